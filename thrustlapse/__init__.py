@@ -1,0 +1,2 @@
+from __future__ import annotations
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""What flies: the drag of the airframe and the speeds at which it balances the thrust."""

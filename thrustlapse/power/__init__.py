@@ -1,0 +1,1 @@
+"""Where the watts come from: motor, pack, and the drive that limits them."""

@@ -1,0 +1,1 @@
+"""What a person reads: figures, tables, a verdict and the page that carries them."""

@@ -1,0 +1,1 @@
+"""What turns: dimensionless stage maps and propeller coefficients, wherever they come from."""

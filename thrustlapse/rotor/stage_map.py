@@ -1,0 +1,391 @@
+"""The dimensionless map of a ducted rotor, its sources, its limits, and the fan laws.
+
+One map type serves every ducted machine, centrifugal or axial. With the total state at the
+rotor face (station 2), tip speed ``U`` and tip diameter ``D``:
+
+    flow coefficient    phi = mdot / (rhot2 U D^2)
+    head coefficient    psi = dh_s / U^2                 isentropic, total to total
+    power coefficient   Pi  = P_shaft / (rhot2 U^3 D^2)
+
+``psi phi / Pi`` is the isentropic efficiency. A map is a function of ``phi`` alone: that is what
+the fan laws mean at low pressure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Protocol
+
+import numpy as np
+
+from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
+from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """How far a map may be trusted: relative standard deviations, and where they come from."""
+
+    flow: float = 0.0
+    head: float = 0.0
+    power: float = 0.0
+    basis: str = "not stated"
+
+
+class StageMap(Protocol):
+    """What the matching asks of a map. All functions are elementwise."""
+
+    @property
+    def band(self) -> Band: ...
+
+    @property
+    def lowest_flow(self) -> Array:
+        """Smallest flow coefficient the map knows [-]."""
+        ...
+
+    @property
+    def highest_flow(self) -> Array:
+        """Largest flow coefficient the map knows [-]."""
+        ...
+
+    @property
+    def stall_flow(self) -> Array:
+        """Flow coefficient below which the head falls as flow falls [-]; the lowest where none."""
+        ...
+
+    def head(self, flow: Values) -> Array:
+        """Head coefficient at a flow coefficient [-]; straight continuation outside the map."""
+        ...
+
+    def power(self, flow: Values) -> Array:
+        """Power coefficient at a flow coefficient [-]; straight continuation outside the map."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class PointMap:
+    """Map through points, by shape-preserving interpolation.
+
+    ``flow`` must rise; ``head_points`` and ``power_points`` belong to it. The three scales carry
+    the map to another machine or stretch it by its own uncertainty; they may be arrays and
+    broadcast against the operating points.
+
+    References
+    ----------
+    Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980): monotone piecewise cubics, as SciPy's
+    ``PchipInterpolator`` has them.
+    """
+
+    flow: Array = field(metadata=FIXED)
+    head_points: Array = field(metadata=FIXED)
+    power_points: Array = field(metadata=FIXED)
+    flow_scale: Values = 1.0
+    head_scale: Values = 1.0
+    power_scale: Values = 1.0
+    band: Band = Band()
+    source: str = ""
+    curves: Any = field(default=None, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.curves is None:  # handed on by dataclasses.replace, so that chunks share them
+            curves = (straight_ended(self.flow, self.head_points),
+                      straight_ended(self.flow, self.power_points))
+            object.__setattr__(self, "curves", curves)
+
+    @property
+    def lowest_flow(self) -> Array:
+        return np.asarray(self.flow[0] * np.asarray(self.flow_scale))
+
+    @property
+    def highest_flow(self) -> Array:
+        return np.asarray(self.flow[-1] * np.asarray(self.flow_scale))
+
+    @cached_property
+    def _peak(self) -> float:
+        fine = np.linspace(self.flow[0], self.flow[-1], 2001)
+        return float(fine[int(np.argmax(self.curves[0](fine)))])
+
+    @property
+    def stall_flow(self) -> Array:
+        return np.asarray(self._peak * np.asarray(self.flow_scale))
+
+    def head(self, flow: Values) -> Array:
+        return np.asarray(self.curves[0](flow / np.asarray(self.flow_scale)) * self.head_scale)
+
+    def power(self, flow: Values) -> Array:
+        return np.asarray(self.curves[1](flow / np.asarray(self.flow_scale)) * self.power_scale)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoefficientMap:
+    """Map from a handful of coefficients, each of which may be an array.
+
+        psi = head_shutoff + head_slope phi + head_curvature phi^2
+        Pi  = phi (work_shutoff + work_slope phi) + shutoff_power
+
+    ``shutoff_power`` (kappa) collects disc friction, leakage and recirculation, so that a blocked
+    machine still draws power; ``work_shutoff`` and ``work_slope`` are the Euler work over U^2.
+    """
+
+    head_shutoff: Values
+    head_slope: Values = 0.0
+    head_curvature: Values = 0.0
+    work_shutoff: Values
+    work_slope: Values = 0.0
+    shutoff_power: Values
+    highest_flow: Values  # type: ignore[assignment]
+    band: Band = Band()
+    source: str = ""
+
+    @property
+    def lowest_flow(self) -> Array:
+        return np.asarray(0.0 * np.asarray(self.highest_flow))
+
+    @property
+    def stall_flow(self) -> Array:
+        bend, slope = np.asarray(self.head_curvature), np.asarray(self.head_slope)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            peak = np.where((bend < 0.0) & (slope > 0.0), -slope / (2.0 * bend), 0.0)
+        return np.where((bend >= 0.0) & (slope > 0.0), self.highest_flow, peak)
+
+    def head(self, flow: Values) -> Array:
+        phi = np.asarray(flow)
+        return np.asarray(self.head_shutoff + phi * (self.head_slope + self.head_curvature * phi))
+
+    def power(self, flow: Values) -> Array:
+        phi = np.asarray(flow)
+        return np.asarray(self.shutoff_power + phi * (self.work_shutoff + self.work_slope * phi))
+
+
+def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
+    """Shape-preserving curve through points, continued as a straight line at both ends.
+
+    The continuation is for the root finder only: a root out there is reported as outside the map.
+    """
+    from scipy.interpolate import PchipInterpolator, PPoly  # noqa: PLC0415
+
+    inner = PchipInterpolator(x, y)
+    first, last = inner.derivative()(x[[0, -1]])
+    span = x[-1] - x[0]
+    left = np.array([[0.0], [0.0], [first], [y[0] - first * span]])
+    right = np.array([[0.0], [0.0], [last], [y[-1]]])
+    knots = np.concatenate([[x[0] - span], x, [x[-1] + span]])
+    curve: Callable[[Array], Array] = PPoly(np.hstack([left, inner.c, right]), knots)
+    return curve
+
+
+def efficiency(stage: StageMap, flow: Values) -> Array:
+    """Isentropic total-to-total efficiency at a flow coefficient [-]."""
+    phi = np.asarray(flow)
+    return np.asarray(stage.head(phi) * phi / stage.power(phi))
+
+
+def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
+    """Whether the shaft power is less than the isentropic power anywhere inside the map.
+
+    Checked at ``points`` flow coefficients from the lowest to the highest; broadcast shape of the
+    map's own parameters.
+    """
+    share = np.linspace(0.0, 1.0, points)
+    low = np.asarray(stage.lowest_flow)[..., None]
+    high = np.asarray(stage.highest_flow)[..., None]
+    if isinstance(stage, CoefficientMap):
+        grown = {name: np.asarray(getattr(stage, name))[..., None] for name in (
+            "head_shutoff", "head_slope", "head_curvature", "work_shutoff", "work_slope",
+            "shutoff_power", "highest_flow")}
+        stage = CoefficientMap(**grown)
+    elif isinstance(stage, PointMap):
+        stage = PointMap(flow=stage.flow, head_points=stage.head_points,
+                         power_points=stage.power_points, curves=stage.curves,
+                         flow_scale=np.asarray(stage.flow_scale)[..., None],
+                         head_scale=np.asarray(stage.head_scale)[..., None],
+                         power_scale=np.asarray(stage.power_scale)[..., None])
+    phi = low + share * (high - low)
+    gain, cost = stage.head(phi) * phi, stage.power(phi)
+    return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=-1))
+
+
+# Conventions ---------------------------------------------------------------------------------
+
+CONVENTIONS = ("tip speed and diameter", "fan engineering", "annulus", "mean radius")
+"""Words a scenario may use for the definition of its coefficients; see :func:`from_convention`."""
+
+
+def from_convention(*, convention: str, flow: Values, head: Values, power: Values,
+                    hub_ratio: Values = 0.0) -> tuple[Array, Array, Array]:
+    """Flow, head and power coefficients of this package from those of another convention.
+
+    Parameters
+    ----------
+    convention : str
+        ``tip speed and diameter``: as here. ``fan engineering``: phi = Q / (U pi D^2 / 4),
+        psi = dp / (rho U^2 / 2), lambda = P / (rho U^3 pi D^2 / 8). ``annulus``:
+        phi = Vx / U with Vx through the annulus, psi = dp / (rho U^2 / 2), and power on the
+        annulus area, P / (rho U^3 A / 2). ``mean radius``: as ``annulus`` with the blade speed at
+        the mean radius (half of hub plus tip), head as dh / Um^2 and power as P / (rho Um^3 A).
+    flow, head, power : array_like
+        Coefficients in that convention [-]
+    hub_ratio : array_like
+        Hub over tip diameter [-]; used by ``annulus`` and ``mean radius``
+
+    Returns
+    -------
+    tuple of array
+        phi, psi, Pi as defined at the top of this file [-]
+
+    Raises
+    ------
+    ValueError
+        For an unknown convention.
+
+    Notes
+    -----
+    Pressure coefficients are read as head: dp / rho = dh holds at low pressure. Give a pressure
+    measured at high pressure as a dimensioned point instead.
+
+    References
+    ----------
+    Eck, Fans (1973), for the fan-engineering form; propeller and axial-fan practice for the rest.
+    """
+    phi, psi, cost = np.asarray(flow), np.asarray(head), np.asarray(power)
+    annulus = np.pi / 4.0 * (1.0 - np.square(hub_ratio))
+    mean = 0.5 * (1.0 + np.asarray(hub_ratio))
+    if convention == "tip speed and diameter":
+        return phi, psi, cost
+    if convention == "fan engineering":
+        return phi * np.pi / 4.0, psi / 2.0, cost * np.pi / 8.0
+    if convention == "annulus":
+        return np.asarray(phi * annulus), psi / 2.0, np.asarray(cost * annulus / 2.0)
+    if convention == "mean radius":
+        return (np.asarray(phi * annulus * mean), np.asarray(psi * mean**2),
+                np.asarray(cost * annulus * mean**3))
+    raise ValueError(f"unknown convention {convention!r}: expected one of {', '.join(CONVENTIONS)}")
+
+
+def coefficients_from_readings(*, volume_flow: Values, pressure_rise: Values, shaft_power: Values,
+                               shaft_speed: Values, diameter: Values, density: Values,
+                               inlet_pressure: Values,
+                               inlet_temperature: Values) -> tuple[Array, Array, Array]:
+    """Coefficients from dimensioned readings at the rotor face.
+
+    Parameters
+    ----------
+    volume_flow : array_like
+        Volume flow at inlet total density [m^3/s]
+    pressure_rise : array_like
+        Rise of total pressure [Pa]
+    shaft_power : array_like
+        Shaft power [W]
+    shaft_speed : array_like
+        Shaft speed [rad/s]
+    diameter : array_like
+        Rotor tip diameter [m]
+    density, inlet_pressure, inlet_temperature : array_like
+        Total density [kg/m^3], pressure [Pa] and temperature [K] at the rotor face
+
+    Returns
+    -------
+    tuple of array
+        phi, psi, Pi [-]. The head is isentropic, so no compressibility correction is left to make.
+    """
+    tip_speed = 0.5 * np.asarray(shaft_speed) * diameter
+    exponent = (GAMMA - 1.0) / GAMMA
+    rise = np.expm1(exponent * np.log1p(np.asarray(pressure_rise) / inlet_pressure))
+    head = SPECIFIC_HEAT * np.asarray(inlet_temperature) * rise
+    flow = np.asarray(volume_flow) / (tip_speed * np.square(diameter))
+    cost = np.asarray(shaft_power) / (density * tip_speed**3 * np.square(diameter))
+    return np.asarray(flow), np.asarray(head / tip_speed**2), np.asarray(cost)
+
+
+# Fan laws ------------------------------------------------------------------------------------
+
+
+def carry_flow(*, volume_flow: Values, speed_ratio: Values, diameter_ratio: Values = 1.0) -> Array:
+    """Volume flow of a geometrically similar fan at the same flow coefficient [m^3/s]: N D^3."""
+    return np.asarray(volume_flow * np.asarray(speed_ratio) * np.asarray(diameter_ratio) ** 3)
+
+
+def carry_pressure(*, pressure_rise: Values, speed_ratio: Values, diameter_ratio: Values = 1.0,
+                   density_ratio: Values = 1.0) -> Array:
+    """Pressure rise of a similar fan at the same flow coefficient [Pa]: rho N^2 D^2.
+
+    Needs no correction for compressibility below about 2.5 kPa (Cory, fan handbook).
+    """
+    return np.asarray(pressure_rise * np.asarray(density_ratio) * np.asarray(speed_ratio) ** 2
+                      * np.asarray(diameter_ratio) ** 2)
+
+
+def carry_power(*, shaft_power: Values, speed_ratio: Values, diameter_ratio: Values = 1.0,
+                density_ratio: Values = 1.0) -> Array:
+    """Shaft power of a similar fan at the same flow coefficient [W]: rho N^3 D^5."""
+    return np.asarray(shaft_power * np.asarray(density_ratio) * np.asarray(speed_ratio) ** 3
+                      * np.asarray(diameter_ratio) ** 5)
+
+
+def compressibility_coefficient(*, pressure_rise: Values, inlet_pressure: Values,
+                                shaft_power: Values, volume_flow: Values,
+                                gamma: Values = GAMMA) -> Array:
+    """Compressibility coefficient kp of a fan [-].
+
+    The polytropic work of the path from inlet to outlet, divided by pressure rise over inlet
+    density, when all shaft power heats the air.
+
+    References
+    ----------
+    ISO 5801 / AMCA 210 carry this coefficient (attribution from memory); derived independently
+    and checked against the integral of v dp in the tests.
+    """
+    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
+    return np.asarray(np.log1p(x) / x * z / np.log1p(z))
+
+
+def carry_compressible(*, volume_flow: Values, pressure_rise: Values, shaft_power: Values,
+                       inlet_pressure: Values, speed_ratio: Values, density_ratio: Values = 1.0,
+                       gamma: Values = GAMMA) -> tuple[Array, Array, Array]:
+    """Flow, pressure rise and power of the same fan at another speed, compressibility kept.
+
+    The ISO 5801 / AMCA 210 route: same gas and same inlet temperature. Returns volume flow
+    [m^3/s], pressure rise [Pa] and shaft power [W].
+
+    References
+    ----------
+    ISO 5801 / AMCA 210 (conversion rules from memory, checked for consistency in the tests).
+    """
+    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
+    ratio = np.asarray(speed_ratio)
+    z_new = z * ratio**2
+    x_new = np.expm1(np.log1p(x) * np.log1p(z_new) / np.log1p(z))
+    kp = np.log1p(x) / x * z / np.log1p(z)
+    kp_new = np.log1p(x_new) / x_new * z_new / np.log1p(z_new)
+    change = kp / kp_new
+    return (np.asarray(volume_flow * ratio * change),
+            np.asarray(pressure_rise * ratio**2 * density_ratio * change),
+            np.asarray(shaft_power * ratio**3 * density_ratio * change))
+
+
+def carry_constant_head(*, volume_flow: Values, pressure_rise: Values, shaft_power: Values,
+                        inlet_pressure: Values, speed_ratio: Values, density_ratio: Values = 1.0,
+                        gamma: Values = GAMMA) -> tuple[Array, Array, Array]:
+    """Flow, pressure rise and power at another speed, at constant isentropic head coefficient.
+
+    This package's default route: what a :class:`StageMap` does. Same inlet temperature; inlet
+    pressure in proportion to ``density_ratio``. Returns volume flow [m^3/s], pressure rise [Pa]
+    and shaft power [W]. The spread against :func:`carry_compressible` is part of the uncertainty.
+    """
+    g, ratio = np.asarray(gamma), np.asarray(speed_ratio)
+    exponent = (g - 1.0) / g
+    head = np.expm1(exponent * np.log1p(np.asarray(pressure_rise) / inlet_pressure))
+    risen = np.expm1(np.log1p(head * ratio**2) / exponent)
+    return (np.asarray(volume_flow * ratio),
+            np.asarray(np.asarray(inlet_pressure) * density_ratio * risen),
+            np.asarray(shaft_power * ratio**3 * density_ratio))
+
+
+def _pressure_and_power_ratio(pressure_rise: Values, inlet_pressure: Values, shaft_power: Values,
+                              volume_flow: Values, gamma: Values) -> tuple[Array, Array]:
+    g = np.asarray(gamma)
+    x = np.asarray(pressure_rise) / inlet_pressure
+    z = (g - 1.0) / g * np.asarray(shaft_power) / (np.asarray(volume_flow) * inlet_pressure)
+    return np.asarray(x), np.asarray(z)

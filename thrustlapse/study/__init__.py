@@ -1,0 +1,1 @@
+"""The questions people ask: lapse, comparison, nozzle size, limits."""
