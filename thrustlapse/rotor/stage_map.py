@@ -169,10 +169,11 @@ def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
     inner = PchipInterpolator(x, y)
     first, last = inner.derivative()(x[[0, -1]])
     span = x[-1] - x[0]
-    left = np.array([[0.0], [0.0], [first], [y[0] - first * span]])
-    right = np.array([[0.0], [0.0], [last], [y[-1]]])
+    zero = np.zeros_like(first)
+    left = np.stack([zero, zero, first, y[0] - first * span])[:, None]
+    right = np.stack([zero, zero, last, y[-1]])[:, None]
     knots = np.concatenate([[x[0] - span], x, [x[-1] + span]])
-    curve: Callable[[Array], Array] = PPoly(np.hstack([left, inner.c, right]), knots)
+    curve: Callable[[Array], Array] = PPoly(np.concatenate([left, inner.c, right], axis=1), knots)
     return curve
 
 
