@@ -63,6 +63,13 @@ class StageMap(Protocol):
         """Power coefficient at a flow coefficient [-]; straight continuation outside the map."""
         ...
 
+    def swirl(self, flow: Values) -> Array:
+        """Swirl left in the stream behind the stage, over tip speed [-].
+
+        Its energy is part of the head (total to total), and gives no thrust.
+        """
+        ...
+
 
 @dataclass(frozen=True, kw_only=True)
 class PointMap:
@@ -81,17 +88,20 @@ class PointMap:
     flow: Array = field(metadata=FIXED)
     head_points: Array = field(metadata=FIXED)
     power_points: Array = field(metadata=FIXED)
+    swirl_points: Array | None = field(default=None, metadata=FIXED)
     flow_scale: Values = 1.0
     head_scale: Values = 1.0
     power_scale: Values = 1.0
     band: Band = Band()
     source: str = ""
-    curves: Any = field(default=None, repr=False, compare=False)
+    curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
 
     def __post_init__(self) -> None:
         if self.curves is None:  # handed on by dataclasses.replace, so that chunks share them
             curves = (straight_ended(self.flow, self.head_points),
-                      straight_ended(self.flow, self.power_points))
+                      straight_ended(self.flow, self.power_points),
+                      None if self.swirl_points is None
+                      else straight_ended(self.flow, self.swirl_points))
             object.__setattr__(self, "curves", curves)
 
     @property
@@ -117,6 +127,11 @@ class PointMap:
     def power(self, flow: Values) -> Array:
         return np.asarray(self.curves[1](flow / np.asarray(self.flow_scale)) * self.power_scale)
 
+    def swirl(self, flow: Values) -> Array:
+        if self.curves[2] is None:
+            return np.zeros(())
+        return np.asarray(self.curves[2](flow / np.asarray(self.flow_scale)))
+
 
 @dataclass(frozen=True, kw_only=True)
 class CoefficientMap:
@@ -136,6 +151,7 @@ class CoefficientMap:
     work_slope: Values = 0.0
     shutoff_power: Values
     highest_flow: Values  # type: ignore[assignment]
+    swirl_ratio: Values = 0.0
     band: Band = Band()
     source: str = ""
 
@@ -157,6 +173,9 @@ class CoefficientMap:
     def power(self, flow: Values) -> Array:
         phi = np.asarray(flow)
         return np.asarray(self.shutoff_power + phi * (self.work_shutoff + self.work_slope * phi))
+
+    def swirl(self, flow: Values) -> Array:  # noqa: ARG002 - the same at every flow
+        return np.asarray(self.swirl_ratio)
 
 
 def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
