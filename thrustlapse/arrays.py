@@ -17,7 +17,8 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
-Values = npt.ArrayLike
+Values = float | Array
+"""What a physics function takes: a float or an array of floats; lists are for the front door."""
 
 Part = TypeVar("Part")
 

@@ -131,7 +131,7 @@ def pressure_altitude(*, pressure: Values) -> Array:
     tropopause_pressure = SEA_LEVEL_PRESSURE * (cold / SEA_LEVEL_TEMPERATURE) ** (1.0 / exponent)
     stratosphere = TROPOPAUSE - GAS_CONSTANT * cold / GRAVITY * np.log(p / tropopause_pressure)
     height = np.where(height > TROPOPAUSE, stratosphere, height)
-    return EARTH_RADIUS * height / (EARTH_RADIUS - height)
+    return np.asarray(EARTH_RADIUS * height / (EARTH_RADIUS - height))
 
 
 def sutherland_viscosity(*, temperature: Values) -> Array:

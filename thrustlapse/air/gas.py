@@ -26,7 +26,7 @@ SPECIFIC_HEAT = GAMMA / (GAMMA - 1.0) * GAS_CONSTANT
 def speed_of_sound(*, temperature: Values, gamma: Values = GAMMA,
                    gas_constant: Values = GAS_CONSTANT) -> Array:
     """Speed of sound at a static temperature [m/s]; temperature in K."""
-    return np.sqrt(np.asarray(gamma) * gas_constant * np.asarray(temperature))
+    return np.asarray(np.sqrt(np.asarray(gamma) * gas_constant * np.asarray(temperature)))
 
 
 def temperature_ratio(*, mach: Values, gamma: Values = GAMMA) -> Array:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values
-from thrustlapse.rotor.stage_map import Band, straight_ended
+from thrustlapse.rotor.stage_map import NOT_STATED, Band, straight_ended
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +35,7 @@ class PropellerTable:
     power_points: Array = field(metadata=FIXED)
     thrust_scale: Values = 1.0
     power_scale: Values = 1.0
-    band: Band = Band()
+    band: Band = NOT_STATED
     source: str = ""
     curves: tuple[object, object] | None = field(default=None, repr=False, compare=False,
                                                  metadata=FIXED)
@@ -117,11 +117,11 @@ def table_from_runs(runs: Mapping[float, tuple[Array, Array, Array]], *, band: B
     tables = [_fill_rows(speeds, [runs[s][0] for s in speeds], [runs[s][k] for s in speeds], grid)
               for k in (1, 2)]
     return PropellerTable(advance_ratio=grid, shaft_speed=speeds, thrust_points=tables[0],
-                          power_points=tables[1], band=band or Band(), source=source)
+                          power_points=tables[1], band=band or NOT_STATED, source=source)
 
 
 def _fill_rows(speeds: Array, advance: list[Array], values: list[Array], grid: Array) -> Array:
-    from scipy.interpolate import PchipInterpolator  # noqa: PLC0415
+    from scipy.interpolate import PchipInterpolator
 
     curves = [PchipInterpolator(j, v, extrapolate=False) for j, v in zip(advance, values,
                                                                          strict=True)]

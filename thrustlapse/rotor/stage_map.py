@@ -34,6 +34,10 @@ class Band:
     basis: str = "not stated"
 
 
+NOT_STATED = Band()
+"""Band of a map that says nothing about itself."""
+
+
 class StageMap(Protocol):
     """What the matching asks of a map. All functions are elementwise."""
 
@@ -92,7 +96,7 @@ class PointMap:
     flow_scale: Values = 1.0
     head_scale: Values = 1.0
     power_scale: Values = 1.0
-    band: Band = Band()
+    band: Band = NOT_STATED
     source: str = ""
     curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
 
@@ -150,9 +154,9 @@ class CoefficientMap:
     work_shutoff: Values
     work_slope: Values = 0.0
     shutoff_power: Values
-    highest_flow: Values  # type: ignore[assignment]
+    highest_flow: Values
     swirl_ratio: Values = 0.0
-    band: Band = Band()
+    band: Band = NOT_STATED
     source: str = ""
 
     @property
@@ -183,7 +187,7 @@ def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
 
     The continuation is for the root finder only: a root out there is reported as outside the map.
     """
-    from scipy.interpolate import PchipInterpolator, PPoly  # noqa: PLC0415
+    from scipy.interpolate import PchipInterpolator, PPoly
 
     inner = PchipInterpolator(x, y)
     first, last = inner.derivative()(x[[0, -1]])
@@ -208,23 +212,11 @@ def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
     Checked at ``points`` flow coefficients from the lowest to the highest; broadcast shape of the
     map's own parameters.
     """
-    share = np.linspace(0.0, 1.0, points)
-    low = np.asarray(stage.lowest_flow)[..., None]
-    high = np.asarray(stage.highest_flow)[..., None]
-    if isinstance(stage, CoefficientMap):
-        grown = {name: np.asarray(getattr(stage, name))[..., None] for name in (
-            "head_shutoff", "head_slope", "head_curvature", "work_shutoff", "work_slope",
-            "shutoff_power", "highest_flow")}
-        stage = CoefficientMap(**grown)
-    elif isinstance(stage, PointMap):
-        stage = PointMap(flow=stage.flow, head_points=stage.head_points,
-                         power_points=stage.power_points, curves=stage.curves,
-                         flow_scale=np.asarray(stage.flow_scale)[..., None],
-                         head_scale=np.asarray(stage.head_scale)[..., None],
-                         power_scale=np.asarray(stage.power_scale)[..., None])
+    low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
+    share = np.linspace(0.0, 1.0, points).reshape(points, *(1,) * low.ndim)
     phi = low + share * (high - low)
     gain, cost = stage.head(phi) * phi, stage.power(phi)
-    return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=-1))
+    return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=0))
 
 
 # Conventions ---------------------------------------------------------------------------------

@@ -1,1 +1,1 @@
-"""What a person writes: everyday units, the scenario file, its checks, and the parts built from it."""
+"""What a person writes: everyday units, the scenario file, its checks, the parts built from it."""
