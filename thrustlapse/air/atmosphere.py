@@ -126,9 +126,9 @@ def pressure_altitude(*, pressure: Values) -> Array:
     """Geometric altitude [m] at which standard air has a pressure [Pa]."""
     p = np.asarray(pressure, dtype=float)
     exponent = GAS_CONSTANT * LAPSE_RATE / GRAVITY
-    height = SEA_LEVEL_TEMPERATURE / LAPSE_RATE * (1.0 - (p / SEA_LEVEL_PRESSURE) ** exponent)
+    height = SEA_LEVEL_TEMPERATURE / LAPSE_RATE * (1.0 - np.power(p / SEA_LEVEL_PRESSURE, exponent))
     cold = SEA_LEVEL_TEMPERATURE - LAPSE_RATE * TROPOPAUSE
-    tropopause_pressure = SEA_LEVEL_PRESSURE * (cold / SEA_LEVEL_TEMPERATURE) ** (1.0 / exponent)
+    tropopause_pressure = SEA_LEVEL_PRESSURE * float(cold / SEA_LEVEL_TEMPERATURE) ** (1 / exponent)
     stratosphere = TROPOPAUSE - GAS_CONSTANT * cold / GRAVITY * np.log(p / tropopause_pressure)
     height = np.where(height > TROPOPAUSE, stratosphere, height)
     return np.asarray(EARTH_RADIUS * height / (EARTH_RADIUS - height))
