@@ -137,4 +137,4 @@ def pressure_altitude(*, pressure: Values) -> Array:
 def sutherland_viscosity(*, temperature: Values) -> Array:
     """Dynamic viscosity of air [Pa s] at a temperature [K], Sutherland's law as in ISO 2533."""
     t = np.asarray(temperature, dtype=float)
-    return SUTHERLAND_FACTOR * t * np.sqrt(t) / (t + SUTHERLAND_TEMPERATURE)
+    return np.asarray(SUTHERLAND_FACTOR * t * np.sqrt(t) / (t + SUTHERLAND_TEMPERATURE))
