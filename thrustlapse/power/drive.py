@@ -1,0 +1,340 @@
+"""The drive envelope: shaft speed and active limit from a torque law and the electrical side.
+
+Several limits hold at once: full voltage, a power cap, current caps, a speed cap. For each limit
+the torque available falls with shaft speed while the load rises, so the shaft speed is the least
+of the speeds each limit alone would give. No regeneration: a driven shaft freewheels, its motor
+carrying no current.
+
+Electrical side of one of ``n`` equal units on a pack of open-circuit voltage ``V`` and resistance
+``Rp``, at duty ``d`` and controller efficiency ``e`` (which acts as extra supply current):
+
+    motor voltage = d V - I [Rm + R_motor_leads + (d^2 / e) (R_controller_leads + n Rp)]
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values
+from thrustlapse.power.motor import (
+    ConstantsMotor,
+    EfficiencyMotor,
+    input_power,
+    motor_current,
+    no_load_current,
+    shaft_power,
+)
+from thrustlapse.power.pack import Supply, greatest_power, terminal_current
+
+
+class DriveLimit(IntEnum):
+    """Which limit of the drive gives the shaft speed."""
+
+    NONE = 0
+    FULL_VOLTAGE = 1
+    POWER = 2
+    MOTOR_CURRENT = 3
+    SUPPLY_CURRENT = 4
+    SPEED = 5
+    FREEWHEELING = 6
+
+    @property
+    def words(self) -> str:
+        """Name as tables and results print it."""
+        return self.name.lower().replace("_", " ")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drive:
+    """Motor, controller and wiring of one unit, with its limits.
+
+    Parameters
+    ----------
+    motor : ConstantsMotor or EfficiencyMotor
+    duty : array_like
+        Largest share of the supply voltage the controller passes on [-], at most 1
+    power_limit : array_like
+        Largest electrical power of one unit, at the pack terminals [W]
+    motor_current_limit : array_like
+        Largest motor (phase) current [A]; needs a :class:`ConstantsMotor`
+    supply_current_limit : array_like
+        Largest current one unit draws from the pack [A]
+    speed_limit : array_like
+        Largest shaft speed [rad/s]
+    motor_lead_resistance, controller_lead_resistance : array_like
+        Leads between controller and motor, and between pack and controller [ohm]
+    controller_efficiency : array_like
+        Output over input power of the controller [-]
+    """
+
+    motor: ConstantsMotor | EfficiencyMotor
+    duty: Values = 1.0
+    power_limit: Values = np.inf
+    motor_current_limit: Values = np.inf
+    supply_current_limit: Values = np.inf
+    speed_limit: Values = np.inf
+    motor_lead_resistance: Values = 0.0
+    controller_lead_resistance: Values = 0.0
+    controller_efficiency: Values = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class ElectricalState:
+    """Electrical side of one unit: volts, amps and where its watts go.
+
+    ``terminal_power`` is at the pack terminals; ``pack_heat`` is this unit's share of the heat
+    inside the pack and comes on top. ``unsplit_heat`` is the loss of motor and controller
+    together where only their joint efficiency is known.
+    """
+
+    motor_current: Array
+    motor_voltage: Array
+    duty: Array
+    supply_current: Array
+    terminal_voltage: Array
+    terminal_power: Array
+    pack_heat: Array
+    lead_heat: Array
+    controller_heat: Array
+    winding_heat: Array
+    no_load_heat: Array
+    unsplit_heat: Array
+    deliverable: BoolArray
+
+
+def _absent(limit: Values) -> bool:
+    return np.ndim(limit) == 0 and bool(np.isinf(limit))
+
+
+def circuit_resistance(drive: Drive, supply: Supply) -> Array:
+    """Resistance the motor's back voltage sees at full duty, pack included [ohm]."""
+    assert isinstance(drive.motor, ConstantsMotor)
+    upstream = drive.controller_lead_resistance + np.asarray(supply.units) * supply.resistance
+    return np.asarray(drive.motor.resistance + np.asarray(drive.motor_lead_resistance)
+                      + np.square(drive.duty) / drive.controller_efficiency * upstream)
+
+
+def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolArray]:
+    """Electrical power at the pack terminals that the caps allow one unit [W].
+
+    Returns
+    -------
+    power, limit, reachable
+        The least of power cap, supply-current cap and the most the pack can give to one of its
+        units; which cap it is; and False where the pack is what holds it down.
+    """
+    voltage = np.asarray(supply.voltage)
+    shared = np.asarray(supply.units) * supply.resistance
+    most = greatest_power(voltage=voltage, resistance=shared)
+    cap = np.asarray(drive.power_limit, dtype=float)
+    power, limit = cap, np.full(np.shape(cap), DriveLimit.POWER, dtype=np.int64)
+    if not _absent(drive.supply_current_limit):
+        amps = np.asarray(drive.supply_current_limit)
+        with np.errstate(invalid="ignore"):
+            by_current = np.where(amps * shared < 0.5 * voltage, amps * (voltage - amps * shared),
+                                  np.inf)
+        limit = np.where(by_current < power, DriveLimit.SUPPLY_CURRENT, DriveLimit.POWER)
+        power = np.minimum(power, by_current)
+    return np.minimum(power, most), limit, np.asarray(power <= most)
+
+
+def controller_input(drive: Drive, supply: Supply, *, terminal_power: Values) -> Array:
+    """Power that reaches one controller [W] when it draws a power at the pack terminals [W]."""
+    shared = np.asarray(supply.units) * supply.resistance
+    amps = terminal_current(voltage=supply.voltage, resistance=shared, power=terminal_power)
+    return np.asarray(terminal_power - amps * amps * drive.controller_lead_resistance)
+
+
+def shaft_speed(drive: Drive, supply: Supply, *,
+                torque_coefficient: Values) -> tuple[Array, IntArray]:
+    """Shaft speed against a load torque proportional to the square of shaft speed.
+
+    Parameters
+    ----------
+    torque_coefficient : array_like
+        Load torque over shaft speed squared [N m s^2/rad^2]; negative for a load that drives
+
+    Returns
+    -------
+    shaft_speed, limit
+        Shaft speed [rad/s], NaN where the drive cannot turn the load, infinite where nothing
+        holds it; and the active :class:`DriveLimit` as an integer.
+    """
+    load = np.asarray(torque_coefficient, dtype=float)
+    speed: Array = np.broadcast_to(np.asarray(drive.speed_limit, dtype=float), load.shape)
+    limit: IntArray = np.full(load.shape, DriveLimit.SPEED, dtype=np.int64)
+    if isinstance(drive.motor, EfficiencyMotor):
+        power, which, _ = allowed_power(drive, supply)
+        fed = controller_input(drive, supply, terminal_power=power)
+        shaft = shaft_power(drive.motor, input_power=fed)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            held = np.where(load > 0.0, np.cbrt(shaft / load), np.inf)
+        held = np.where(np.isnan(load), np.nan, held)
+        return _least(speed, limit, held, which)
+    motor = drive.motor
+    kt = np.asarray(motor.torque_constant)
+    drag, slope = kt * motor.no_load_current, kt * motor.no_load_current_slope
+    circuit = circuit_resistance(drive, supply)
+    stall = kt * drive.duty * supply.voltage / circuit - drag
+    held = _quadratic_speed(load=load, linear=kt * kt / circuit + slope, constant=stall)
+    speed, limit = _least(speed, limit, held, DriveLimit.FULL_VOLTAGE)
+    if not _absent(drive.motor_current_limit):
+        held = _quadratic_speed(load=load, linear=slope,
+                                constant=kt * drive.motor_current_limit - drag)
+        speed, limit = _least(speed, limit, held, DriveLimit.MOTOR_CURRENT)
+    if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
+        power, which, reachable = allowed_power(drive, supply)
+        fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
+        held = _power_limited_speed(drive, motor_power=fed, load=load)
+        speed, limit = _least(speed, limit, np.where(reachable, held, np.inf), which)
+    return _or_freewheel(speed, limit, load=load, drag=drag, slope=slope)
+
+
+def torque_available(drive: Drive, supply: Supply, *,
+                     shaft_speed: Values) -> tuple[Array, IntArray]:
+    """Largest shaft torque within every limit but the speed cap.
+
+    Parameters
+    ----------
+    shaft_speed : array_like
+        Shaft speed above zero [rad/s]
+
+    Returns
+    -------
+    torque, limit
+        Torque [N m], never rising with shaft speed; and the active :class:`DriveLimit`.
+    """
+    omega = np.asarray(shaft_speed, dtype=float)
+    if isinstance(drive.motor, EfficiencyMotor):
+        power, which, _ = allowed_power(drive, supply)
+        fed = controller_input(drive, supply, terminal_power=power)
+        with np.errstate(divide="ignore"):
+            torque = shaft_power_over(omega, drive.motor, fed)
+        return torque, np.broadcast_to(which, torque.shape)
+    motor = drive.motor
+    kt, resistance = np.asarray(motor.torque_constant), circuit_resistance(drive, supply)
+    idle = no_load_current(motor, shaft_speed=omega)
+    back = kt * omega
+    amps = (drive.duty * np.asarray(supply.voltage) - back) / resistance
+    limit: IntArray = np.full(np.shape(amps), DriveLimit.FULL_VOLTAGE, dtype=np.int64)
+    if not _absent(drive.motor_current_limit):
+        amps, limit = _least(amps, limit, np.asarray(drive.motor_current_limit),
+                             DriveLimit.MOTOR_CURRENT)
+    if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
+        power, which, reachable = allowed_power(drive, supply)
+        fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
+        series = motor.resistance + np.asarray(drive.motor_lead_resistance)
+        by_power = 2.0 * fed / (back + np.sqrt(back * back + 4.0 * series * fed))
+        amps, limit = _least(amps, limit, np.where(reachable, by_power, np.inf), which)
+    limit = np.where(amps <= 0.0, DriveLimit.FREEWHEELING, limit)
+    return np.asarray(kt * (np.maximum(amps, 0.0) - idle)), limit
+
+
+def shaft_power_over(shaft_speed: Array, motor: EfficiencyMotor, fed: Array) -> Array:
+    """Shaft torque [N m] of an efficiency motor fed with a power [W] at a shaft speed [rad/s]."""
+    return np.asarray(shaft_power(motor, input_power=fed) / shaft_speed)
+
+
+def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torque: Values,
+                     limit: IntArray) -> ElectricalState:
+    """Electrical side of one unit that gives a shaft torque [N m] at a shaft speed [rad/s]."""
+    omega, shaft_torque = np.asarray(shaft_speed), np.asarray(torque)
+    shared = np.asarray(supply.units) * supply.resistance
+    upstream = shared + drive.controller_lead_resistance
+    voltage = np.asarray(supply.voltage)
+    power = omega * shaft_torque
+    zero = np.zeros(np.broadcast_shapes(power.shape, np.shape(upstream), np.shape(voltage)))
+    if isinstance(drive.motor, EfficiencyMotor):
+        entry = input_power(drive.motor, shaft_power=np.maximum(power, 0.0))
+        amps = terminal_current(voltage=voltage, resistance=upstream, power=entry)
+        split = {"motor_current": zero + np.nan, "motor_voltage": zero + np.nan,
+                 "duty": zero + np.nan, "controller_heat": zero, "winding_heat": zero,
+                 "no_load_heat": zero, "unsplit_heat": zero + entry - power}
+        motor_leads = zero
+    else:
+        motor = drive.motor
+        current = motor_current(motor, torque=shaft_torque, shaft_speed=omega)
+        back = motor.torque_constant * omega
+        motor_leads = current**2 * drive.motor_lead_resistance
+        winding = current**2 * motor.resistance
+        fed = back * current + winding + motor_leads
+        entry = fed / drive.controller_efficiency
+        at_full_duty = np.asarray(limit) == DriveLimit.FULL_VOLTAGE
+        amps = np.where(at_full_duty,
+                        drive.duty * current / np.asarray(drive.controller_efficiency),
+                        terminal_current(voltage=voltage, resistance=upstream, power=entry))
+        motor_volts = back + current * (motor.resistance + np.asarray(drive.motor_lead_resistance))
+        split = {"motor_current": zero + current, "motor_voltage": zero + motor_volts,
+                 "duty": zero + motor_volts / (voltage - amps * upstream),
+                 "controller_heat": zero + entry - fed, "winding_heat": zero + winding,
+                 "no_load_heat": zero + back * no_load_current(motor, shaft_speed=omega),
+                 "unsplit_heat": zero}
+    terminal = voltage - amps * shared
+    return ElectricalState(
+        supply_current=zero + amps, terminal_voltage=zero + terminal,
+        terminal_power=zero + terminal * amps, pack_heat=zero + shared * amps * amps,
+        lead_heat=zero + motor_leads + drive.controller_lead_resistance * amps * amps,
+        deliverable=np.isfinite(zero + amps), **split)
+
+
+def _least(speed: Array, limit: IntArray, other: Array,
+           which: IntArray | DriveLimit) -> tuple[Array, IntArray]:
+    lower = (other < speed) | np.isnan(other)
+    return np.where(lower, other, speed), np.where(lower, which, limit)
+
+
+def _quadratic_speed(*, load: Array, linear: Values, constant: Values) -> Array:
+    """Speed at which load w^2 + linear w = constant, finite as the load vanishes.
+
+    A load that drives too hard for a root leaves the limit without hold: infinite.
+    """
+    b = np.asarray(linear)
+    under = b * b + 4.0 * load * constant
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = 2.0 * np.asarray(constant) / (b + np.sqrt(np.where(under >= 0.0, under, np.nan)))
+    root = np.where((under < 0.0) & (load < 0.0), np.inf, root)
+    return np.where(np.asarray(constant) < 0.0, np.nan, root)
+
+
+def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Array:
+    """Speed at which the motor and its leads take a power [W] against a load.
+
+    The power wanted is a polynomial in speed with no negative coefficient, so Newton's steps from
+    the loss-free speed, which lies above the root, fall to it without passing it.
+    """
+    motor = drive.motor
+    assert isinstance(motor, ConstantsMotor)
+    kt = np.asarray(motor.torque_constant)
+    series = motor.resistance + np.asarray(drive.motor_lead_resistance)
+    idle, slope = motor.no_load_current, motor.no_load_current_slope
+    positive = load > 0.0
+    per_square = np.where(positive, load, np.nan) / kt
+    with np.errstate(invalid="ignore", divide="ignore"):
+        speed = np.cbrt(motor_power / (per_square * kt))
+        for _ in range(60):
+            amps = (per_square * speed + slope) * speed + idle
+            gain = 2.0 * per_square * speed + slope
+            miss = amps * (series * amps + kt * speed) - motor_power
+            rate = gain * (2.0 * series * amps + kt * speed) + kt * amps
+            step = miss / rate
+            speed = speed - step
+            if not np.any(np.abs(step) > 1e-14 * np.abs(speed)):
+                break
+    speed = np.where(speed > 0.0, speed, np.nan)
+    return np.where(positive, speed, np.where(np.isnan(load), np.nan, np.inf))
+
+
+def _or_freewheel(speed: Array, limit: IntArray, *, load: Array, drag: Array,
+                  slope: Array) -> tuple[Array, IntArray]:
+    """Replace speeds above which the motor would have to push current back into the pack."""
+    driving = load < 0.0
+    if not np.any(driving):
+        return speed, limit
+    with np.errstate(invalid="ignore", divide="ignore"):
+        under = slope * slope - 4.0 * load * drag
+        free = (slope + np.sqrt(under)) / (-2.0 * load)
+        beyond = driving & ~((load * speed + slope) * speed + drag >= 0.0)
+    return np.where(beyond, free, speed), np.where(beyond, DriveLimit.FREEWHEELING, limit)

@@ -1,0 +1,121 @@
+"""Motors: torque, current and losses.
+
+Two descriptions, chosen by name in a scenario: a direct-current motor by its constants, or an
+efficiency against load for someone who knows nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from thrustlapse.arrays import FIXED, Array, Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConstantsMotor:
+    """Brushless or brushed direct-current motor, by its constants.
+
+        torque = kt (I - I0(omega)),   V = I R + kt omega,   I0 = no_load_current + slope omega
+
+    Parameters
+    ----------
+    torque_constant : array_like
+        kt = 1 / Kv in SI [N m/A], the same number in [V s/rad]
+    resistance : array_like
+        Winding resistance between terminals [ohm]
+    no_load_current : array_like
+        Current that turns the bare motor at vanishing speed [A]
+    no_load_current_slope : array_like
+        Growth of the no-load current with shaft speed [A s/rad]
+    """
+
+    torque_constant: Values
+    resistance: Values
+    no_load_current: Values = 0.0
+    no_load_current_slope: Values = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class EfficiencyMotor:
+    """Motor and controller together, as an efficiency against shaft power.
+
+    ``shaft_power`` [W] and ``input_power`` [W] are points of one rising, straight-sided curve from
+    the origin, so that it can be read both ways exactly. ``input_scale`` stretches the input power
+    and may be an array.
+    """
+
+    shaft_power: Array = field(metadata=FIXED)
+    input_power: Array = field(metadata=FIXED)
+    input_scale: Values = 1.0
+
+
+def constants_from_bench(*, no_load_voltage: Values, no_load_current: Values,
+                         no_load_speed: Values, load_voltage: Values, load_current: Values,
+                         load_speed: Values) -> tuple[Array, Array]:
+    """Torque constant [N m/A] and resistance [ohm] from a no-load and a loaded reading.
+
+    Voltages in V, currents in A, speeds in rad/s. Two equations V = kt omega + I R, solved.
+    """
+    w0, w1 = np.asarray(no_load_speed), np.asarray(load_speed)
+    i0, i1 = np.asarray(no_load_current), np.asarray(load_current)
+    v0, v1 = np.asarray(no_load_voltage), np.asarray(load_voltage)
+    determinant = w0 * i1 - w1 * i0
+    return np.asarray((v0 * i1 - v1 * i0) / determinant), np.asarray((w0 * v1 - w1 * v0)
+                                                                     / determinant)
+
+
+def torque_constant_from_speed_constant(*, speed_constant: Values) -> Array:
+    """Torque constant [N m/A] from a speed constant Kv [rad/(s V)]: its reciprocal."""
+    return np.asarray(1.0 / np.asarray(speed_constant))
+
+
+def efficiency_motor(*, load: Array, efficiency: Array,
+                     rated_shaft_power: float) -> EfficiencyMotor:
+    """Motor from efficiencies [-] at shares of its rated shaft power [W].
+
+    Below the first load the first efficiency holds, above the last the last one; between, input
+    power runs straight from point to point.
+
+    Raises
+    ------
+    ValueError
+        If the input power does not rise with load, so that it cannot be read backwards.
+    """
+    shaft = np.asarray(load, dtype=float) * rated_shaft_power
+    entry = shaft / np.asarray(efficiency, dtype=float)
+    shaft = np.concatenate([[0.0], shaft, [shaft[-1] * 1e3]])
+    entry = np.concatenate([[0.0], entry, [entry[-1] * 1e3]])
+    if np.any(np.diff(shaft) <= 0.0) or np.any(np.diff(entry) <= 0.0):
+        raise ValueError("loads and the input power they imply must both rise")
+    return EfficiencyMotor(shaft_power=shaft, input_power=entry)
+
+
+def no_load_current(motor: ConstantsMotor, *, shaft_speed: Values) -> Array:
+    """No-load current [A] at a shaft speed [rad/s]."""
+    return np.asarray(motor.no_load_current + motor.no_load_current_slope
+                      * np.asarray(shaft_speed))
+
+
+def motor_current(motor: ConstantsMotor, *, torque: Values, shaft_speed: Values) -> Array:
+    """Current [A] that gives a shaft torque [N m] at a shaft speed [rad/s]."""
+    return np.asarray(torque / np.asarray(motor.torque_constant)
+                      + no_load_current(motor, shaft_speed=shaft_speed))
+
+
+def input_power(motor: EfficiencyMotor, *, shaft_power: Values) -> Array:
+    """Electrical power [W] that gives a shaft power [W]."""
+    return np.asarray(np.interp(shaft_power, motor.shaft_power, motor.input_power)
+                      * motor.input_scale)
+
+
+def shaft_power(motor: EfficiencyMotor, *, input_power: Values) -> Array:
+    """Shaft power [W] that an electrical power [W] gives."""
+    return np.asarray(np.interp(np.asarray(input_power) / motor.input_scale, motor.input_power,
+                                motor.shaft_power))
+
+
+def best_efficiency_current(motor: ConstantsMotor, *, voltage: Values) -> Array:
+    """Current of best efficiency [A] at a terminal voltage [V], constant no-load current."""
+    return np.sqrt(np.asarray(motor.no_load_current) * voltage / motor.resistance)

@@ -1,0 +1,127 @@
+"""The pack: open-circuit voltage against state of charge, resistance, and what sag does to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+
+import numpy as np
+
+from thrustlapse.arrays import FIXED, Array, Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class CellCurve:
+    """Open-circuit voltage of one cell [V] at states of charge [-], and where it was read."""
+
+    state_of_charge: Array = field(metadata=FIXED)
+    voltage: Array = field(metadata=FIXED)
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pack:
+    """Cells in series and parallel.
+
+    Parameters
+    ----------
+    curve : CellCurve
+        Open-circuit voltage of a cell
+    series, parallel : array_like
+        Cells in series, strings in parallel [-]
+    cell_resistance : array_like
+        Internal resistance of a cell [ohm]
+    cell_capacity : array_like
+        Charge of a cell [A s]
+    state_of_charge : array_like
+        Share of that charge still in it [-]
+    lead_resistance : array_like
+        Pack leads, connector and switch, shared by all units [ohm]
+    """
+
+    curve: CellCurve
+    series: Values
+    parallel: Values = 1.0
+    cell_resistance: Values
+    cell_capacity: Values
+    state_of_charge: Values
+    lead_resistance: Values = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Supply:
+    """What drives see: open-circuit voltage [V], resistance shared by all [ohm], number of units."""
+
+    voltage: Values
+    resistance: Values = 0.0
+    units: Values = 1.0
+
+
+CURVES = {
+    "NMC": "liion_nmc_21700.csv",
+    "NCA": "liion_nca_21700.csv",
+    "NMC 18650": "liion_nmc_18650.csv",
+}
+"""Cell chemistries with a published open-circuit curve in the package."""
+
+
+@cache
+def cell_curve(chemistry: str) -> CellCurve:
+    """Published open-circuit curve of a chemistry named in :data:`CURVES`.
+
+    Raises
+    ------
+    KeyError
+        For a chemistry without a curve.
+    """
+    text = resources.files("thrustlapse.power").joinpath("cells").joinpath(
+        CURVES[chemistry]).read_text(encoding="utf-8")
+    lines = text.splitlines()
+    source = next(line.removeprefix("# source:").strip() for line in lines
+                  if line.startswith("# source:"))
+    data = np.array([[float(cell) for cell in line.split(",")]
+                     for line in lines if line and line[0].isdigit()])
+    return CellCurve(state_of_charge=data[:, 0] / 100.0, voltage=data[:, 1], source=source)
+
+
+def open_circuit_voltage(pack: Pack) -> Array:
+    """Voltage of the resting pack [V]; NaN outside the curve's states of charge."""
+    from scipy.interpolate import PchipInterpolator
+
+    read = PchipInterpolator(pack.curve.state_of_charge, pack.curve.voltage, extrapolate=False)
+    return np.asarray(pack.series * read(np.asarray(pack.state_of_charge, dtype=float)))
+
+
+def pack_resistance(pack: Pack) -> Array:
+    """Resistance of cells and pack leads [ohm]."""
+    return np.asarray(pack.series * np.asarray(pack.cell_resistance) / pack.parallel
+                      + pack.lead_resistance)
+
+
+def supply(pack: Pack, *, units: Values = 1.0) -> Supply:
+    """The pack at its state of charge, as a number of equal units sees it."""
+    return Supply(voltage=open_circuit_voltage(pack), resistance=pack_resistance(pack), units=units)
+
+
+def pack_charge(pack: Pack) -> Array:
+    """Charge left in the pack [A s]."""
+    return np.asarray(pack.parallel * np.asarray(pack.cell_capacity) * pack.state_of_charge)
+
+
+def terminal_current(*, voltage: Values, resistance: Values, power: Values) -> Array:
+    """Smaller current [A] at which a source gives a power [W] at its terminals.
+
+    Lower root of P = (V - I R) I, that is the upper root of the terminal voltage, in a form that
+    keeps its digits as R or P vanishes. NaN where the source cannot give the power.
+    """
+    v, p = np.asarray(voltage), np.asarray(power)
+    under = v * v - 4.0 * p * resistance
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(2.0 * p / (v + np.sqrt(np.where(under >= 0.0, under, np.nan))))
+
+
+def greatest_power(*, voltage: Values, resistance: Values) -> Array:
+    """Largest power [W] a source can give at its terminals: V^2 / (4 R)."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.square(voltage) / (4.0 * np.asarray(resistance)))

@@ -1,0 +1,108 @@
+"""The convergent nozzle: what it passes, how fast the jet leaves, and what that pushes.
+
+Discharge coefficient on mass flow, velocity coefficient on exit speed. Unchoked, the jet leaves at
+ambient pressure; at a pressure ratio of 1.8929 and above it leaves at Mach 1 and a higher pressure.
+Swirl in the jet carries energy and no thrust: it is taken out of the total state first.
+
+References
+----------
+Grey and Wilsted, NACA Report 933 (1949): the velocity coefficient of conical nozzles hardly changes
+below the critical pressure ratio, and depends on neither cone angle nor diameter ratio.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mass_flow_function
+from thrustlapse.arrays import Array, BoolArray, Values
+
+HALF = 0.5 * (GAMMA - 1.0)
+EXPONENT = GAMMA / (GAMMA - 1.0)
+SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
+CRITICAL = (0.5 * (GAMMA + 1.0)) ** EXPONENT
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nozzle:
+    """Convergent nozzle of one unit.
+
+    ``exit_area`` [m^2]; ``discharge_coefficient`` and ``velocity_coefficient`` [-]. The effective
+    jet may not be wider than the exit: see :func:`discharge_possible`.
+    """
+
+    exit_area: Values
+    discharge_coefficient: Values = 1.0
+    velocity_coefficient: Values = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Jet:
+    """State in the exit plane: m/s, Pa, K, m^2, kg/s; ``ideal_temperature`` without losses."""
+
+    mass_flow: Array
+    speed: Array
+    pressure: Array
+    temperature: Array
+    ideal_temperature: Array
+    effective_area: Array
+    choked: BoolArray
+
+
+def axial_total_state(*, total_pressure: Values, total_temperature: Values,
+                      swirl_speed: Values) -> tuple[Array, Array]:
+    """Total pressure [Pa] and temperature [K] left for the axial jet beside its swirl [m/s]."""
+    tt = np.asarray(total_temperature)
+    axial = tt - np.square(swirl_speed) / (2.0 * SPECIFIC_HEAT)
+    return np.asarray(total_pressure * np.power(axial / tt, EXPONENT)), axial
+
+
+def required_pressure(nozzle: Nozzle, *, mass_flow: Values, total_temperature: Values,
+                      pressure: Values) -> Array:
+    """Total pressure at which the nozzle passes a mass flow [Pa].
+
+    Explicit: below choking the exit Mach number follows from a quadratic in its square. Unlike its
+    inverse it is defined at every flow, so a root finder may try any.
+    """
+    ideal = np.asarray(mass_flow) * np.sqrt(GAS_CONSTANT / GAMMA * np.asarray(total_temperature))
+    ideal = ideal / (nozzle.discharge_coefficient * np.asarray(nozzle.exit_area))
+    share = np.square(ideal / pressure)
+    square = 2.0 * share / (1.0 + np.sqrt(1.0 + 4.0 * HALF * share))
+    slow = pressure * np.power(1.0 + HALF * square, EXPONENT)
+    return np.asarray(np.where(square <= 1.0, slow, ideal / SONIC_FLOW_FUNCTION))
+
+
+def jet(nozzle: Nozzle, *, total_pressure: Values, total_temperature: Values,
+        pressure: Values) -> Jet:
+    """Jet from the axial total state at the nozzle entry into still air at a pressure [Pa].
+
+    Where the total pressure does not exceed the ambient there is no through-flow: speed and mass
+    flow are zero.
+    """
+    tt = np.asarray(total_temperature)
+    ratio = np.asarray(total_pressure) / pressure
+    choked = ratio >= CRITICAL
+    ideal_square = np.expm1(np.log(np.maximum(ratio, 1.0)) / EXPONENT) / HALF
+    square = np.where(choked, 1.0, ideal_square)
+    ideal_temperature = tt / (1.0 + HALF * square)
+    ideal_speed = np.sqrt(GAMMA * GAS_CONSTANT * ideal_temperature * square)
+    exit_pressure = np.where(choked, total_pressure / np.asarray(CRITICAL), pressure)
+    flow = (nozzle.discharge_coefficient * np.asarray(nozzle.exit_area) * exit_pressure
+            / (GAS_CONSTANT * ideal_temperature) * ideal_speed)
+    speed = nozzle.velocity_coefficient * ideal_speed
+    temperature = tt - np.square(speed) / (2.0 * SPECIFIC_HEAT)
+    # mdot / (rho8 V8) with the speed cancelled, so that it holds without flow too
+    effective = (nozzle.discharge_coefficient * np.asarray(nozzle.exit_area)
+                 / nozzle.velocity_coefficient * temperature / ideal_temperature)
+    return Jet(mass_flow=flow, speed=speed, pressure=exit_pressure, temperature=temperature,
+               ideal_temperature=ideal_temperature, effective_area=np.asarray(effective),
+               choked=choked)
+
+
+def discharge_possible(nozzle: Nozzle) -> BoolArray:
+    """Whether the effective jet fits the exit at every pressure ratio: Cd <= Cv T8i / T8 at rest."""
+    return np.asarray(np.asarray(nozzle.discharge_coefficient)
+                      <= np.asarray(nozzle.velocity_coefficient)
+                      / (1.0 + HALF * (1.0 - np.square(nozzle.velocity_coefficient))) + 1e-12)
