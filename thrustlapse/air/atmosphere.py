@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, BoolArray, Values
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2]; ICAO Doc 7488/3."""
@@ -110,7 +110,7 @@ def standard_air(*, altitude: Values) -> Air:
     Outside that range pressure and temperature are NaN.
     """
     height = geopotential(altitude=altitude)
-    within = (height >= LOWEST - 10.0) & (height <= HIGHEST + 10.0)
+    within = _within(height)
     low = np.minimum(height, TROPOPAUSE)
     temperature = SEA_LEVEL_TEMPERATURE - LAPSE_RATE * low
     exponent = GRAVITY / (GAS_CONSTANT * LAPSE_RATE)
@@ -122,15 +122,25 @@ def standard_air(*, altitude: Values) -> Air:
                temperature=np.where(within, temperature, np.nan))
 
 
+def _within(height: Array) -> BoolArray:
+    """Whether a geopotential height is in range; the slack lets in 5 km below geometric zero."""
+    return np.asarray((height >= LOWEST - 10.0) & (height <= HIGHEST + 10.0))
+
+
 def pressure_altitude(*, pressure: Values) -> Array:
-    """Geometric altitude [m] at which standard air has a pressure [Pa]."""
+    """Geometric altitude [m] at which standard air has a pressure [Pa]; inverse of standard_air.
+
+    NaN for pressures that standard air does not have between -5 km and 20 km.
+    """
     p = np.asarray(pressure, dtype=float)
+    p = np.where(p > 0.0, p, np.nan)
     exponent = GAS_CONSTANT * LAPSE_RATE / GRAVITY
     height = SEA_LEVEL_TEMPERATURE / LAPSE_RATE * (1.0 - np.power(p / SEA_LEVEL_PRESSURE, exponent))
     cold = SEA_LEVEL_TEMPERATURE - LAPSE_RATE * TROPOPAUSE
     tropopause_pressure = SEA_LEVEL_PRESSURE * float(cold / SEA_LEVEL_TEMPERATURE) ** (1 / exponent)
     stratosphere = TROPOPAUSE - GAS_CONSTANT * cold / GRAVITY * np.log(p / tropopause_pressure)
     height = np.where(height > TROPOPAUSE, stratosphere, height)
+    height = np.where(_within(height), height, np.nan)
     return np.asarray(EARTH_RADIUS * height / (EARTH_RADIUS - height))
 
 

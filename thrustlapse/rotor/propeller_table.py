@@ -11,11 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values
-from thrustlapse.rotor.stage_map import NOT_STATED, Band, straight_ended
+from thrustlapse.rotor.stage_map import NOT_STATED, Band, same_objects, straight_ended
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,13 +38,14 @@ class PropellerTable:
     power_scale: Values = 1.0
     band: Band = NOT_STATED
     source: str = ""
-    curves: tuple[object, object] | None = field(default=None, repr=False, compare=False,
-                                                 metadata=FIXED)
+    curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
 
     def __post_init__(self) -> None:
-        if self.curves is None:
+        points = (self.advance_ratio, self.thrust_points, self.power_points)
+        if self.curves is None or not same_objects(self.curves[2], points):
+            # handed on by dataclasses.replace, so that chunks share them
             curves = (straight_ended(self.advance_ratio, self.thrust_points.T),
-                      straight_ended(self.advance_ratio, self.power_points.T))
+                      straight_ended(self.advance_ratio, self.power_points.T), points)
             object.__setattr__(self, "curves", curves)
 
     @property
@@ -70,13 +72,12 @@ class PropellerTable:
     def _read(self, which: int, advance_ratio: Values, shaft_speed: Values) -> Array:
         j, omega = np.broadcast_arrays(np.asarray(advance_ratio, float),
                                        np.asarray(shaft_speed, float))
-        assert self.curves is not None
-        rows = self.curves[which](j)  # type: ignore[operator]
+        rows = self.curves[which](j)
         if self.shaft_speed.size == 1:
             return np.asarray(rows[..., 0])
         place = np.interp(omega, self.shaft_speed, np.arange(self.shaft_speed.size))
-        place = np.where(np.isfinite(place), place, 0.0)
-        low = np.minimum(place.astype(np.intp), self.shaft_speed.size - 2)
+        low = np.where(np.isnan(place), 0.0, place).astype(np.intp)
+        low = np.minimum(low, self.shaft_speed.size - 2)
         share = place - low
         below = np.take_along_axis(rows, low[..., None], axis=-1)[..., 0]
         above = np.take_along_axis(rows, low[..., None] + 1, axis=-1)[..., 0]
@@ -92,57 +93,63 @@ def table_from_runs(runs: Mapping[float, tuple[Array, Array, Array]], *, band: B
     runs : mapping
         Shaft speed [rad/s] -> (advance ratio, CT, CP), advance ratio rising
     points : int
-        Number of advance ratios of the common grid
+        Number of evenly spaced advance ratios that fill the grid between the measured ones
 
     Returns
     -------
     PropellerTable
-        Each row holds its run where the run reaches. Where it does not, the row takes the
-        difference to the nearest reaching run constant from its own end point, so that no step
-        is put in where a run ends.
+        Each row holds its run where the run reaches. Where it does not, it follows the run
+        nearest in shaft speed that reaches farther, shifted to meet its own end point, so that
+        no step is put in where a run ends.
 
     Raises
     ------
     ValueError
-        If a run has fewer than two points or its advance ratios do not rise.
+        If a run has fewer than two points, its advance ratios do not rise, or no other run
+        overlaps its end where it has to be continued.
     """
     speeds = np.array(sorted(runs))
     for speed in speeds:
         j = np.asarray(runs[speed][0])
         if j.size < 2 or np.any(np.diff(j) <= 0.0):
             raise ValueError("each run needs two or more points with rising advance ratio")
-    low = min(float(runs[s][0][0]) for s in speeds)
-    high = max(float(runs[s][0][-1]) for s in speeds)
-    grid = np.linspace(low, high, points)
-    tables = [_fill_rows(speeds, [runs[s][0] for s in speeds], [runs[s][k] for s in speeds], grid)
-              for k in (1, 2)]
+    advance = [np.asarray(runs[s][0], dtype=float) for s in speeds]
+    grid = _common_grid(advance, points)
+    tables = [_fill_rows(speeds, advance, [np.asarray(runs[s][k], dtype=float) for s in speeds],
+                         grid) for k in (1, 2)]
     return PropellerTable(advance_ratio=grid, shaft_speed=speeds, thrust_points=tables[0],
                           power_points=tables[1], band=band or NOT_STATED, source=source)
+
+
+def _common_grid(advance: list[Array], points: int) -> Array:
+    """Every measured advance ratio, and evenly spaced ones where none lies near."""
+    measured = np.unique(np.concatenate(advance))
+    span = measured[-1] - measured[0]
+    even = np.linspace(measured[0], measured[-1], points)
+    lonely = np.abs(even[:, None] - measured).min(axis=1) > 0.25 * span / (points - 1)
+    grid = np.sort(np.concatenate([measured, even[lonely]]))
+    apart: BoolArray = np.concatenate([[True], np.diff(grid) > 1e-9 * span])
+    return np.asarray(grid[apart])
 
 
 def _fill_rows(speeds: Array, advance: list[Array], values: list[Array], grid: Array) -> Array:
     from scipy.interpolate import PchipInterpolator
 
-    curves = [PchipInterpolator(j, v, extrapolate=False) for j, v in zip(advance, values,
-                                                                         strict=True)]
-    known = np.array([curve(grid) for curve in curves])
-    filled = known.copy()
-    for row, reach in enumerate(advance):
-        for side, gap in ((0, grid < reach[0]), (-1, grid > reach[-1])):
-            if not gap.any():
-                continue
-            edge = reach[side]
-            able = [k for k in range(len(speeds)) if k != row
-                    and advance[k][0] <= edge <= advance[k][-1]
-                    and np.isfinite(known[k][gap]).any()]
-            able.sort(key=lambda k: (-np.isfinite(known[k][gap]).sum(),
-                                     abs(np.log(speeds[k] / speeds[row]))))
-            for k in able:
-                shift = float(values[row][side]) - float(curves[k](edge))
-                lend = np.where(np.isfinite(known[k]), known[k] + shift, np.nan)
-                filled[row] = np.where(gap & ~np.isfinite(filled[row]), lend, filled[row])
-            left = gap & ~np.isfinite(filled[row])
-            if left.any():
-                best = np.nanmean(np.where(np.isfinite(known), known, np.nan), axis=0)
-                filled[row] = np.where(left, best, filled[row])
+    curves = [PchipInterpolator(j, v) for j, v in zip(advance, values, strict=True)]
+    filled = np.array([curve(grid) for curve in curves])
+    for side in (0, -1):
+        reach = np.array([j[side] for j in advance])
+        able: list[int] = []
+        for row in np.argsort(reach if side == 0 else -reach, kind="stable"):
+            edge = reach[row]
+            gap = grid < edge if side == 0 else grid > edge
+            if gap.any():
+                lenders = [k for k in able if advance[k][0] <= edge <= advance[k][-1]]
+                if not lenders:
+                    raise ValueError(f"no other run covers advance ratio {edge:g}, where the run "
+                                     f"at {speeds[row]:g} rad/s ends")
+                lender = min(lenders, key=lambda k: abs(np.log(speeds[k] / speeds[row])))
+                shift = values[row][side] - curves[lender](edge)
+                filled[row, gap] = filled[lender, gap] + shift
+            able.append(int(row))
     return filled

@@ -15,13 +15,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
-from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+from thrustlapse.arrays import FIXED, Array, BoolArray, Values, batch_shape
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,11 +100,13 @@ class PointMap:
     curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
 
     def __post_init__(self) -> None:
-        if self.curves is None:  # handed on by dataclasses.replace, so that chunks share them
+        points = (self.flow, self.head_points, self.power_points, self.swirl_points)
+        if self.curves is None or not same_objects(self.curves[3], points):
+            # handed on by dataclasses.replace, so that chunks share them
             curves = (straight_ended(self.flow, self.head_points),
                       straight_ended(self.flow, self.power_points),
                       None if self.swirl_points is None
-                      else straight_ended(self.flow, self.swirl_points))
+                      else straight_ended(self.flow, self.swirl_points), points)
             object.__setattr__(self, "curves", curves)
 
     @property
@@ -116,14 +117,10 @@ class PointMap:
     def highest_flow(self) -> Array:
         return np.asarray(self.flow[-1] * np.asarray(self.flow_scale))
 
-    @cached_property
-    def _peak(self) -> float:
-        fine = np.linspace(self.flow[0], self.flow[-1], 2001)
-        return float(fine[int(np.argmax(self.curves[0](fine)))])
-
     @property
     def stall_flow(self) -> Array:
-        return np.asarray(self._peak * np.asarray(self.flow_scale))
+        # a shape-preserving curve has its peak at one of its points
+        return np.asarray(self.flow[int(np.argmax(self.head_points))] * np.asarray(self.flow_scale))
 
     def head(self, flow: Values) -> Array:
         return np.asarray(self.curves[0](flow / np.asarray(self.flow_scale)) * self.head_scale)
@@ -132,9 +129,8 @@ class PointMap:
         return np.asarray(self.curves[1](flow / np.asarray(self.flow_scale)) * self.power_scale)
 
     def swirl(self, flow: Values) -> Array:
-        if self.curves[2] is None:
-            return np.zeros(())
-        return np.asarray(self.curves[2](flow / np.asarray(self.flow_scale)))
+        phi = np.asarray(flow / np.asarray(self.flow_scale))
+        return np.asarray(np.zeros(phi.shape) if self.curves[2] is None else self.curves[2](phi))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,8 +174,9 @@ class CoefficientMap:
         phi = np.asarray(flow)
         return np.asarray(self.shutoff_power + phi * (self.work_shutoff + self.work_slope * phi))
 
-    def swirl(self, flow: Values) -> Array:  # noqa: ARG002 - the same at every flow
-        return np.asarray(self.swirl_ratio)
+    def swirl(self, flow: Values) -> Array:  # the same at every flow
+        shape = np.broadcast_shapes(np.shape(flow), np.shape(self.swirl_ratio))
+        return np.array(np.broadcast_to(self.swirl_ratio, shape), dtype=float)
 
 
 def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
@@ -200,10 +197,17 @@ def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
     return curve
 
 
+def same_objects(some: tuple[object, ...], others: tuple[object, ...]) -> bool:
+    """Whether two tuples hold the very same objects."""
+    return all(a is b for a, b in zip(some, others, strict=True))
+
+
 def efficiency(stage: StageMap, flow: Values) -> Array:
-    """Isentropic total-to-total efficiency at a flow coefficient [-]."""
+    """Isentropic total-to-total efficiency at a flow coefficient [-]; NaN without power."""
     phi = np.asarray(flow)
-    return np.asarray(stage.head(phi) * phi / stage.power(phi))
+    cost = stage.power(phi)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.where(cost > 0.0, stage.head(phi) * phi / cost, np.nan))
 
 
 def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
@@ -212,8 +216,9 @@ def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
     Checked at ``points`` flow coefficients from the lowest to the highest; broadcast shape of the
     map's own parameters.
     """
-    low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
-    share = np.linspace(0.0, 1.0, points).reshape(points, *(1,) * low.ndim)
+    low, high = stage.lowest_flow, stage.highest_flow
+    dimensions = len(np.broadcast_shapes(batch_shape(stage), np.shape(low), np.shape(high)))
+    share = np.linspace(0.0, 1.0, points).reshape(points, *(1,) * dimensions)
     phi = low + share * (high - low)
     gain, cost = stage.head(phi) * phi, stage.power(phi)
     return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=0))
@@ -342,7 +347,7 @@ def compressibility_coefficient(*, pressure_rise: Values, inlet_pressure: Values
     """Compressibility coefficient kp of a fan [-].
 
     The polytropic work of the path from inlet to outlet, divided by pressure rise over inlet
-    density, when all shaft power heats the air.
+    density, when all shaft power heats the air. NaN at zero flow, where that heat has no limit.
 
     References
     ----------
@@ -350,7 +355,7 @@ def compressibility_coefficient(*, pressure_rise: Values, inlet_pressure: Values
     and checked against the integral of v dp in the tests.
     """
     x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
-    return np.asarray(np.log1p(x) / x * z / np.log1p(z))
+    return _logarithm_share(x) / _logarithm_share(z)
 
 
 def carry_compressible(*, volume_flow: Values, pressure_rise: Values, shaft_power: Values,
@@ -359,7 +364,7 @@ def carry_compressible(*, volume_flow: Values, pressure_rise: Values, shaft_powe
     """Flow, pressure rise and power of the same fan at another speed, compressibility kept.
 
     The ISO 5801 / AMCA 210 route: same gas and same inlet temperature. Returns volume flow
-    [m^3/s], pressure rise [Pa] and shaft power [W].
+    [m^3/s], pressure rise [Pa] and shaft power [W]; NaN at zero flow.
 
     References
     ----------
@@ -368,10 +373,9 @@ def carry_compressible(*, volume_flow: Values, pressure_rise: Values, shaft_powe
     x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
     ratio = np.asarray(speed_ratio)
     z_new = z * ratio**2
-    x_new = np.expm1(np.log1p(x) * np.log1p(z_new) / np.log1p(z))
-    kp = np.log1p(x) / x * z / np.log1p(z)
-    kp_new = np.log1p(x_new) / x_new * z_new / np.log1p(z_new)
-    change = kp / kp_new
+    x_new = np.expm1(np.log1p(x) * ratio**2 * _logarithm_share(z_new) / _logarithm_share(z))
+    change = (_logarithm_share(x) / _logarithm_share(z)
+              / (_logarithm_share(x_new) / _logarithm_share(z_new)))
     return (np.asarray(volume_flow * ratio * change),
             np.asarray(pressure_rise * ratio**2 * density_ratio * change),
             np.asarray(shaft_power * ratio**3 * density_ratio * change))
@@ -399,5 +403,13 @@ def _pressure_and_power_ratio(pressure_rise: Values, inlet_pressure: Values, sha
                               volume_flow: Values, gamma: Values) -> tuple[Array, Array]:
     g = np.asarray(gamma)
     x = np.asarray(pressure_rise) / inlet_pressure
-    z = (g - 1.0) / g * np.asarray(shaft_power) / (np.asarray(volume_flow) * inlet_pressure)
+    flow = np.asarray(volume_flow, dtype=float)
+    flow = np.where(flow == 0.0, np.nan, flow)
+    z = (g - 1.0) / g * np.asarray(shaft_power) / (flow * inlet_pressure)
     return np.asarray(x), np.asarray(z)
+
+
+def _logarithm_share(x: Array) -> Array:
+    """ln(1 + x) / x, which is 1 at zero: a fan at free delivery has no pressure rise."""
+    safe = np.where(x == 0.0, 1.0, x)
+    return np.where(x == 0.0, 1.0, np.log1p(safe) / safe)
