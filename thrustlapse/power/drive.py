@@ -238,6 +238,18 @@ def shaft_power_over(shaft_speed: Array, motor: EfficiencyMotor, fed: Array) -> 
     return np.asarray(shaft_power(motor, input_power=fed) / shaft_speed)
 
 
+def motor_heat(drive: Drive, *, shaft_speed: Values, torque: Values) -> Array:
+    """Heat of motor and, for a joint efficiency, controller [W]: what the air can carry away."""
+    omega, load = np.asarray(shaft_speed), np.asarray(torque)
+    if isinstance(drive.motor, EfficiencyMotor):
+        power = omega * load
+        return np.asarray(input_power(drive.motor, shaft_power=np.maximum(power, 0.0)) - power)
+    current = motor_current(drive.motor, torque=load, shaft_speed=omega)
+    idle = no_load_current(drive.motor, shaft_speed=omega)
+    return np.asarray(current * current * drive.motor.resistance
+                      + drive.motor.torque_constant * omega * idle)
+
+
 def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torque: Values,
                      limit: IntArray) -> ElectricalState:
     """Electrical side of one unit that gives a shaft torque [N m] at a shaft speed [rad/s]."""

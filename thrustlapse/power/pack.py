@@ -51,7 +51,7 @@ class Pack:
 
 @dataclass(frozen=True, kw_only=True)
 class Supply:
-    """What drives see: open-circuit voltage [V], resistance shared by all [ohm], number of units."""
+    """What drives see: open-circuit voltage [V], shared resistance [ohm], number of units."""
 
     voltage: Values
     resistance: Values = 0.0

@@ -102,7 +102,7 @@ def jet(nozzle: Nozzle, *, total_pressure: Values, total_temperature: Values,
 
 
 def discharge_possible(nozzle: Nozzle) -> BoolArray:
-    """Whether the effective jet fits the exit at every pressure ratio: Cd <= Cv T8i / T8 at rest."""
+    """Whether the effective jet fits the exit up to choking: Cd <= Cv T8i / T8."""
     return np.asarray(np.asarray(nozzle.discharge_coefficient)
                       <= np.asarray(nozzle.velocity_coefficient)
                       / (1.0 + HALF * (1.0 - np.square(nozzle.velocity_coefficient))) + 1e-12)

@@ -1,0 +1,138 @@
+"""The root finders of the package: many scalar or two-variable problems at once.
+
+One contract, SciPy's elementwise one: element ``j`` of the answer depends on element ``j`` of the
+arguments alone. A residual is called with the positions of the elements it is asked about, so that
+it can pick their parameters: ``residual(index, ...)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from thrustlapse.arrays import Array, BoolArray, IntArray
+
+CHUNK = 8192
+"""Elements worked on together: small enough to stay in cache, large enough to hide the calls."""
+
+LONGEST_STEP = 0.8
+"""Largest change of a logarithmic unknown in one step."""
+
+STEP_TOLERANCE = 1e-11
+RESIDUAL_TOLERANCE = 1e-15
+PROBE = 1e-6
+REFRESH = 8
+"""Steps between two probings of the derivatives."""
+
+Pair = tuple[Array, Array]
+Slopes = tuple[Array, Array, Array, Array]
+PairResidual = Callable[[IntArray, Array, Array], Pair]
+Residual = Callable[[IntArray, Array], Array]
+
+
+def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
+               iterations: int = 32) -> tuple[Array, Array, BoolArray]:
+    """Two unknowns and two residuals per element: Newton's first step, then secant updates.
+
+    Derivatives are probed at the start and every few steps; between, Broyden's update learns them
+    from the steps taken. Elements that have converged leave the batch.
+
+    Parameters
+    ----------
+    residual : callable
+        ``residual(index, a, b) -> (r, s)``; finite for every ``a``, ``b`` within the bounds
+    start, lower, upper : tuple of array
+        One-dimensional, one entry per element
+    iterations : int
+        Steps after which an element is given up and left to a bracketing method
+
+    Returns
+    -------
+    a, b, converged
+
+    References
+    ----------
+    Broyden, Math. Comp. 19 (1965) 577-593.
+    """
+    a, b = np.array(start[0], dtype=float), np.array(start[1], dtype=float)
+    converged = np.zeros(a.shape, dtype=bool)
+    index = np.arange(a.size)
+    x, y = a.copy(), b.copy()
+    bounds = (*lower, *upper)
+    r, s = residual(index, x, y)
+    slopes = _probe(residual, index, x, y, (r, s))
+    for count in range(1, iterations + 1):
+        dx, dy = _step(slopes, r, s)
+        new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
+        new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
+        dx, dy = new_x - x, new_y - y
+        new_r, new_s = residual(index, new_x, new_y)
+        miss = np.abs(new_r) + np.abs(new_s)
+        small = (np.abs(dx) + np.abs(dy) < STEP_TOLERANCE) & (miss < 1e-9)
+        done = (small | (miss < RESIDUAL_TOLERANCE)) & (new_x > bounds[0]) & (new_x < bounds[2])
+        slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
+        x, y, r, s = new_x, new_y, new_r, new_s
+        if np.count_nonzero(done) > index.size // 4 or count == iterations:
+            a[index], b[index], converged[index] = x, y, done
+            if done.all():
+                break
+            keep = ~done
+            index, x, y, r, s = index[keep], x[keep], y[keep], r[keep], s[keep]
+            slopes = (slopes[0][keep], slopes[1][keep], slopes[2][keep], slopes[3][keep])
+            bounds = (bounds[0][keep], bounds[1][keep], bounds[2][keep], bounds[3][keep])
+        if count % REFRESH == 0:
+            slopes = _probe(residual, index, x, y, (r, s))
+    return a, b, converged
+
+
+def _probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
+    r, s = here
+    rx, sx = residual(index, x + PROBE, y)
+    ry, sy = residual(index, x, y + PROBE)
+    return (rx - r) / PROBE, (ry - r) / PROBE, (sx - s) / PROBE, (sy - s) / PROBE
+
+
+def _step(slopes: Slopes, r: Array, s: Array) -> Pair:
+    rx, ry, sx, sy = slopes
+    determinant = rx * sy - ry * sx
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dx = (ry * s - sy * r) / determinant
+        dy = (sx * r - rx * s) / determinant
+    # a singular pair of derivatives sends the element on a fixed step in the sense of the residual
+    dx = np.where(np.isfinite(dx), dx, np.sign(s) * LONGEST_STEP)
+    dy = np.where(np.isfinite(dy), dy, -np.sign(r) * LONGEST_STEP)
+    longest = np.maximum(np.maximum(np.abs(dx), np.abs(dy)) / LONGEST_STEP, 1.0)
+    return dx / longest, dy / longest
+
+
+def _learn(slopes: Slopes, dx: Array, dy: Array, dr: Array, ds: Array) -> Slopes:
+    rx, ry, sx, sy = slopes
+    length = dx * dx + dy * dy
+    scale = 1.0 / np.where(length > 0.0, length, 1.0)  # no step taught nothing
+    miss_r = (dr - rx * dx - ry * dy) * scale
+    miss_s = (ds - sx * dx - sy * dy) * scale
+    return rx + miss_r * dx, ry + miss_r * dy, sx + miss_s * dx, sy + miss_s * dy
+
+
+def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, BoolArray]:
+    """One unknown per element between two bounds at which the residual differs in sign.
+
+    SciPy's elementwise bracketing method (Chandrupatla's): it cannot fail where the residual is
+    continuous and changes sign.
+
+    Returns
+    -------
+    root, converged
+        NaN and False where the residual does not change sign between the bounds.
+    """
+    from scipy.optimize import elementwise
+
+    index = np.arange(np.size(low))
+    answer = elementwise.find_root(lambda x, i: residual(i.astype(np.intp), x), (low, high),
+                                   args=(index.astype(float),),
+                                   tolerances={"xatol": 0.0, "xrtol": 4e-16, "fatol": 0.0,
+                                               "frtol": 0.0}, maxiter=200)
+    # a bracket shrunk to one spacing of the floats may end as "iterations used up": it is a root
+    found = np.asarray(answer.success) | (np.asarray(answer.status) == -2)
+    return np.where(found, answer.x, np.nan), found

@@ -1,0 +1,119 @@
+"""A candidate: a number of equal units, what they weigh, and the drag they bring along.
+
+Everything inside the captured stream tube is thrust; everything outside is drag and is booked here,
+once, to the candidate that causes it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air, Site
+from thrustlapse.arrays import Array, Values
+from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
+from thrustlapse.propulsor.operating_point import OperatingPoint
+
+
+@dataclass(frozen=True, kw_only=True)
+class Installation:
+    """External drag of one unit.
+
+    Parameters
+    ----------
+    pod_drag_area : array_like
+        Skin friction and form drag of pod, duct and pylon, as drag area [m^2]
+    base_area : array_like
+        Blunt rear that no jet fills [m^2]
+    base_drag_coefficient : array_like
+        Drag coefficient on that area [-]
+    scrubbed_area : array_like
+        Wetted airframe area inside the jet [m^2]
+    scrubbing_friction : array_like
+        Skin-friction coefficient on it [-]
+    frontal_area : array_like
+        Largest cross-section, for comparisons per frontal area [m^2]
+    """
+
+    pod_drag_area: Values = 0.0
+    base_area: Values = 0.0
+    base_drag_coefficient: Values = 0.0
+    scrubbed_area: Values = 0.0
+    scrubbing_friction: Values = 0.0
+    frontal_area: Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """``count`` equal units, installed: what the comparison is about.
+
+    ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
+    """
+
+    name: str
+    kind: str
+    unit: Ducted | OpenRotor
+    count: int
+    installed_mass: Values
+    installation: Installation
+    site: Site
+
+
+def external_drag(installation: Installation, *, density: Values, airspeed: Values,
+                  jet_speed: Values, additive: Values) -> dict[str, Array]:
+    """External drag of one unit by cause [N]: pod, base, additive, scrubbing.
+
+    Scrubbing is friction on the dynamic pressure that the jet has more than the free stream.
+    """
+    free = 0.5 * np.asarray(density) * np.square(airspeed)
+    jet = 0.5 * np.asarray(density) * np.square(jet_speed)
+    return {
+        "pod": np.asarray(free * installation.pod_drag_area),
+        "base": np.asarray(free * installation.base_drag_coefficient
+                           * np.asarray(installation.base_area)),
+        "additive": np.asarray(additive),
+        "scrubbing": np.asarray((jet - free) * installation.scrubbing_friction
+                                * np.asarray(installation.scrubbed_area)),
+    }
+
+
+def operate(candidate: Candidate, *, airspeed: Values, altitude: Values | None = None,
+            air: Air | None = None) -> OperatingPoint:
+    """Operating points of a candidate at airspeeds, altitudes, or any arrays that broadcast.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    airspeed : array_like
+        Airspeed, at least 0 [m/s]
+    altitude : array_like, optional
+        Above mean sea level [m]; the candidate's own site where not given
+    air : Air, optional
+        Still air, in place of the site's standard day at ``altitude``
+
+    Returns
+    -------
+    OperatingPoint
+    """
+    speed = np.asarray(airspeed, dtype=float)
+    here = candidate.site.air(altitude) if air is None else air
+    unit = candidate.unit
+    point = (operate_ducted(unit, air=here, airspeed=speed) if isinstance(unit, Ducted)
+             else operate_open_rotor(unit, air=here, airspeed=speed))
+    drags = external_drag(candidate.installation, density=here.density, airspeed=speed,
+                          jet_speed=point.jet_speed, additive=point.additive_drag)
+    drag = candidate.count * np.sum(np.broadcast_arrays(*drags.values()), axis=0)
+    thrust = candidate.count * point.net_thrust
+    return replace(point, external_drag=np.broadcast_to(drag, point.shape),
+                   installed_thrust=thrust - drag)
+
+
+def with_power_limit(candidate: Candidate, power: Values) -> Candidate:
+    """Same candidate, its controllers capped so that all units together draw this power [W]."""
+    drive = replace(candidate.unit.drive,
+                    power_limit=np.asarray(power, dtype=float) / candidate.count,
+                    supply_current_limit=np.inf)
+    return replace(candidate, unit=replace(candidate.unit, drive=drive))

@@ -1,0 +1,210 @@
+"""A ducted unit at its operating points: matched, booked, and flagged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, take
+from thrustlapse.elementwise import CHUNK
+from thrustlapse.power.drive import DriveLimit, ElectricalState, allowed_power, electrical_state
+from thrustlapse.power.motor import EfficiencyMotor
+from thrustlapse.propulsor.ducted_match import Ducted, FreeStream, March, Match, eye_mach, march
+from thrustlapse.propulsor.ducted_match import match as balance
+from thrustlapse.propulsor.ideal import ducted_thrust
+from thrustlapse.propulsor.inlet import additive_drag, spills
+from thrustlapse.propulsor.ledger import ducted_ledger
+from thrustlapse.propulsor.nozzle import Jet, jet
+from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+
+
+def free_stream(air: Air, airspeed: Values) -> FreeStream:
+    """Undisturbed air as a machine at an airspeed [m/s] meets it."""
+    v, t0 = np.asarray(airspeed, dtype=float), np.asarray(air.temperature, dtype=float)
+    mach = v / np.sqrt(GAMMA * GAS_CONSTANT * t0)
+    return FreeStream(pressure=np.asarray(air.pressure, dtype=float), temperature=t0,
+                      total_pressure=total_pressure(pressure=air.pressure, mach=mach),
+                      total_temperature=np.asarray(t0 + v * v / (2.0 * SPECIFIC_HEAT)),
+                      airspeed=v)
+
+
+def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingPoint:
+    """Match a ducted unit at any number of operating points.
+
+    Parameters
+    ----------
+    machine : Ducted
+        Its numeric fields broadcast against ``air`` and ``airspeed``
+    air : Air
+        Still air at the operating points
+    airspeed : array_like
+        Airspeed, at least 0 [m/s]
+
+    Returns
+    -------
+    OperatingPoint
+        In the broadcast shape. ``installed_thrust`` is that of all units without external drag;
+        a candidate takes its own drag off.
+    """
+    free = free_stream(air, airspeed)
+    shape = batch_shape(machine, free)
+    size = int(np.prod(shape, dtype=int))
+    arrays: dict[str, Any] = {}
+    books: dict[str, Array] = {}
+    for start in range(0, max(size, 1), CHUNK):
+        piece = slice(start, min(start + CHUNK, size))
+        count = piece.stop - piece.start
+        if count <= 0:
+            break
+        point = _chunk(take(machine, shape, piece), take(free, shape, piece), count)
+        for record, store in ((point, arrays), (point.ledger, books)):
+            for item in fields(record):
+                value = getattr(record, item.name)
+                if isinstance(value, np.ndarray):
+                    if item.name not in store:
+                        store[item.name] = np.empty(size, dtype=value.dtype)
+                    store[item.name][piece] = value
+    if size == 0:
+        return _empty(shape)
+    return OperatingPoint(
+        ledger=Ledger(**{name: value.reshape(shape) for name, value in books.items()}),
+        **{name: value.reshape(shape) for name, value in arrays.items()})
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Outcome:
+    """Everything known of a chunk before it is written down."""
+
+    solved: Match
+    walked: March
+    leaving: Jet
+    electrical: ElectricalState
+
+
+def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        solved = balance(machine, free, size)
+        walked = march(machine, free, flow=solved.flow, throat=solved.throat,
+                       head=solved.head if solved.eye_choked.any() else None)
+        leaving = jet(machine.nozzle, total_pressure=walked.axial_pressure,
+                      total_temperature=walked.axial_temperature, pressure=free.pressure)
+        if solved.no_through_flow.any():
+            leaving = _without_flow(leaving, solved.no_through_flow, free)
+        electrical = electrical_state(machine.drive, machine.supply,
+                                      shaft_speed=walked.shaft_speed, torque=walked.torque,
+                                      limit=walked.limit)
+        outcome = _Outcome(solved=solved, walked=walked, leaving=leaving, electrical=electrical)
+        return _record(machine, free, outcome, size)
+
+
+def _without_flow(leaving: Jet, still: BoolArray, free: FreeStream) -> Jet:
+    """A jet that does not flow, in air as it stands, where the balance has no through-flow."""
+    outside = {"mass_flow": 0.0, "speed": 0.0, "pressure": free.pressure,
+               "temperature": free.temperature, "ideal_temperature": free.temperature}
+    changed = {name: np.where(still, value, getattr(leaving, name))
+               for name, value in outside.items()}
+    return Jet(effective_area=np.where(still, 0.0, leaving.effective_area),
+               choked=leaving.choked & ~still, **changed)
+
+
+def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> OperatingPoint:
+    walked, leaving, electrical = outcome.walked, outcome.leaving, outcome.electrical
+    v0, p0 = np.asarray(free.airspeed), np.asarray(free.pressure)
+    bits = _flags(machine, free, outcome)
+    books = ducted_ledger(machine, free, walked, leaving, electrical)
+    gross = leaving.mass_flow * leaving.speed + (leaving.pressure - p0) * leaving.effective_area
+    drag = leaving.mass_flow * v0
+    power = walked.torque * walked.shaft_speed
+    density = p0 / (GAS_CONSTANT * np.asarray(free.temperature))
+    units = np.asarray(machine.supply.units)
+    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    values = {
+        "airspeed": v0, "net_thrust": gross - drag, "gross_thrust": gross, "ram_drag": drag,
+        "ideal_thrust": ducted_thrust(power=np.maximum(power, 0.0), area=leaving.effective_area,
+                                      density=density, airspeed=v0),
+        "mass_flow": leaving.mass_flow, "jet_speed": leaving.speed,
+        "jet_area": leaving.effective_area, "shaft_speed": walked.shaft_speed,
+        "shaft_power": power, "torque": walked.torque, "tip_mach": walked.tip_speed / sound,
+        "flow_coefficient": walked.flow, "head_coefficient": walked.head,
+        "power_coefficient": walked.power, "throat_mach": walked.inlet.mach,
+        "eye_mach": eye_mach(machine, free, mass_flow=walked.mass_flow,
+                             face_pressure=walked.inlet.face_pressure),
+        "duct_mach": walked.duct_mach, "face_pressure": walked.inlet.face_pressure,
+        "stage_pressure": walked.stage_pressure, "nozzle_pressure": walked.nozzle_pressure,
+        "pressure_ratio": walked.nozzle_pressure / p0,
+        "exit_temperature": np.where(leaving.mass_flow > 0.0, walked.nozzle_temperature, np.nan),
+        "motor_current": electrical.motor_current, "motor_voltage": electrical.motor_voltage,
+        "duty": electrical.duty, "terminal_voltage": electrical.terminal_voltage,
+        "additive_drag": additive_drag(machine.inlet, state=walked.inlet, pressure=p0,
+                                       total_pressure=free.total_pressure, airspeed=v0),
+        "installed_thrust": units * (gross - drag), "external_drag": np.zeros(()),
+        "electrical_power": units * electrical.terminal_power,
+        "current": units * electrical.supply_current,
+    }
+    void = (bits & int(INVALID)) != 0
+    out = {name: np.broadcast_to(value, (size,)) for name, value in values.items()}
+    if void.any():
+        out = {name: value if name == "airspeed" else np.where(void, np.nan, value)
+               for name, value in out.items()}
+        books = Ledger(**{item.name: np.where(void, np.nan, getattr(books, item.name))
+                          for item in fields(books)})
+    limit = np.where(void, int(DriveLimit.NONE), walked.limit)
+    return OperatingPoint(ledger=books, flag_bits=bits,
+                          drive_limit_code=np.broadcast_to(limit, (size,)), **out)
+
+
+def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
+    solved, walked, leaving = outcome.solved, outcome.walked, outcome.leaving
+    stage, size = machine.rotor.stage, solved.flow.size
+    flowing = ~solved.no_through_flow
+    causes = {
+        Flag.THROAT_CHOKED: flowing & (solved.throat >= 1.0),
+        Flag.EYE_CHOKED: solved.eye_choked,
+        Flag.DUCT_CHOKED: flowing & solved.converged & np.isnan(walked.duct_mach),
+        Flag.NOZZLE_CHOKED: leaving.choked,
+        Flag.STALL_SIDE: flowing & (solved.flow < np.asarray(stage.stall_flow) * (1.0 - 1e-9)),
+        Flag.TWO_MATCHES: solved.two_matches,
+        Flag.WINDMILLING: flowing & (walked.head < 0.0),
+        Flag.FREEWHEELING: walked.limit == DriveLimit.FREEWHEELING,
+        Flag.NO_THROUGH_FLOW: solved.no_through_flow,
+        Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=walked.inlet,
+                                            airspeed=free.airspeed),
+        Flag.OUTSIDE_MAP: solved.outside,
+        Flag.PACK_CANNOT_DELIVER: ~outcome.electrical.deliverable | _starved(machine, walked.limit),
+        Flag.CANNOT_TURN: np.isnan(walked.shaft_speed),
+        Flag.AIR_UNKNOWN: ~np.isfinite(np.asarray(free.pressure) + free.temperature
+                                       + free.airspeed),
+        Flag.NOT_CONVERGED: ~solved.converged,
+    }
+    bits: IntArray = np.zeros(size, dtype=np.int64)
+    for flag, raised in causes.items():
+        bits = bits | np.where(raised, int(flag), 0)
+    known = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
+    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP)
+    # a deeper cause makes its consequences not worth telling
+    bits = np.where((bits & known) != 0, bits & ~explained, bits)
+    pack = int(Flag.PACK_CANNOT_DELIVER)
+    return np.where(((bits & int(Flag.OUTSIDE_MAP | Flag.NOT_CONVERGED)) != 0)
+                    & ~_starved(machine, walked.limit), bits & ~pack, bits)
+
+
+def _starved(machine: Ducted, limit: IntArray) -> BoolArray:
+    """Where only the pack holds down a drive that has no voltage of its own to give way."""
+    if not isinstance(machine.drive.motor, EfficiencyMotor):
+        return np.zeros(np.shape(limit), dtype=bool)
+    _, _, reachable = allowed_power(machine.drive, machine.supply)
+    return np.asarray(~reachable & ((limit == DriveLimit.POWER)
+                                    | (limit == DriveLimit.SUPPLY_CURRENT)))
+
+
+def _empty(shape: tuple[int, ...]) -> OperatingPoint:
+    hollow = np.empty(shape)
+    whole = np.empty(shape, dtype=np.int64)
+    books = Ledger(**{item.name: hollow for item in fields(Ledger)})
+    kinds: dict[str, Any] = {"drive_limit_code": whole, "flag_bits": whole, "ledger": books}
+    return OperatingPoint(**{item.name: kinds.get(item.name, hollow)
+                             for item in fields(OperatingPoint)})

@@ -1,0 +1,396 @@
+"""The balance of a ducted machine: which flow the rotor delivers and the nozzle passes.
+
+Unknowns per operating point: the flow coefficient ``phi`` and the inlet's throat variable. Given
+both, every station is explicit: the throat gives the rotor-face state, ``phi`` and the drive
+envelope give the shaft speed, the map gives the head, and the nozzle states the pressure it needs.
+Two residuals remain, throat flow against rotor flow and pressure at hand against pressure needed.
+The second changes sign exactly where ln(mdot_nozzle / mdot_rotor) does, and unlike that it is
+defined where the nozzle passes nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from thrustlapse.air.gas import (
+    GAMMA,
+    GAS_CONSTANT,
+    SPECIFIC_HEAT,
+    mach_from_mass_flow_function,
+    mass_flow_function,
+)
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values, take
+from thrustlapse.elementwise import bracketed_root, solve_pair
+from thrustlapse.power.drive import Drive, motor_heat, shaft_speed, torque_available
+from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.duct import Duct, duct_loss
+from thrustlapse.propulsor.inlet import Inlet, InletState, inlet_state
+from thrustlapse.propulsor.nozzle import Nozzle, axial_total_state, required_pressure
+from thrustlapse.rotor.stage_map import StageMap
+
+EXPONENT = GAMMA / (GAMMA - 1.0)
+SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
+
+LEAST_SHARE, GREATEST_SHARE = 1e-6, 3.0
+"""Flow coefficients the solver may try, over the largest the map knows."""
+
+LEAST_THROAT, GREATEST_THROAT = 1e-9, 1e3
+"""Throat variables the solver may try."""
+
+START_SHARE = 0.7
+"""First guess of the flow coefficient, over the largest the map knows."""
+
+STEEP = 1.5
+"""Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rotor:
+    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2]."""
+
+    stage: StageMap
+    tip_diameter: Values
+    eye_area: Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ducted:
+    """One ducted unit, blower or axial fan alike, on its share of the supply."""
+
+    inlet: Inlet
+    rotor: Rotor
+    duct: Duct
+    nozzle: Nozzle
+    drive: Drive
+    supply: Supply
+
+
+@dataclass(frozen=True, kw_only=True)
+class FreeStream:
+    """Undisturbed air as the machine meets it: Pa, K, m/s."""
+
+    pressure: Values
+    temperature: Values
+    total_pressure: Values
+    total_temperature: Values
+    airspeed: Values
+
+
+class March(NamedTuple):
+    """Every station of the machine for one guess of the unknowns."""
+
+    inlet: InletState
+    shaft_speed: Array
+    limit: IntArray
+    torque: Array
+    tip_speed: Array
+    flow: Array
+    head: Array
+    power: Array
+    mass_flow: Array
+    stage_pressure: Array
+    stage_temperature: Array
+    heat: Array
+    nozzle_pressure: Array
+    nozzle_temperature: Array
+    duct_mach: Array
+    swirl_speed: Array
+    axial_pressure: Array
+    axial_temperature: Array
+    needed_pressure: Array
+
+
+class Match(NamedTuple):
+    """Solution of the balance: unknowns, and what happened to each element."""
+
+    flow: Array
+    throat: Array
+    head: Array
+    converged: BoolArray
+    outside: BoolArray
+    no_through_flow: BoolArray
+    eye_choked: BoolArray
+    two_matches: BoolArray
+
+
+def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
+          head: Array | None = None) -> March:
+    """Walk through the machine from the free stream to the nozzle.
+
+    Parameters
+    ----------
+    flow, throat : array
+        Flow coefficient and throat variable [-]
+    head : array, optional
+        Head coefficient where it is not the map's own, as behind a choked eye
+    """
+    entry = inlet_state(machine.inlet, throat=throat, pressure=free.pressure,
+                        total_pressure=free.total_pressure,
+                        total_temperature=free.total_temperature, airspeed=free.airspeed)
+    stage, diameter = machine.rotor.stage, np.asarray(machine.rotor.tip_diameter)
+    density = entry.face_pressure / (GAS_CONSTANT * np.asarray(free.total_temperature))
+    psi = stage.head(flow) if head is None else np.where(np.isnan(head), stage.head(flow), head)
+    cost = stage.power(flow)
+    load = cost * density * diameter**5 / 8.0
+    omega, limit = shaft_speed(machine.drive, machine.supply, torque_coefficient=load)
+    tip = 0.5 * omega * diameter
+    square = tip * tip
+    mdot = flow * density * tip * diameter**2
+    tt = np.asarray(free.total_temperature)
+    pt3 = entry.face_pressure * np.power(1.0 + psi * square / (SPECIFIC_HEAT * tt), EXPONENT)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
+    torque = load * omega * omega
+    heat = np.zeros(())
+    tt7 = tt3
+    if np.any(np.asarray(machine.duct.heat_share) != 0.0):
+        heat = machine.duct.heat_share * motor_heat(machine.drive, shaft_speed=omega,
+                                                    torque=torque)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            tt7 = tt3 + heat / (mdot * SPECIFIC_HEAT)
+    pt7, duct_mach = duct_loss(machine.duct, mass_flow=mdot, total_pressure=pt3,
+                               total_temperature=tt7)
+    swirl = stage.swirl(flow) * tip
+    if np.any(swirl != 0.0):
+        axial_pressure, axial_temperature = axial_total_state(
+            total_pressure=pt7, total_temperature=tt7, swirl_speed=swirl)
+    else:
+        axial_pressure, axial_temperature = pt7, tt7
+    needed = required_pressure(machine.nozzle, mass_flow=mdot,
+                               total_temperature=axial_temperature, pressure=free.pressure)
+    return March(entry, omega, limit, torque, tip, np.asarray(flow), psi, cost, mdot, pt3, tt3,
+                 np.asarray(heat), pt7, tt7, duct_mach, swirl, axial_pressure,
+                 axial_temperature, needed)
+
+
+class _Residuals:
+    """The two residuals for some elements of a chunk, their parts gathered once per selection."""
+
+    def __init__(self, machine: Ducted, free: FreeStream, size: int) -> None:
+        self.machine, self.free, self.size = machine, free, size
+        self._index: IntArray | None = None
+        self._parts = (machine, free)
+
+    def parts(self, index: IntArray) -> tuple[Ducted, FreeStream]:
+        if index.size == self.size:
+            return self.machine, self.free
+        if index is not self._index:
+            self._index = index
+            self._parts = (take(self.machine, (self.size,), index),
+                           take(self.free, (self.size,), index))
+        return self._parts
+
+    def pair(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> tuple[Array, Array]:
+        machine, free = self.parts(index)
+        with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
+            walked = march(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat))
+            inlet = np.log(walked.inlet.mass_flow / walked.mass_flow)
+            nozzle = np.log(walked.axial_pressure / walked.needed_pressure)
+        # more flow than the duct or an unloaded shaft can make sense of: too much
+        return (np.where(np.isfinite(inlet), inlet, -1.0),
+                np.where(np.isfinite(nozzle), nozzle, -1.0))
+
+    def throat(self, index: IntArray, ln_flow: Array) -> Array:
+        """Throat variable that feeds the rotor at a flow coefficient, by bracketing."""
+        def inlet(sub: IntArray, ln_throat: Array) -> Array:
+            return self.pair(index[sub], ln_flow[sub], ln_throat)[0]
+
+        low = np.full(index.size, np.log(LEAST_THROAT))
+        return bracketed_root(inlet, low, low + np.log(GREATEST_THROAT / LEAST_THROAT))[0]
+
+    def nozzle(self, index: IntArray, ln_flow: Array) -> Array:
+        """Nozzle residual with the throat balanced: one unknown left."""
+        index = np.array(index)
+        return self.pair(index, ln_flow, self.throat(index, ln_flow))[1]
+
+
+def match(machine: Ducted, free: FreeStream, size: int) -> Match:
+    """Balance a chunk of operating points, flattened to one axis of ``size`` elements."""
+    residuals = _Residuals(machine, free, size)
+    stage = machine.rotor.stage
+    highest = np.broadcast_to(np.log(stage.highest_flow), (size,))
+    least, most = highest + np.log(LEAST_SHARE), highest + np.log(GREATEST_SHARE)
+    ln_flow = highest + np.log(START_SHARE)
+    ln_throat = _first_throat(machine, free, np.exp(ln_flow))
+    low_throat = np.full(size, np.log(LEAST_THROAT))
+    high_throat = np.full(size, np.log(GREATEST_THROAT))
+    ln_flow, ln_throat, converged = solve_pair(
+        residuals.pair, (ln_flow, ln_throat), lower=(least, low_throat),
+        upper=(most, high_throat))
+    blocked = np.zeros(size, dtype=bool)
+    if not converged.all():
+        ln_flow, ln_throat, converged, blocked = _bracket(
+            residuals, ln_flow, ln_throat, converged, least, most)
+    ln_flow, ln_throat, twice = _larger_balance(residuals, stage, ln_flow, ln_throat, highest,
+                                                converged & ~blocked)
+    flow, throat = np.exp(ln_flow), np.exp(ln_throat)
+    found = converged & ~blocked
+    outside = found & ((flow > stage.highest_flow * (1.0 + 1e-9))
+                       | (flow < stage.lowest_flow * (1.0 - 1e-9)))
+    head = np.full(size, np.nan)
+    choked = found & (flow > _eye_choke_flow(machine, free, flow, throat))
+    if choked.any():
+        flow, throat, head, ok = _choked_eye(machine, free, choked, flow, throat, head)
+        converged = converged & (ok | ~choked)
+        outside = np.where(choked, (flow > stage.highest_flow) | (flow < stage.lowest_flow),
+                           outside)
+    return Match(flow=np.where(blocked, 0.0, flow), throat=np.where(blocked, 0.0, throat),
+                 head=head, converged=converged, outside=outside, no_through_flow=blocked,
+                 eye_choked=choked, two_matches=twice)
+
+
+def _first_throat(machine: Ducted, free: FreeStream, flow: Array) -> Array:
+    """Throat variable of the first guess: the rotor's flow at free-stream total density."""
+    total = np.asarray(free.total_pressure) / (GAS_CONSTANT * np.asarray(free.total_temperature))
+    diameter = np.asarray(machine.rotor.tip_diameter)
+    load = machine.rotor.stage.power(flow) * total * diameter**5 / 8.0
+    omega, _ = shaft_speed(machine.drive, machine.supply, torque_coefficient=load)
+    speed = flow * omega * diameter**3 / 2.0 / machine.inlet.throat_area
+    mach = speed / np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        guess = np.log(np.where(np.isfinite(mach), np.clip(mach, 1e-6, 0.9), 0.3))
+    return np.broadcast_to(guess, np.shape(flow)).copy()
+
+
+def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged: BoolArray,
+             least: Array, most: Array) -> tuple[Array, Array, BoolArray, BoolArray]:
+    """Guaranteed fallback for the elements the quick steps left, and the reason where none is."""
+    left = np.flatnonzero(~converged)
+    low, high = least[left], most[left]
+    at_low, at_high = residuals.nozzle(left, low), residuals.nozzle(left, high)
+    blocked = np.zeros(converged.shape, dtype=bool)
+    blocked[left] = at_low <= 0.0
+    beyond = (at_low > 0.0) & (at_high > 0.0)
+    ln_flow, converged = ln_flow.copy(), converged.copy()
+    ln_throat = ln_throat.copy()
+    ln_flow[left[beyond]] = high[beyond]
+    converged[left[beyond]] = True  # balanced somewhere outside the map, where nothing is known
+    converged[left[blocked[left]]] = True
+    within = (at_low > 0.0) & (at_high <= 0.0)
+    if within.any():
+        inner = left[within]
+        root, ok = bracketed_root(lambda sub, u: residuals.nozzle(inner[sub], u), low[within],
+                                  high[within])
+        ln_flow[inner], converged[inner] = root, ok
+        if ok.any():
+            ln_throat[inner[ok]] = residuals.throat(inner[ok], root[ok])
+    return ln_flow, ln_throat, converged, blocked
+
+
+def _larger_balance(residuals: _Residuals, stage: StageMap, ln_flow: Array, ln_throat: Array,
+                    highest: Array, found: BoolArray) -> tuple[Array, Array, BoolArray]:
+    """Look for further balances where the map's head rises steeply with flow; keep the largest."""
+    twice = np.zeros(ln_flow.shape, dtype=bool)
+    if not found.any() or steepest_rise(stage) < STEEP:
+        return ln_flow, ln_throat, twice
+    index = np.flatnonzero(found)
+    lowest = np.log(np.maximum(stage.lowest_flow, np.exp(highest) * 1e-3))
+    grid = lowest + np.linspace(0.0, 1.0, 25)[:, None] * (highest - lowest)
+    signs = np.array([residuals.nozzle(index, row[index]) > 0.0 for row in grid])
+    changes = np.count_nonzero(signs[1:] != signs[:-1], axis=0)
+    twice[index] = changes > 1
+    falls = signs[:-1] & ~signs[1:]
+    last = falls.shape[0] - 1 - np.argmax(falls[::-1], axis=0)
+    upper = grid[last + 1, index]
+    spacing = (grid[1] - grid[0])[index]
+    missed = twice[index] & falls.any(axis=0) & (upper > ln_flow[index] + spacing)
+    if missed.any():
+        pick = index[missed]
+        root, ok = bracketed_root(lambda sub, u: residuals.nozzle(pick[sub], u),
+                                  grid[last, index][missed], upper[missed])
+        ln_flow, ln_throat = ln_flow.copy(), ln_throat.copy()
+        ln_flow[pick[ok]] = root[ok]
+        ln_throat[pick[ok]] = residuals.throat(pick[ok], root[ok])
+    return ln_flow, ln_throat, twice
+
+
+def steepest_rise(stage: StageMap) -> float:
+    """Largest d ln psi / d ln phi inside a map [-]; above 2 the balance may hold twice."""
+    low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
+    share = np.geomspace(1e-3, 1.0, 200).reshape(200, *(1,) * low.ndim)
+    flow = np.maximum(low, high * 1e-6) + share * (high - low)
+    head = stage.head(flow)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slope = np.diff(np.log(head), axis=0) / np.diff(np.log(flow), axis=0)
+    return float(np.max(np.where(np.isfinite(slope), slope, np.inf * (head[1:] > head[:-1])),
+                        initial=0.0, where=head[1:] > head[:-1]))
+
+
+def _eye_choke_flow(machine: Ducted, free: FreeStream, flow: Array, throat: Array) -> Array:
+    """Flow coefficient at which the eye is sonic, from its area and the real inlet state [-]."""
+    walked = march(machine, free, flow=flow, throat=throat)
+    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(SONIC_FLOW_FUNCTION * machine.rotor.eye_area * sound
+                          / (walked.tip_speed * np.square(machine.rotor.tip_diameter)))
+
+
+def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Array, throat: Array,
+                head: Array) -> tuple[Array, Array, Array, BoolArray]:
+    """Operating points on the vertical branch: flow pinned by the sonic eye, head what is left.
+
+    The inlet alone then fixes the rotor-face state; the shaft speed follows from torque balance at
+    the pinned flow; the head is what the duct and nozzle need for that flow, below the map's own.
+    """
+    size = choked.size
+    index = np.flatnonzero(choked)
+    part, stream = take(machine, (size,), index), take(free, (size,), index)
+    tt = np.asarray(stream.total_temperature)
+    sound = np.sqrt(GAMMA * GAS_CONSTANT * tt)
+
+    def face_miss(sub: IntArray, ln_throat: Array) -> Array:
+        m, f = take(part, (index.size,), sub), take(stream, (index.size,), sub)
+        entry = inlet_state(m.inlet, throat=np.exp(ln_throat), pressure=f.pressure,
+                            total_pressure=f.total_pressure,
+                            total_temperature=f.total_temperature, airspeed=f.airspeed)
+        share = entry.mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * np.asarray(f.total_temperature))
+        return np.asarray(np.log(share / (m.rotor.eye_area * entry.face_pressure
+                                          * SONIC_FLOW_FUNCTION)))
+
+    low = np.full(index.size, np.log(LEAST_THROAT))
+    ln_throat, ok = bracketed_root(face_miss, low, -low)
+    entry = inlet_state(part.inlet, throat=np.exp(ln_throat), pressure=stream.pressure,
+                        total_pressure=stream.total_pressure, total_temperature=tt,
+                        airspeed=stream.airspeed)
+    density = entry.face_pressure / (GAS_CONSTANT * tt)
+    diameter = np.broadcast_to(part.rotor.tip_diameter, index.shape)
+    pinned = (SONIC_FLOW_FUNCTION * part.rotor.eye_area * sound * 2.0 / diameter**3)
+    pinned = np.broadcast_to(pinned, index.shape)
+
+    def torque_miss(sub: IntArray, ln_speed: Array) -> Array:
+        m, omega = take(part, (index.size,), sub), np.exp(ln_speed)
+        torque, _ = torque_available(m.drive, m.supply, shaft_speed=omega)
+        load = m.rotor.stage.power(pinned[sub] / omega) * density[sub] * diameter[sub]**5 / 8.0
+        capped = np.where(omega >= m.drive.speed_limit, -np.inf, torque)
+        return np.asarray(np.sign(capped - load * omega * omega)
+                          * np.log1p(np.abs(np.maximum(capped, -1e30) / (load * omega**2) - 1.0)))
+
+    start = march(part, stream, flow=flow[index], throat=throat[index]).shaft_speed
+    ln_speed, ok_speed = bracketed_root(torque_miss, np.log(start) - 2.0, np.log(start) + 2.0)
+    phi = pinned / np.exp(ln_speed)
+    walked = march(part, stream, flow=phi, throat=np.exp(ln_throat))
+    pt3 = walked.needed_pressure * walked.nozzle_pressure / walked.axial_pressure
+    needed = pt3
+    for _ in range(60):
+        left, _ = duct_loss(part.duct, mass_flow=walked.mass_flow, total_pressure=pt3,
+                            total_temperature=walked.nozzle_temperature)
+        pt3 = pt3 + (needed - left)
+    tip = walked.tip_speed
+    psi = SPECIFIC_HEAT * tt / tip**2 * np.expm1(np.log(pt3 / entry.face_pressure) / EXPONENT)
+    flow, throat, head = flow.copy(), throat.copy(), head.copy()
+    flow[index], throat[index], head[index] = phi, np.exp(ln_throat), psi
+    good = np.ones(size, dtype=bool)
+    good[index] = ok & ok_speed & np.isfinite(psi)
+    return flow, throat, head, good
+
+
+def eye_mach(machine: Ducted, free: FreeStream, *, mass_flow: Array, face_pressure: Array) -> Array:
+    """Mach number in the rotor's eye [-]; 1 where it is choked to rounding."""
+    wanted = mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * np.asarray(free.total_temperature)) / (
+        machine.rotor.eye_area * face_pressure)
+    share = np.where(np.abs(wanted / SONIC_FLOW_FUNCTION - 1.0) < 1e-9, SONIC_FLOW_FUNCTION, wanted)
+    return mach_from_mass_flow_function(flow_function=share)
+

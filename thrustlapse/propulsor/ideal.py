@@ -1,0 +1,102 @@
+"""Momentum-theory bounds and the simple lapse theories a reader can check by hand.
+
+All incompressible; with no loss the unchoked compressible ducted machine obeys the same power
+relation exactly. Sources: Rankine and Froude's momentum theory; the ducted pair of thrust and power
+is printed in NASA TN D-4142 (1967), figure 11.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from thrustlapse.arrays import Array, Values
+
+
+def jet_speed_from_power(*, power: Values, area: Values, density: Values,
+                         airspeed: Values) -> Array:
+    """Speed of a loss-free jet of given area that takes a power [m/s].
+
+    Root above the airspeed of P = 0.5 rho A Ve (Ve^2 - V^2).
+    """
+    v = np.asarray(airspeed, dtype=float)
+    wanted = 2.0 * np.asarray(power) / (np.asarray(density) * area)
+    return _rising_cubic(lambda y: y * (y * y - v * v) - wanted, lambda y: 3.0 * y * y - v * v,
+                         v + np.cbrt(wanted))
+
+
+def ducted_thrust(*, power: Values, area: Values, density: Values, airspeed: Values) -> Array:
+    """Most net thrust a jet of given area can make from a power [N]."""
+    v = np.asarray(airspeed)
+    speed = jet_speed_from_power(power=power, area=area, density=density, airspeed=v)
+    return np.asarray(density * np.asarray(area) * speed * (speed - v))
+
+
+def disc_induced_speed(*, power: Values, area: Values, density: Values,
+                       airspeed: Values) -> Array:
+    """Induced speed at an open actuator disc that takes a power [m/s]: 2 rho A (V+w)^2 w = P."""
+    v = np.asarray(airspeed, dtype=float)
+    wanted = np.asarray(power) / (2.0 * np.asarray(density) * area)
+    return _rising_cubic(lambda w: (v + w) ** 2 * w - wanted,
+                         lambda w: (v + w) * (v + 3.0 * w), np.cbrt(wanted))
+
+
+def disc_thrust(*, power: Values, area: Values, density: Values, airspeed: Values) -> Array:
+    """Most thrust an open actuator disc can make from a power [N]."""
+    v = np.asarray(airspeed)
+    induced = disc_induced_speed(power=power, area=area, density=density, airspeed=v)
+    return np.asarray(2.0 * np.asarray(density) * area * (v + induced) * induced)
+
+
+def disc_induced_speed_from_thrust(*, thrust: Values, area: Values, density: Values,
+                                   airspeed: Values) -> Array:
+    """Induced speed at an open disc that makes a thrust [m/s].
+
+    Momentum theory holds down to T = -rho A V^2 / 2, where the stream would stop; NaN below.
+    """
+    v, load = np.asarray(airspeed), np.asarray(thrust) / (np.asarray(density) * area)
+    under = v * v + 2.0 * load
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = load / (v + np.sqrt(np.where(under >= 0.0, under, np.nan)))
+    return np.where(np.asarray(thrust) == 0.0, 0.0, root)
+
+
+# Lapse in reduced form: x = V / Ve0, airspeed over the jet's speed at rest ---------------------
+
+
+def lapse_constant_power(*, speed_ratio: Values) -> Array:
+    """T/T0 of a ducted machine at constant jet power [-]: y^3 - x^2 y = 1, T/T0 = y (y - x)."""
+    x = np.asarray(speed_ratio)
+    y = jet_speed_from_power(power=0.5, area=1.0, density=1.0, airspeed=x)
+    return np.asarray(y * (y - x))
+
+
+def lapse_constant_pressure(*, speed_ratio: Values) -> Array:
+    """T/T0 of a ducted machine at constant pressure rise [-]: y^2 = 1 + x^2, T/T0 = y (y - x)."""
+    x = np.asarray(speed_ratio)
+    y = np.sqrt(1.0 + x * x)
+    return np.asarray(y * (y - x))
+
+
+def lapse_constant_jet_speed(*, speed_ratio: Values) -> Array:
+    """T/T0 of a machine whose jet speed and flow stay as at rest [-]: 1 - x."""
+    return np.asarray(1.0 - np.asarray(speed_ratio))
+
+
+def lapse_open_rotor(*, speed_ratio: Values) -> Array:
+    """T/T0 of an open rotor at constant power [-]; x on the far-wake speed at rest."""
+    far = 2.0 * np.asarray(speed_ratio)
+    u = disc_induced_speed(power=2.0, area=1.0, density=1.0, airspeed=far)
+    return np.asarray((far + u) * u)
+
+
+def _rising_cubic(value, slope, start: Array) -> Array:  # type: ignore[no-untyped-def]
+    """Root of a cubic that is convex and rising from the root to the start, by Newton's steps."""
+    y = np.asarray(start, dtype=float)
+    for _ in range(80):
+        with np.errstate(invalid="ignore", divide="ignore"):
+            step = value(y) / slope(y)
+        step = np.where(np.isfinite(step), step, 0.0)
+        y = y - step
+        if not np.any(np.abs(step) > 4e-16 * np.abs(y)):
+            break
+    return y
