@@ -47,10 +47,27 @@ class Installation:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Ratings:
+    """What the parts of one unit are rated for; ``None`` where nothing is known, and then unchecked.
+
+    ``rotor_material`` names an entry of ``rotor.strength.MATERIALS``; ``duct_softening`` [K] is the
+    temperature at which the duct's plastic goes soft; currents in A, ``motor_current`` for the
+    motor, ``supply_current`` for the unit's own wire and controller.
+    """
+
+    rotor_material: str | None = None
+    rotor_bore_ratio: float = 0.1
+    duct_softening: float | None = None
+    motor_current: float | None = None
+    supply_current: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Candidate:
     """``count`` equal units, installed: what the comparison is about.
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
+    ``assumptions`` are the defaults that stood in for what the scenario does not say.
     """
 
     name: str
@@ -60,6 +77,8 @@ class Candidate:
     installed_mass: Values
     installation: Installation
     site: Site
+    ratings: Ratings = Ratings()
+    assumptions: tuple[str, ...] = ()
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,
