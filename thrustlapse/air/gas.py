@@ -1,7 +1,8 @@
 """Compressible relations of a calorically perfect gas.
 
-Every function is elementwise. The ratio of specific heats defaults to that of dry air; what
-constant specific heats cost is under 1 % in ``cp`` below 500 K.
+Every function is elementwise. The ratio of specific heats defaults to that of dry air. Constant
+specific heats put ``cp`` too low by 0.3 % at 300 K, 1 % at 400 K and 2.5 % at 500 K (against
+Incropera and DeWitt, table A.4, from memory).
 
 Sources: NACA Report 1135 (1953) for the relations; the mass-flow function is the standard
 non-dimensional form of continuity for one-dimensional flow.
@@ -21,6 +22,9 @@ GAS_CONSTANT = 287.05287
 
 SPECIFIC_HEAT = GAMMA / (GAMMA - 1.0) * GAS_CONSTANT
 """Specific heat at constant pressure [J/(kg K)], from the two constants above."""
+
+FLOW_FUNCTION_ROUND_OFF = 1e-14
+"""Relative round-off of the mass-flow function [-]: its power reaches 10.5 at a gamma of 1.1."""
 
 
 def speed_of_sound(*, temperature: Values, gamma: Values = GAMMA,
@@ -116,14 +120,14 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
     Notes
     -----
     Four Halley steps on ln G from a start that is right to first order at both ends. What is left
-    is the round-off of G over 1 - M^2, by which the inverse is ill-conditioned: a relative error
-    below 1e-12 up to Mach 0.999, and 1e-7 within 1e-14 of choking.
+    is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
+    below 1e-14 / (1 - M^2), and a few 1e-7 at choking.
     """
     g = np.asarray(gamma, dtype=float)
     wanted = np.asarray(flow_function, dtype=float)
     largest = mass_flow_function(mach=1.0, gamma=g)
     share = wanted / largest
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         gap = np.sqrt(1.0 - share)
         at_rest = 1.0 * largest - 0.5
         near_sonic = np.sqrt((g + 1.0) / 2.0) - 1.0
@@ -138,5 +142,6 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
             change = 2.0 * miss * slope / (2.0 * slope * slope - miss * bend)
             mach = np.where(np.isfinite(change), mach - change, mach)
     mach = np.where(wanted == 0.0, 0.0, mach)
-    mach = np.where((share >= 1.0) & (share <= 1.0 + 1e-15), 1.0, mach)
-    return np.where((share > 1.0 + 1e-15) | (wanted < 0.0), np.nan, mach)
+    most = 1.0 + FLOW_FUNCTION_ROUND_OFF
+    mach = np.where((share >= 1.0) & (share <= most), 1.0, mach)
+    return np.where((share > most) | (wanted < 0.0), np.nan, mach)
