@@ -48,7 +48,7 @@ class Installation:
 
 @dataclass(frozen=True, kw_only=True)
 class Ratings:
-    """What the parts of one unit are rated for; ``None`` where nothing is known, and then unchecked.
+    """What the parts of one unit are rated for; ``None`` where unknown, and then unchecked.
 
     ``rotor_material`` names an entry of ``rotor.strength.MATERIALS``; ``duct_softening`` [K] is the
     temperature at which the duct's plastic goes soft; currents in A, ``motor_current`` for the

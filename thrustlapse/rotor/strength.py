@@ -36,11 +36,11 @@ MATERIALS = {
     "aluminium 6061-T6": RotorMaterial(density=2700.0, strength=276e6, poisson=0.33,
                                        strength_kind="yield"),
     "PEEK": RotorMaterial(density=1300.0, strength=95e6, poisson=0.38, strength_kind="tensile"),
-    "PA66 30 % glass": RotorMaterial(density=1370.0, strength=180e6, poisson=0.38,
+    "PA66 30 % glass": RotorMaterial(density=1370.0, strength=180e6, poisson=0.35,
                                      strength_kind="tensile, dry"),
     "PLA printed": RotorMaterial(density=1240.0, strength=30e6, poisson=0.36,
                                  strength_kind="tensile across layers"),
-    "resin printed": RotorMaterial(density=1180.0, strength=55e6, poisson=0.38,
+    "resin printed": RotorMaterial(density=1180.0, strength=55e6, poisson=0.40,
                                    strength_kind="tensile, tough resin"),
 }
 """Typical handbook strengths, from memory: an order of magnitude, not a certificate."""
