@@ -172,7 +172,7 @@ def crossings(function: Callable[[Array], Array], grid: Array, *, rounds: int = 
         roots = low - at_low * (high - low) / (at_high - at_low)
     roots = np.where(at_low == at_high, low, roots)
     rising = at_high > at_low
-    for place in exact:
+    for place in exact.tolist():
         before = values[place - 1] if place > 0 else -values[min(place + 1, values.size - 1)]
         roots, rising = np.append(roots, grid[place]), np.append(rising, before < 0.0)
     order = np.argsort(roots)
