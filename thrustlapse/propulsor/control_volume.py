@@ -30,7 +30,8 @@ class Stream:
 def impulse(stream: Stream, *, ambient: Values) -> Array:
     """Momentum flow plus excess pressure force of a stream [N]: mdot V + (p - p0) A."""
     excess = 0.0 if stream.pressure is None else np.asarray(stream.pressure) - ambient
-    return np.asarray(stream.mass_flow * np.asarray(stream.speed) + excess * np.asarray(stream.area))
+    momentum = stream.mass_flow * np.asarray(stream.speed)
+    return np.asarray(momentum + excess * np.asarray(stream.area))
 
 
 def net_thrust(*, entering: Sequence[Stream], leaving: Sequence[Stream],

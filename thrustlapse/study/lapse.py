@@ -1,8 +1,8 @@
 """A lapse in reduced form: what is left of the static thrust, beside the theories one can check.
 
 The airspeed is put over the jet's speed at rest (the far wake's, for an open rotor), the thrust
-over the thrust at rest. Constant power, constant pressure rise and constant jet speed then are single
-curves, the same for every machine.
+over the thrust at rest. Constant power, constant pressure rise and constant jet speed then are
+single curves, the same for every machine.
 """
 
 from __future__ import annotations
