@@ -119,7 +119,8 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
 
     Notes
     -----
-    Four Halley steps on ln G from a start that is right to first order at both ends. What is left
+    Two Halley steps (cubic) on ln G from a start that is right to first order at both ends and
+    within 8 % between, for gamma 1.1 to 1.67; a third would change nothing. What is left
     is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
     below 1e-14 / (1 - M^2), and a few 1e-7 at choking.
     """
@@ -134,7 +135,7 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
         mach = 1.0 - gap * (1.0 - at_rest * share + (near_sonic + at_rest) * share * share)
         mach = np.maximum(mach, wanted)  # M >= G always; the start cancels to zero at tiny flows
         half = 0.5 * (g - 1.0)
-        for _ in range(4):
+        for _ in range(2):
             tau = 1.0 + half * mach * mach
             slope = (1.0 - mach * mach) / (mach * tau)
             miss = np.log(mach / wanted) - 0.5 * (g + 1.0) / (g - 1.0) * np.log(tau)

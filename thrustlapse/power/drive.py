@@ -30,6 +30,10 @@ from thrustlapse.power.motor import (
 from thrustlapse.power.pack import Supply, greatest_power, terminal_current
 
 
+QUADRATIC_STOP = 1e-8
+"""Relative size of a Newton step after which the next would be lost in round-off."""
+
+
 class DriveLimit(IntEnum):
     """Which limit of the drive gives the shaft speed."""
 
@@ -314,8 +318,9 @@ def _quadratic_speed(*, load: Array, linear: Values, constant: Values) -> Array:
 def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Array:
     """Speed at which the motor and its leads take a power [W] against a load.
 
-    The power wanted is a polynomial in speed with no negative coefficient, so Newton's steps from
-    the loss-free speed, which lies above the root, fall to it without passing it.
+    The power wanted is a polynomial in speed with no negative coefficient: rising and convex, so
+    Newton's steps fall to the root from anywhere above it, and one step from below leads above.
+    The start takes off the losses that the loss-free speed would have.
     """
     motor = drive.motor
     assert isinstance(motor, ConstantsMotor)
@@ -326,6 +331,9 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     per_square = np.where(positive, load, np.nan) / kt
     with np.errstate(invalid="ignore", divide="ignore"):
         speed = np.cbrt(motor_power / (per_square * kt))
+        amps = (per_square * speed + slope) * speed + idle
+        wanted = amps * (series * amps + kt * speed)
+        speed = speed * np.cbrt(motor_power / wanted)
         for _ in range(60):
             amps = (per_square * speed + slope) * speed + idle
             gain = 2.0 * per_square * speed + slope
@@ -333,7 +341,7 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
             rate = gain * (2.0 * series * amps + kt * speed) + kt * amps
             step = miss / rate
             speed = speed - step
-            if not np.any(np.abs(step) > 1e-14 * np.abs(speed)):
+            if not np.any(np.abs(step) > QUADRATIC_STOP * np.abs(speed)):
                 break
     speed = np.where(speed > 0.0, speed, np.nan)
     return np.where(positive, speed, np.where(np.isnan(load), np.nan, np.inf))

@@ -231,7 +231,7 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     outside = found & ((flow > stage.highest_flow * (1.0 + 1e-9))
                        | (flow < stage.lowest_flow * (1.0 - 1e-9)))
     head = np.full(size, np.nan)
-    choked = found & (flow > _eye_choke_flow(machine, free, flow, throat))
+    choked = found & _eye_chokes(machine, free, throat)
     if choked.any():
         flow, throat, head, ok = _choked_eye(machine, free, choked, flow, throat, head)
         converged = converged & (ok | ~choked)
@@ -319,13 +319,14 @@ def steepest_rise(stage: StageMap) -> float:
                         initial=0.0, where=head[1:] > head[:-1]))
 
 
-def _eye_choke_flow(machine: Ducted, free: FreeStream, flow: Array, throat: Array) -> Array:
-    """Flow coefficient at which the eye is sonic, from its area and the real inlet state [-]."""
-    walked = march(machine, free, flow=flow, throat=throat)
-    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(SONIC_FLOW_FUNCTION * machine.rotor.eye_area * sound
-                          / (walked.tip_speed * np.square(machine.rotor.tip_diameter)))
+def _eye_chokes(machine: Ducted, free: FreeStream, throat: Array) -> BoolArray:
+    """Whether the flow through the throat is more than a sonic eye passes at its own pressure."""
+    tt = np.asarray(free.total_temperature)
+    entry = inlet_state(machine.inlet, throat=throat, pressure=free.pressure,
+                        total_pressure=free.total_pressure, total_temperature=tt,
+                        airspeed=free.airspeed)
+    most = SONIC_FLOW_FUNCTION * machine.rotor.eye_area * entry.face_pressure
+    return np.asarray(entry.mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * tt) > most)
 
 
 def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Array, throat: Array,

@@ -1,0 +1,177 @@
+"""Commands: parse, call, print. Everything heavy is imported inside the command that needs it."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thrustlapse import __version__
+
+if TYPE_CHECKING:
+    from thrustlapse.scenario.model import Scenario
+
+FAULTY = 2
+"""Exit code for anything wrong with what the person gave."""
+
+SCENARIO = click.Path(path_type=Path)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96})
+@click.version_option(__version__, prog_name="thrustlapse")
+def main() -> None:
+    """Does a high-pressure blower win at high airspeed, and can the aircraft get there?
+
+    Describe the machines, the pack and the airframe in one scenario file, in everyday units, and
+    compare centrifugal blowers, ducted fans and propellers on an equal footing.
+
+    \b
+    First steps:
+      thrustlapse new mine.toml            a commented scenario to change
+      thrustlapse check mine.toml          is every number usable?
+      thrustlapse compare mine.toml        the answer, as a page, figures and data
+      thrustlapse point mine.toml --candidate NAME --airspeed "40 m/s"
+
+    The answer is an estimate. It clears nothing to run and nothing to fly.
+    """
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+              help="Folder for the write-up  [default: the scenario's name + '-report']")
+def compare(file: Path, folder: Path | None) -> None:
+    """Compare all candidates of FILE and write the answer up.
+
+    Writes index.html (the page), results.json (every number), curves.csv and figures/ into the
+    folder, and prints the verdict.
+    """
+    folder = folder or Path(f"{file.stem}-report")
+    with _progress("reading the scenario") as step:
+        scenario = _read(file)
+        step("matching the candidates")
+        from thrustlapse.study.compare import compare as run
+
+        answer = run(scenario)
+        step("writing the report")
+        from thrustlapse.report.write_up import ReportError, write_report
+
+        try:
+            page = write_report(answer, folder, scenario_text=scenario.text)
+        except ReportError as error:
+            _stop(str(error))
+    from thrustlapse.report.terminal import summary_lines
+
+    for line in summary_lines(answer):
+        click.echo(line)
+    click.echo(f"\nwritten: {page}")
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+def check(file: Path) -> None:
+    """Check FILE and list every fault at once: line, key, value, what is accepted."""
+    scenario = _read(file)
+    names = ", ".join(scenario.candidates)
+    click.echo(f"{file}: good. Candidates: {names}.")
+    for candidate in scenario.candidates.values():
+        for assumption in candidate.assumptions:
+            click.echo(f"  {candidate.name}: assumed {assumption}")
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+@click.option("--candidate", required=True, metavar="NAME", help="Which candidate of the file")
+@click.option("--airspeed", required=True, metavar="SPEED", help='Such as "40 m/s" or "140 km/h"')
+@click.option("--altitude", default=None, metavar="HEIGHT",
+              help='Such as "100 m"; the site\'s own if not given')
+@click.option("--json", "as_json", is_flag=True, help="Print every quantity as JSON")
+def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_json: bool) -> None:
+    """One operating point of one candidate, as a table or as JSON."""
+    scenario = _read(file)
+    if candidate not in scenario.candidates:
+        from difflib import get_close_matches
+
+        near = get_close_matches(candidate, scenario.candidates, n=1)
+        hint = f" Did you mean {near[0]!r}?" if near else ""
+        _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")
+    speed = _quantity("--airspeed", airspeed, "m/s", low=0.0)
+    height = None if altitude is None else _quantity("--altitude", altitude, "m")
+    from thrustlapse.propulsor.candidate import operate
+    from thrustlapse.report.terminal import point_record, point_table
+
+    result = operate(scenario.candidates[candidate], airspeed=speed, altitude=height)
+    if as_json:
+        click.echo(json.dumps(point_record(result, candidate), indent=2, allow_nan=False))
+        return
+    for line in point_table(result, candidate):
+        click.echo(line)
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+def new(file: Path) -> None:
+    """Write a commented starter scenario to FILE (never over an existing file)."""
+    from thrustlapse.scenario.starter import starter_text
+
+    try:
+        with file.open("x", encoding="utf-8") as stream:
+            stream.write(starter_text())
+    except FileExistsError:
+        _stop(f"{file}: already there, and left as it is. Give another name.")
+    except OSError as error:
+        _stop(f"{file}: cannot be written ({error.strerror}). Give a folder you may write to.")
+    click.echo(f"{file}: written. Change it, then: thrustlapse check {file}")
+
+
+@main.command()
+def schema() -> None:
+    """Print the JSON Schema of scenario files, so that an editor completes and checks them."""
+    from thrustlapse.scenario.starter import schema_json
+
+    click.echo(json.dumps(schema_json(), indent=2))
+
+
+def _read(file: Path) -> Scenario:
+    from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.read import read_scenario
+
+    try:
+        return read_scenario(file)
+    except ScenarioError as error:
+        _stop(str(error))
+
+
+def _quantity(option: str, text: str, unit: str, *, low: float | None = None) -> float:
+    from thrustlapse.scenario.units import UnitError, to_si
+
+    try:
+        value = to_si(text, unit)
+    except UnitError as error:
+        _stop(f"{option} {text!r}: {error}")
+    if low is not None and value < low:
+        _stop(f"{option} {text!r}: must be at least {low:g} {unit}")
+    return value
+
+
+def _stop(message: str) -> None:
+    """Say what is wrong and leave, with no traceback."""
+    click.echo(message, err=True)
+    raise SystemExit(FAULTY)
+
+
+@contextmanager
+def _progress(first: str) -> Iterator[object]:
+    """A line on a terminal that says what is being done; silent elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda text: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(first) as status:
+        yield lambda text: status.update(text)
