@@ -1,0 +1,165 @@
+"""Invented machines, and a scenario of them built by hand, for tests of what a person reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cache
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Site
+from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.power.drive import Drive
+from thrustlapse.power.motor import ConstantsMotor
+from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.basis import Basis
+from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
+from thrustlapse.propulsor.duct import Duct
+from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.inlet import Inlet
+from thrustlapse.propulsor.nozzle import Nozzle
+from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.rotor.propeller_table import PropellerTable
+from thrustlapse.rotor.stage_map import CoefficientMap
+from thrustlapse.study.compare import compare
+from thrustlapse.study.comparison import Comparison
+
+
+def circle(diameter: float) -> float:
+    return float(np.pi / 4.0 * diameter**2)
+
+
+def torque_constant(rpm_per_volt: float) -> float:
+    return float(60.0 / (2.0 * np.pi * rpm_per_volt))
+
+
+SITE = Site(altitude=100.0)
+AS_GIVEN = Basis(footing="as given", reference=None, electrical_power=None)
+SUPPLY = Supply(voltage=24.0, resistance=0.09, units=1.0)
+
+
+def blower(name: str = "blower", *, power: float = 400.0, exit_diameter: float = 0.019,
+           assumptions: tuple[str, ...] = ("discharge coefficient 0.96 (common practice)",)
+           ) -> Candidate:
+    stage = CoefficientMap(head_shutoff=0.55, head_slope=0.2, head_curvature=-22.0,
+                           work_shutoff=0.8, work_slope=-1.4, shutoff_power=0.012,
+                           highest_flow=0.17)
+    unit = Ducted(
+        inlet=Inlet(throat_area=circle(0.023), lip_sharpness=0.2, loss_coefficient=0.3),
+        rotor=Rotor(stage=stage, tip_diameter=0.038, eye_area=circle(0.021) - circle(0.008)),
+        duct=Duct(area=circle(0.026), loss_coefficient=0.2, length=0.05, hydraulic_diameter=0.026,
+                  roughness=5e-5, heat_share=0.8),
+        nozzle=Nozzle(exit_area=circle(exit_diameter), discharge_coefficient=0.96,
+                      velocity_coefficient=0.98),
+        drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(5000.0), resistance=0.06,
+                                         no_load_current=1.0, no_load_current_slope=1e-4),
+                    power_limit=power, controller_efficiency=0.95,
+                    controller_lead_resistance=0.005),
+        supply=SUPPLY)
+    return Candidate(name=name, kind="blower", unit=unit, count=1, installed_mass=0.62,
+                     installation=Installation(frontal_area=circle(0.06), pod_drag_area=3.4e-4),
+                     site=SITE,
+                     ratings=Ratings(rotor_material="aluminium 7075-T6", supply_current=40.0),
+                     assumptions=assumptions)
+
+
+def fan(name: str = "ducted fan") -> Candidate:
+    stage = CoefficientMap(head_shutoff=0.30, head_slope=0.05, head_curvature=-6.0,
+                           work_shutoff=0.42, work_slope=-0.9, shutoff_power=0.004,
+                           highest_flow=0.30)
+    unit = Ducted(
+        inlet=Inlet(throat_area=circle(0.05), lip_sharpness=0.3, loss_coefficient=0.1),
+        rotor=Rotor(stage=stage, tip_diameter=0.05, eye_area=circle(0.05) - circle(0.02)),
+        duct=Duct(area=circle(0.048), loss_coefficient=0.1, length=0.08,
+                  hydraulic_diameter=0.03, roughness=5e-5, heat_share=0.9),
+        nozzle=Nozzle(exit_area=circle(0.042), discharge_coefficient=0.97,
+                      velocity_coefficient=0.98),
+        drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(3600.0), resistance=0.05,
+                                         no_load_current=1.5), power_limit=400.0,
+                    controller_efficiency=0.95, controller_lead_resistance=0.005),
+        supply=SUPPLY)
+    return Candidate(name=name, kind="axial fan", unit=unit, count=1, installed_mass=0.58,
+                     installation=Installation(frontal_area=circle(0.062), pod_drag_area=3.6e-4),
+                     site=SITE)
+
+
+def propeller(name: str = "propeller", *, power: float = 400.0) -> Candidate:
+    advance = np.linspace(0.0, 0.9, 19)
+    thrust = 0.11 - 0.13 * advance - 0.02 * advance**2
+    cost = 0.05 + 0.01 * advance - 0.06 * advance**2
+    table = PropellerTable(advance_ratio=advance, shaft_speed=np.array([500.0, 1000.0]),
+                           thrust_points=np.array([0.95 * thrust, thrust]),
+                           power_points=np.array([cost, cost]))
+    unit = OpenRotor(table=table, diameter=0.18,
+                     drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(1100.0),
+                                                      resistance=0.05, no_load_current=1.0),
+                                 power_limit=power, controller_efficiency=0.95),
+                     supply=SUPPLY)
+    return Candidate(name=name, kind="propeller", unit=unit, count=1, installed_mass=0.55,
+                     installation=Installation(frontal_area=circle(0.035), pod_drag_area=1.2e-4,
+                                               scrubbed_area=0.008, scrubbing_friction=0.005),
+                     site=SITE)
+
+
+AIRFRAME = Airframe(mass=0.9, wing_area=0.16, minimum_drag_coefficient=0.02, induced_factor=0.06,
+                    greatest_lift=1.0, launch_speed=18.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandMade:
+    """A scenario built without a file."""
+
+    candidates: dict[str, Candidate]
+    airframe: Airframe | None = AIRFRAME
+    airspeeds: np.ndarray = field(default_factory=lambda: np.linspace(0.0, 110.0, 56))
+    comparison: Basis = AS_GIVEN
+    title: str = "Three ways to push a small wing"
+    question: str = "Does the blower win at high airspeed?"
+    note: str = "A story made up for the tests."
+    invented: bool = True
+    site: Site = SITE
+    pack_current_rating: float | None = 60.0
+    digest: str = "0" * 64
+
+
+def hand_made(*candidates: Candidate, **changes: object) -> HandMade:
+    return HandMade(candidates={one.name: one for one in candidates}, **changes)  # type: ignore[arg-type]
+
+
+@cache
+def three() -> Comparison:
+    """Blower, ducted fan and propeller on one airframe."""
+    return compare(hand_made(blower(), fan(), propeller()))
+
+
+@cache
+def two() -> Comparison:
+    return compare(hand_made(blower(), propeller()))
+
+
+@cache
+def single() -> Comparison:
+    return compare(hand_made(blower()))
+
+
+@cache
+def without_airframe() -> Comparison:
+    return compare(hand_made(blower(), propeller(), airframe=None))
+
+
+@cache
+def equal_power() -> Comparison:
+    """All held to the pack power of the blower."""
+    basis = Basis(footing="same electrical power", reference="blower", electrical_power=None)
+    return compare(hand_made(blower(), fan(), propeller(), comparison=basis))
+
+
+@cache
+def five() -> Comparison:
+    """Five candidates with long names."""
+    return compare(hand_made(
+        blower("salvaged vacuum blower, 24 mm exit", exit_diameter=0.022),
+        blower("salvaged vacuum blower, 17 mm exit", exit_diameter=0.017),
+        fan("50 mm ducted fan with stator"),
+        propeller("7 x 5 inch propeller, geared"),
+        replace(blower("blower with half the power limit", power=200.0), count=1)))

@@ -1,0 +1,44 @@
+"""The write-up: a folder with one self-contained page, the results, and the figures."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+
+from thrustlapse.report.results_file import write_curves, write_results
+from thrustlapse.report.staging import ReportError, staged, write_file
+from thrustlapse.report.verdict import verdict
+from thrustlapse.study.comparison import Comparison
+
+__all__ = ["ReportError", "write_report"]
+
+
+def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: str = "") -> Path:
+    """Write the whole report into a folder, all of it or none.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    folder : path
+        Made if it does not exist; an earlier report in it is replaced, other files stay
+    scenario_text : str
+        Source of the scenario, shown at the end of the page
+
+    Returns
+    -------
+    Path
+        The page, ``folder/index.html``.
+
+    Raises
+    ------
+    ReportError
+        If the folder cannot be written; an earlier report is then as it was.
+    """
+    folder = Path(folder)
+    with staged(folder, owned=("figures",)) as new:
+        write_results(comparison, new / "results.json")
+        write_curves(comparison, new / "curves.csv")
+        told = verdict(comparison)
+        write_file(new / "index.html", f"<!doctype html><title>{escape(comparison.title)}</title>"
+                   f"<h1>{escape(told.headline)}</h1><pre>{escape(scenario_text)}</pre>")
+    return folder / "index.html"
