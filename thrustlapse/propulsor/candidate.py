@@ -131,8 +131,10 @@ def operate(candidate: Candidate, *, airspeed: Values, altitude: Values | None =
 
 
 def with_power_limit(candidate: Candidate, power: Values) -> Candidate:
-    """Same candidate, its controllers capped so that all units together draw this power [W]."""
+    """Same candidate, its power caps set so that all units together draw this power [W].
+
+    Every other limit of the drive stays: where one of them holds first, less power is drawn.
+    """
     drive = replace(candidate.unit.drive,
-                    power_limit=np.asarray(power, dtype=float) / candidate.count,
-                    supply_current_limit=np.inf)
+                    power_limit=np.asarray(power, dtype=float) / candidate.count)
     return replace(candidate, unit=replace(candidate.unit, drive=drive))
