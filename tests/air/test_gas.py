@@ -153,12 +153,18 @@ def test_mass_flow_function_has_its_inverse(mach, gamma):
     assert back == pytest.approx(mach, rel=1e-14 / (1.0 - mach**2), abs=0.0)
 
 
-@given(gap=st.floats(0.0, 1e-3), gamma=GAMMAS)
+@given(gap=st.one_of(st.floats(0.0, 1e-3), st.floats(0.0, 1e-13), st.floats(1e-8, 1e-5)),
+       gamma=GAMMAS)
 def test_inverse_near_choking_is_as_good_as_the_flow_function(gap, gamma):
-    """G is flat at Mach 1: M is uncertain by the root of G's round-off, G itself is not."""
+    """G is flat at Mach 1: M is uncertain by the root of G's round-off, G itself is not.
+
+    History: within 1e-14 of choking a step over a slope of nothing but noise could leave the root
+    supersonic, by 1e-6 or more.
+    """
     flow = gas.mass_flow_function(mach=1.0 - gap, gamma=gamma)
     back = gas.mach_from_mass_flow_function(flow_function=flow, gamma=gamma)
-    assert abs(back - (1.0 - gap)) < 5e-7
+    assert abs(back - (1.0 - gap)) < 1e-7
+    assert back <= 1.0
     assert gas.mass_flow_function(mach=back, gamma=gamma) == pytest.approx(flow, rel=1e-14)
 
 

@@ -122,7 +122,7 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
     Two Halley steps (cubic) on ln G from a start that is right to first order at both ends and
     exact at Mach 0.5; a third would change nothing for gamma 1.1 to 1.67. What is left
     is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
-    below 1e-14 / (1 - M^2), and a few 1e-7 at choking.
+    below 1e-14 / (1 - M^2), and 1e-7 at choking; never supersonic.
     """
     g = np.asarray(gamma, dtype=float)
     wanted = np.asarray(flow_function, dtype=float)
@@ -135,9 +135,9 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
         half_way = mass_flow_function(mach=0.5, gamma=g) / largest
         bow = (0.5 / np.sqrt(1.0 - half_way) - 1.0 + at_rest * half_way
                - (near_sonic + at_rest) * half_way**2) / (half_way**2 * (1.0 - half_way))
-        mach = 1.0 - gap * (1.0 - share * (at_rest - share * (
-            near_sonic + at_rest + bow * (1.0 - share))))
-        mach = np.maximum(mach, wanted)  # M >= G always; the start cancels to zero at tiny flows
+        # share / (1 + gap) is 1 - gap without the cancellation at tiny flows
+        mach = share * (1.0 / (1.0 + gap) + gap * (
+            at_rest - share * (near_sonic + at_rest + bow * (1.0 - share))))
         half = 0.5 * (g - 1.0)
         for _ in range(2):
             tau = 1.0 + half * mach * mach
@@ -145,7 +145,8 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
             miss = np.log(mach / wanted) - 0.5 * (g + 1.0) / (g - 1.0) * np.log(tau)
             bend = -1.0 / (mach * mach) - 0.5 * (g + 1.0) * (1.0 - half * mach * mach) / (tau * tau)
             change = 2.0 * miss * slope / (2.0 * slope * slope - miss * bend)
-            mach = np.where(np.isfinite(change), mach - change, mach)
+            # closer to choking the start is as good as G, and a step divides noise by noise
+            mach = np.where((gap > 1e-6) & np.isfinite(change), mach - change, mach)
     mach = np.where(wanted == 0.0, 0.0, mach)
     most = 1.0 + FLOW_FUNCTION_ROUND_OFF
     mach = np.where((share >= 1.0) & (share <= most), 1.0, mach)
