@@ -189,8 +189,10 @@ class _Residuals:
             walked = march(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat))
             inlet = np.log(walked.inlet.mass_flow / walked.mass_flow)
             nozzle = np.log(walked.axial_pressure / walked.needed_pressure)
-        # more flow than the duct or an unloaded shaft can make sense of: too much
-        return (np.where(np.isfinite(inlet), inlet, -1.0),
+        # more flow than the duct or an unloaded shaft can make sense of: too much for the nozzle;
+        # a throat so fast that its losses leave no pressure: too much for the rotor
+        empty = walked.inlet.face_pressure <= 0.0
+        return (np.where(empty, 1.0, np.where(np.isfinite(inlet), inlet, -1.0)),
                 np.where(np.isfinite(nozzle), nozzle, -1.0))
 
     def throat(self, index: IntArray, ln_flow: Array) -> Array:
@@ -348,8 +350,9 @@ def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Arra
                             total_pressure=f.total_pressure,
                             total_temperature=f.total_temperature, airspeed=f.airspeed)
         share = entry.mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * np.asarray(f.total_temperature))
-        return np.asarray(np.log(share / (m.rotor.eye_area * entry.face_pressure
-                                          * SONIC_FLOW_FUNCTION)))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            miss = np.log(share / (m.rotor.eye_area * entry.face_pressure * SONIC_FLOW_FUNCTION))
+        return np.where(entry.face_pressure > 0.0, miss, 1.0)
 
     low = np.full(index.size, np.log(LEAST_THROAT))
     ln_throat, ok = bracketed_root(face_miss, low, -low)
