@@ -138,12 +138,13 @@ def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, 
     return np.where(found, answer.x, np.nan), found
 
 
-def crossings(function: Callable[[Array], Array], grid: Array, *, rounds: int = 4,
-              pieces: int = 16) -> tuple[Array, BoolArray]:
+def crossings(function: Callable[[Array], Array], grid: Array, *, values: Array | None = None,
+              rounds: int = 2, pieces: int = 48) -> tuple[Array, BoolArray]:
     """Where a function of one variable changes sign along a rising grid.
 
     Every sign change between neighbouring grid points is narrowed by dividing all of them together,
     a few calls for all roots, and finished by a straight line. Gaps (NaN) hide what lies in them.
+    ``values`` are the function's on the grid, where they are known already.
 
     Returns
     -------
@@ -152,7 +153,7 @@ def crossings(function: Callable[[Array], Array], grid: Array, *, rounds: int = 
     rising : array of bool
         Whether the function rises through each root
     """
-    values = np.asarray(function(grid))
+    values = np.asarray(function(grid)) if values is None else values
     sign = np.sign(values)
     exact = np.flatnonzero(sign == 0.0)
     change = np.flatnonzero(sign[:-1] * sign[1:] < 0.0)

@@ -14,14 +14,19 @@ from thrustlapse.aircraft.performance import LevelFlight, level_flight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
-from thrustlapse.propulsor.operating_point import select
+from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.study.comparison import (
     CandidateResult,
     Comparison,
     Crossover,
     FlipItem,
 )
-from thrustlapse.study.crossover import airframe_crossovers, installed_crossovers, total_mass
+from thrustlapse.study.crossover import (
+    airframe_crossovers,
+    installed_crossovers,
+    search_grid,
+    total_mass,
+)
 from thrustlapse.study.footing import EQUAL_POWER, Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits import findings
@@ -154,8 +159,9 @@ def _all_footings(footing: Footing, scenario: ScenarioLike, air: Air,
                   ) -> tuple[tuple[Crossover, ...], dict[str, tuple[Crossover, ...]],
                              dict[str, dict[str, Array]]]:
     """Crossovers on the chosen footing, and on every other that the scenario can serve."""
-    highest = highest_airspeed(scenario, results)
-    lowest = float(scenario.airspeeds[0])
+    grid = search_grid(lowest=float(scenario.airspeeds[0]),
+                       highest=highest_airspeed(scenario, results))
+    flown: dict[bool, dict[str, OperatingPoint]] = {}
     chosen: tuple[Crossover, ...] = ()
     others: dict[str, tuple[Crossover, ...]] = {}
     curves: dict[str, dict[str, Array]] = {}
@@ -163,18 +169,24 @@ def _all_footings(footing: Footing, scenario: ScenarioLike, air: Air,
         basis = replace(footing.basis, footing=name)
         if name == EQUAL_POWER and basis.reference is None and basis.electrical_power is None:
             continue
-        this = replace(footing, basis=basis)
-        found = installed_crossovers(this, lowest=lowest, highest=highest)
+        this, equal = replace(footing, basis=basis), name == EQUAL_POWER
+        if equal not in flown:  # the other footings fly alike and only measure differently
+            asked = np.concatenate([scenario.airspeeds, grid])
+            flown[equal] = {key: this.fly(candidate, asked)
+                            for key, candidate in scenario.candidates.items()}
+        count = scenario.airspeeds.size
+        curves[name] = {key: this.measure(scenario.candidates[key], select(point, slice(count)))
+                        for key, point in flown[equal].items()}
+        searched = {key: select(point, slice(count, None)) for key, point in flown[equal].items()}
+        found = installed_crossovers(this, searched)
         if scenario.airframe is not None:
-            found += airframe_crossovers(this, scenario.airframe, density=float(air.density),
-                                         speed_of_sound=float(air.speed_of_sound),
-                                         highest=highest)
+            found += airframe_crossovers(this, searched, scenario.airframe,
+                                         density=float(air.density),
+                                         speed_of_sound=float(air.speed_of_sound))
         if name == footing.basis.footing:
             chosen = found
         else:
             others[name] = found
-        curves[name] = {key: this.measure(candidate, this.fly(candidate, scenario.airspeeds))
-                        for key, candidate in scenario.candidates.items()}
     return chosen, others, curves
 
 
@@ -209,6 +221,7 @@ def _flip_items(footing: Footing, scenario: ScenarioLike, air: Air,
         areas = external_drag_areas(footing, candidate, air, speed)
         areas["induced"] = float(drag.induced[0]) / dynamic
         items += [FlipItem(rival=name, item=item, drag_area=area, needed=needed,
-                           possible=bool(area >= needed)) for item, area in areas.items()]
+                           possible=bool(area >= needed))
+                  for item, area in areas.items() if area > 0.0]
     return tuple(items)
 

@@ -11,33 +11,36 @@ from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Crossover
 from thrustlapse.study.footing import PER_AREA, PER_MASS, Footing
 
 SEARCH_POINTS = 121
 """Airspeeds at which a difference of two curves is sampled before its roots are narrowed."""
 
-
-def installed_crossovers(footing: Footing, *, lowest: float,
-                         highest: float) -> tuple[Crossover, ...]:
-    """Crossovers in what the footing compares, between two airspeeds [m/s]."""
-    grid = _grid(lowest, highest)
-    if grid.size == 0:
-        return ()
-
-    def measure(name: str, airspeed: Array) -> Array:
-        candidate = footing.candidates[name]
-        return footing.measure(candidate, footing.fly(candidate, airspeed))
-
-    def thrust(name: str, airspeed: float) -> float:
-        point = footing.fly(footing.candidates[name], np.array([airspeed]))
-        return float(point.installed_thrust[0])
-
-    return _pairwise(footing.candidates, measure, grid, kind=INSTALLED, thrust=thrust, area=None)
+Curves = Mapping[str, OperatingPoint]
+Measure = Callable[[str, OperatingPoint], Array]
 
 
-def airframe_crossovers(footing: Footing, airframe: Airframe, *, density: float,
-                        speed_of_sound: float, highest: float) -> tuple[Crossover, ...]:
+def search_grid(*, lowest: float, highest: float) -> Array:
+    """Airspeeds between which crossovers are looked for [m/s]; empty where there is no range."""
+    return np.linspace(lowest, highest, SEARCH_POINTS) if highest > lowest else np.empty(0)
+
+
+def installed_crossovers(footing: Footing, curves: Curves) -> tuple[Crossover, ...]:
+    """Crossovers in what the footing compares.
+
+    ``curves`` are the candidates' operating points on a :func:`search_grid`, flown on the footing.
+    """
+    def measure(name: str, point: OperatingPoint) -> Array:
+        return footing.measure(footing.candidates[name], point)
+
+    return _pairwise(footing, curves, measure, kind=INSTALLED, slowest=lambda *_: 0.0,
+                     value=lambda _, point: point.installed_thrust, area=None)
+
+
+def airframe_crossovers(footing: Footing, curves: Curves, airframe: Airframe, *, density: float,
+                        speed_of_sound: float) -> tuple[Crossover, ...]:
     """Crossovers in installed thrust less induced drag at each candidate's own mass.
 
     Looked for where the aircraft could fly on either, above the higher of the two stall speeds.
@@ -50,26 +53,18 @@ def airframe_crossovers(footing: Footing, airframe: Airframe, *, density: float,
     masses = {name: total_mass(candidate, airframe)
               for name, candidate in footing.candidates.items()}
 
-    def remainder(name: str, airspeed: Array) -> Array:
-        point = footing.fly(footing.candidates[name], airspeed)
-        drag = level_drag(airframe, mass=masses[name], density=density, airspeed=airspeed,
-                          speed_of_sound=speed_of_sound)
-        return np.asarray(point.installed_thrust - drag.induced)
+    def remainder(name: str, point: OperatingPoint) -> Array:
+        with np.errstate(invalid="ignore"):
+            drag = level_drag(airframe, mass=masses[name], density=density,
+                              airspeed=point.airspeed, speed_of_sound=speed_of_sound)
+            return np.asarray(point.installed_thrust - drag.induced)
 
-    def at(name: str, airspeed: float) -> float:
-        return float(remainder(name, np.array([airspeed]))[0])
+    def slowest(*pair: str) -> float:
+        return max(float(stall_speed(airframe, mass=masses[name], density=density))
+                   for name in pair)
 
-    def area(remaining: float, airspeed: float) -> float:
-        return remaining / (0.5 * density * airspeed**2)
-
-    found: list[Crossover] = []
-    for pair in combinations(footing.candidates, 2):
-        slowest = max(float(stall_speed(airframe, mass=masses[name], density=density))
-                      for name in pair)
-        two = {name: footing.candidates[name] for name in pair}
-        found += _pairwise(two, remainder, _grid(slowest, highest), kind=ON_AIRFRAME, thrust=at,
-                           area=area)
-    return tuple(sorted(found, key=lambda crossing: crossing.airspeed))
+    return _pairwise(footing, curves, remainder, kind=ON_AIRFRAME, slowest=slowest,
+                     value=remainder, area=lambda left, v: left / (0.5 * density * v**2))
 
 
 def total_mass(candidate: Candidate, airframe: Airframe) -> float:
@@ -77,23 +72,29 @@ def total_mass(candidate: Candidate, airframe: Airframe) -> float:
     return float(np.asarray(airframe.mass) + np.asarray(candidate.installed_mass))
 
 
-def _grid(lowest: float, highest: float) -> Array:
-    return np.linspace(lowest, highest, SEARCH_POINTS) if highest > lowest else np.empty(0)
-
-
-def _pairwise(candidates: Mapping[str, Candidate], measure: Callable[[str, Array], Array],
-              grid: Array, *, kind: str, thrust: Callable[[str, float], float],
+def _pairwise(footing: Footing, curves: Curves, measure: Measure, *, kind: str,
+              slowest: Callable[..., float], value: Measure,
               area: Callable[[float, float], float] | None) -> tuple[Crossover, ...]:
-    if grid.size == 0:
-        return ()
+    """Roots of the difference of every two candidates' measures, narrowed by flying them again."""
     found = []
-    for first, second in combinations(candidates, 2):
-        speeds, rising = crossings(
-            lambda v, a=first, b=second: measure(a, v) - measure(b, v), grid)  # type: ignore[misc]
-        for speed, rises in zip(speeds.tolist(), rising.tolist(), strict=True):
-            value = thrust(first, speed)
+    sampled = {name: measure(name, point) for name, point in curves.items()}
+    for first, second in combinations(curves, 2):
+        def difference(airspeed: Array, a: str = first, b: str = second) -> Array:
+            sides = [measure(name, footing.fly(footing.candidates[name], airspeed))
+                     for name in (a, b)]
+            return np.asarray(sides[0] - sides[1])
+
+        grid = curves[first].airspeed
+        fast = grid >= slowest(first, second)
+        speeds, rising = crossings(difference, grid[fast],
+                                   values=(sampled[first] - sampled[second])[fast])
+        if speeds.size == 0:
+            continue
+        there = value(first, footing.fly(footing.candidates[first], speeds))
+        for speed, rises, left in zip(speeds.tolist(), rising.tolist(), there.tolist(),
+                                      strict=True):
             found.append(Crossover(
                 kind=kind, between=(first, second), winner_below=second if rises else first,
-                winner_above=first if rises else second, airspeed=speed, net_thrust=value,
-                drag_area_threshold=None if area is None else area(value, speed)))
+                winner_above=first if rises else second, airspeed=speed, net_thrust=left,
+                drag_area_threshold=None if area is None else area(left, speed)))
     return tuple(sorted(found, key=lambda crossing: crossing.airspeed))
