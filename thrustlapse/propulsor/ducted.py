@@ -122,6 +122,8 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
     density = p0 / (GAS_CONSTANT * np.asarray(free.temperature))
     units = np.asarray(machine.supply.units)
     sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    still = outcome.solved.no_through_flow
+    behind = np.where(still, walked.stage_pressure, walked.nozzle_pressure)
     values = {
         "airspeed": v0, "net_thrust": gross - drag, "gross_thrust": gross, "ram_drag": drag,
         "ideal_thrust": ducted_thrust(power=np.maximum(power, 0.0), area=leaving.effective_area,
@@ -133,9 +135,9 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         "power_coefficient": walked.power, "throat_mach": walked.inlet.mach,
         "eye_mach": eye_mach(machine, free, mass_flow=walked.mass_flow,
                              face_pressure=walked.inlet.face_pressure),
-        "duct_mach": walked.duct_mach, "face_pressure": walked.inlet.face_pressure,
-        "stage_pressure": walked.stage_pressure, "nozzle_pressure": walked.nozzle_pressure,
-        "pressure_ratio": walked.nozzle_pressure / p0,
+        "duct_mach": np.where(still, 0.0, walked.duct_mach),
+        "face_pressure": walked.inlet.face_pressure, "stage_pressure": walked.stage_pressure,
+        "nozzle_pressure": behind, "pressure_ratio": behind / p0,
         "exit_temperature": np.where(leaving.mass_flow > 0.0, walked.nozzle_temperature, np.nan),
         "motor_current": electrical.motor_current, "motor_voltage": electrical.motor_voltage,
         "duty": electrical.duty, "terminal_voltage": electrical.terminal_voltage,
@@ -187,6 +189,8 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP)
     # a deeper cause makes its consequences not worth telling
     bits = np.where((bits & known) != 0, bits & ~explained, bits)
+    unknown = int(Flag.AIR_UNKNOWN)
+    bits = np.where((bits & unknown) != 0, unknown, bits)
     pack = int(Flag.PACK_CANNOT_DELIVER)
     return np.where(((bits & int(Flag.OUTSIDE_MAP | Flag.NOT_CONVERGED)) != 0)
                     & ~_starved(machine, walked.limit), bits & ~pack, bits)
