@@ -197,7 +197,7 @@ def recirculation_loss_steep(*, diffusion_factor: Values, exit_flow_angle: Value
 
     Notes
     -----
-    Within a factor of 3 of the other between exit flow angles of 65 and 75 degrees; above about
+    Within a factor of 3 of the other between exit flow angles of 68 and 75 degrees; above about
     80 degrees it explodes (12 U^2 at shutoff), so the map does not use it. Angle in rad.
 
     References

@@ -42,9 +42,9 @@ from thrustlapse.rotor.euler import head_of_pressure_ratio, pressure_ratio_of_he
 from thrustlapse.rotor.vaneless import VanelessExit, vaneless_space
 from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
-LIMITS = ("within", "bad geometry", "eye chokes", "inducer chokes",
-          "impeller exit chokes or loses all pressure", "vaneless space chokes",
-          "scroll throat chokes")
+LIMITS = ("within", "bad geometry", "flow is negative or not a number", "eye chokes",
+          "inducer chokes", "impeller exit chokes or loses all pressure",
+          "vaneless space chokes", "scroll throat chokes")
 """What may end a machine's flow, in the order of :attr:`CentrifugalPoints.limit`."""
 
 INTERNAL = ("incidence", "blade loading", "skin friction", "clearance", "mixing",
@@ -268,7 +268,7 @@ def _limit(s: Setting, rim: Rim, space_speed: Array, throat_mach: Array) -> IntA
     """First limit met, in the order of the stations; index into :data:`LIMITS`."""
     gap = np.abs(rim.new_density / rim.density - 1.0)
     choked_rim = rim.meridional * s.tip_speed > np.sqrt(GAMMA * GAS_CONSTANT * rim.temperature)
-    broken = [~is_sound(s.geometry), np.isnan(s.eye.mach), ~s.eye.sound,
+    broken = [~is_sound(s.geometry), ~(s.flow >= 0.0), np.isnan(s.eye.mach), ~s.eye.sound,
               ~(gap < 1e-9) | choked_rim, np.isnan(space_speed), np.isnan(throat_mach)]
     shape = np.broadcast_shapes(*(np.shape(each) for each in broken))
     return np.asarray(np.select([np.broadcast_to(each, shape) for each in broken],

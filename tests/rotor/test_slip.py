@@ -1,0 +1,84 @@
+"""Slip models against their tables, and against each other in their ranges."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.authority import Row, column, rows
+from thrustlapse.rotor import slip
+
+TABLE = "centrifugal_slip_factors"
+MODELS = {"stodola": slip.stodola, "stanitz": slip.stanitz, "wiesner": slip.wiesner}
+
+
+@pytest.mark.parametrize("row", rows(TABLE), ids=str)
+@pytest.mark.parametrize("name", MODELS)
+def test_table(row: Row, name: str) -> None:
+    # status X: closed forms evaluated by an independent script; radius ratio below the limit
+    angle, flow = np.deg2rad(row["beta2_from_radial_deg"]), row["phi2"]
+    got = slip.slip_speed(name, blades=row["blades"], exit_angle=angle, radius_ratio=0.3)
+    ratio = slip.swirl_over_ideal(slip=got, flow=flow, exit_angle=angle)
+    assert ratio == pytest.approx(row[f"ratio_{name}"], abs=row.half_unit(f"ratio_{name}"))
+    work = 1.0 - got - flow * np.tan(angle)
+    assert work == pytest.approx(row[f"work_coef_{name}"], abs=row.half_unit(f"work_coef_{name}"))
+
+
+@pytest.mark.parametrize("row", rows(TABLE), ids=str)
+def test_wiesner_limits(row: Row) -> None:
+    angle = np.deg2rad(row["beta2_from_radial_deg"])
+    limit = slip.wiesner_radius_limit(blades=row["blades"], exit_angle=angle)
+    assert limit == pytest.approx(row["wiesner_radius_ratio_limit"],
+                                  abs=row.half_unit("wiesner_radius_ratio_limit"))
+    kept = 1.0 - slip.wiesner(blades=row["blades"], exit_angle=angle, radius_ratio=0.0)
+    assert kept == pytest.approx(row["one_minus_slip_velocity_wiesner"],
+                                 abs=row.half_unit("one_minus_slip_velocity_wiesner"))
+
+
+@given(blades=st.floats(3.0, 40.0), angle=st.floats(-1.0, 1.3))
+def test_wiesner_is_smooth_at_his_limit_and_does_no_work_where_blades_end(blades, angle):
+    limit = slip.wiesner_radius_limit(blades=blades, exit_angle=angle)
+    at = slip.wiesner(blades=blades, exit_angle=angle, radius_ratio=np.array([limit, 1.0]))
+    # up to the limit his base form
+    assert at[0] == pytest.approx(np.sqrt(np.cos(angle)) / blades**0.7, abs=1e-12)
+    assert at[1] == pytest.approx(1.0, abs=1e-12)
+
+
+@given(angle=st.floats(-1.0, 1.3), ratio=st.floats(0.0, 0.7))
+def test_more_blades_slip_less(angle, ratio):
+    blades = np.arange(3.0, 40.0)
+    for name in slip.SLIP_MODELS:
+        falling = np.diff(slip.slip_speed(name, blades=blades, exit_angle=angle,
+                                          radius_ratio=ratio))
+        assert (falling < 0.0).all()
+
+
+def test_models_agree_for_many_radial_blades():
+    # Stanitz and Wiesner on radial-bladed wheels of 15 to 30 blades: within the 0.05 inside which
+    # half of the measurements lie about Wiesner (slip.WIESNER_SCATTER)
+    blades = np.arange(15.0, 31.0)
+    rivals = [slip.slip_speed(name, blades=blades, exit_angle=0.0, radius_ratio=0.4)
+              for name in ("stanitz", "wiesner")]
+    assert np.abs(rivals[0] - rivals[1]).max() < 0.05
+
+
+def test_spread_follows_from_the_table():
+    # the first and the sixth row, where Stanitz is in his range
+    spread = slip.slip_spread(blades=np.array([9.0, 7.0]), exit_angle=np.deg2rad([0.0, 45.0]),
+                              radius_ratio=0.3)
+    work = np.array([column(TABLE, f"work_coef_{name}") for name in MODELS])
+    assert spread == pytest.approx(work.std(axis=0)[[0, 5]], abs=1e-4)
+
+
+def test_spread_leaves_stanitz_out_beyond_his_angle():
+    spread = slip.slip_spread(blades=9.0, exit_angle=np.deg2rad(50.0), radius_ratio=0.3)
+    pair = [slip.slip_speed(name, blades=9.0, exit_angle=np.deg2rad(50.0), radius_ratio=0.3)
+            for name in ("stodola", "wiesner")]
+    assert spread == pytest.approx(abs(pair[0] - pair[1]) / 2.0)
+
+
+def test_unknown_model_is_named():
+    with pytest.raises(ValueError, match=r"'weisner'.*wiesner, stodola, stanitz"):
+        slip.slip_speed("weisner", blades=9.0, exit_angle=0.0, radius_ratio=0.3)
