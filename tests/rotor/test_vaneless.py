@@ -51,11 +51,11 @@ def test_rings_follow_the_differential_equations(swirl, mass_flow, friction):
     case = {"mass_flow": mass_flow, "angular_momentum": 0.02 * swirl, "skin_friction": friction}
     momentum, pressure, speed = by_differential_equations(**case, **AIR, **SPACE)
     got = vaneless_space(**case, **AIR, **SPACE)
-    # 8 rings of even density: 0.1 % of swirl and speed, 2 % of the loss
+    # 8 rings of even density: 0.1 % of swirl and speed, 0.2 % of the loss
     assert got.angular_momentum == pytest.approx(momentum, rel=1e-3)
     assert got.meridional_speed == pytest.approx(speed, rel=1e-3)
     assert AIR["total_pressure"] - got.total_pressure == pytest.approx(
-        AIR["total_pressure"] - pressure, rel=0.02)
+        AIR["total_pressure"] - pressure, rel=2e-3)
 
 
 def test_more_rings_come_closer():

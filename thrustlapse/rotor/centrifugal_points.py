@@ -6,7 +6,7 @@ broadcast, and no axis means anything. :mod:`thrustlapse.rotor.centrifugal` make
 Inside the impeller each loss is taken off the isentropic head as it stands, the trade's
 bookkeeping; behind it, total pressure falls by the entropy each loss produces. Parasitic work
 (disc friction, recirculation, leakage) costs power and raises no pressure; its heat is left out of
-the density at the rim (about 0.5 % at the design flow), because per mass it has no bound at
+the density at the rim (under 1 % at the design flow), because per mass it has no bound at
 shutoff. The inflow has no swirl.
 """
 
