@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
@@ -100,8 +100,8 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
         near = get_close_matches(candidate, scenario.candidates, n=1)
         hint = f" Did you mean {near[0]!r}?" if near else ""
         _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")
-    speed = _quantity("--airspeed", airspeed, "m/s", low=0.0)
-    height = None if altitude is None else _quantity("--altitude", altitude, "m")
+    speed = _quantity("--airspeed", airspeed, "speed", low=0.0)
+    height = None if altitude is None else _quantity("--altitude", altitude, "length")
     from thrustlapse.propulsor.candidate import operate
     from thrustlapse.report.terminal import point_record, point_table
 
@@ -147,29 +147,29 @@ def _read(file: Path) -> Scenario:
         _stop(str(error))
 
 
-def _quantity(option: str, text: str, unit: str, *, low: float | None = None) -> float:
-    from thrustlapse.scenario.units import UnitError, to_si
+def _quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:
+    from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
 
     try:
-        value = to_si(text, unit)
-    except UnitError as error:
-        _stop(f"{option} {text!r}: {error}")
+        value = to_si(text, kind)
+    except QuantityFault as fault:
+        _stop(f"{option} {text!r}: {fault}")
     if low is not None and value < low:
-        _stop(f"{option} {text!r}: must be at least {low:g} {unit}")
+        _stop(f"{option} {text!r}: must be at least {low:g} {KINDS[kind].unit}")
     return value
 
 
-def _stop(message: str) -> None:
+def _stop(message: str) -> NoReturn:
     """Say what is wrong and leave, with no traceback."""
     click.echo(message, err=True)
     raise SystemExit(FAULTY)
 
 
 @contextmanager
-def _progress(first: str) -> Iterator[object]:
+def _progress(first: str) -> Iterator[Callable[[str], None]]:
     """A line on a terminal that says what is being done; silent elsewhere."""
     if not sys.stderr.isatty():
-        yield lambda text: None
+        yield lambda _: None
         return
     from rich.console import Console
 

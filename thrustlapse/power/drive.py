@@ -29,7 +29,6 @@ from thrustlapse.power.motor import (
 )
 from thrustlapse.power.pack import Supply, greatest_power, terminal_current
 
-
 QUADRATIC_STOP = 1e-8
 """Relative size of a Newton step after which the next would be lost in round-off."""
 

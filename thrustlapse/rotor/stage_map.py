@@ -49,7 +49,7 @@ class StageMap(Protocol):
         ...
 
     @property
-    def highest_flow(self) -> Array:
+    def highest_flow(self) -> Values:
         """Largest flow coefficient the map knows [-]."""
         ...
 

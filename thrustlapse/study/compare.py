@@ -50,17 +50,28 @@ METHODS = {
 class ScenarioLike(Protocol):
     """What a comparison needs of a scenario; built by hand or read from a file."""
 
-    title: str
-    question: str
-    note: str
-    invented: bool
-    site: Site
-    candidates: Mapping[str, Candidate]
-    airframe: Airframe | None
-    airspeeds: Array
-    comparison: Basis
-    pack_current_rating: float | None
-    digest: str
+    @property
+    def title(self) -> str: ...
+    @property
+    def question(self) -> str: ...
+    @property
+    def note(self) -> str: ...
+    @property
+    def invented(self) -> bool: ...
+    @property
+    def site(self) -> Site: ...
+    @property
+    def candidates(self) -> Mapping[str, Candidate]: ...
+    @property
+    def airframe(self) -> Airframe | None: ...
+    @property
+    def airspeeds(self) -> Array: ...
+    @property
+    def comparison(self) -> Basis: ...
+    @property
+    def pack_current_rating(self) -> float | None: ...
+    @property
+    def digest(self) -> str: ...
 
 
 def compare(scenario: ScenarioLike) -> Comparison:

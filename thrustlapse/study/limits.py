@@ -57,8 +57,10 @@ REMEDY = {
 class RatedScenario(Protocol):
     """What the limits need of a scenario beside the comparison."""
 
-    candidates: Mapping[str, Candidate]
-    pack_current_rating: float | None
+    @property
+    def candidates(self) -> Mapping[str, Candidate]: ...
+    @property
+    def pack_current_rating(self) -> float | None: ...
 
 
 def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, ...]:

@@ -1,0 +1,37 @@
+"""A scenario as the rest of the package uses it: parts in SI, built and checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from thrustlapse.air.atmosphere import Site
+from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.arrays import Array
+from thrustlapse.power.pack import Pack
+from thrustlapse.propulsor.basis import Basis
+from thrustlapse.propulsor.candidate import Candidate
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scenario:
+    """Everything one scenario file says.
+
+    ``airspeeds`` in m/s, rising. ``pack`` is None on a bench supply. ``digest`` is the SHA-256 of
+    the file's bytes, ``text`` its text, so that a result can be traced to what was asked.
+    """
+
+    title: str
+    question: str
+    note: str
+    invented: bool
+    site: Site
+    pack: Pack | None
+    pack_current_rating: float | None
+    airframe: Airframe | None
+    comparison: Basis
+    airspeeds: Array
+    candidates: dict[str, Candidate]
+    path: Path
+    text: str
+    digest: str

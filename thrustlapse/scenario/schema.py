@@ -1,0 +1,314 @@
+"""The whole scenario file: question, site, pack, airframe, comparison, airspeeds, candidates."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Annotated, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from thrustlapse.air.atmosphere import Site, site_from_readings
+from thrustlapse.power.drive import Drive, allowed_power
+from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
+from thrustlapse.power.pack import supply as pack_supply
+from thrustlapse.propulsor.basis import FOOTINGS, Basis
+from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Series, Text, Word
+from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
+from thrustlapse.scenario.propulsor_schema import CandidateSection
+from thrustlapse.scenario.section import Problem, Section
+
+Airspeed = Annotated[float, Quantity("speed", 0.0, 1000.0)]
+Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
+
+HIGHEST_MACH = 0.95
+"""Airspeeds are for subsonic machines: largest flight Mach number a range may reach [-]."""
+
+NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9])?")
+NAME_FORM = "letters A to Z, digits, spaces, - and _, at most 40, a letter or digit at both ends"
+
+
+class SiteSection(Section):
+    """Where and on what day; the standard day at sea level unless told otherwise."""
+
+    altitude: Annotated[float, Quantity("length", -400.0, 15e3)] = Field(
+        0.0, description="Height of the site above mean sea level")
+    temperature: Annotated[float, Quantity("temperature", 200.0, 340.0)] | None = Field(
+        None, description="Air temperature there on the day; standard unless given")
+    pressure: Annotated[float, Quantity("pressure", 1e4, 1.1e5)] | None = Field(
+        None, description="Station pressure there, not reduced to sea level; standard unless given")
+
+    def site(self) -> Site:
+        """The site."""
+        return site_from_readings(altitude=self.altitude, temperature=self.temperature,
+                                  pressure=self.pressure)
+
+
+class PackSection(Section):
+    """Cells, wiring, and how full they are."""
+
+    ONE_OF = (("chemistry", "curve"),)
+    chemistry: Annotated[str, Word(tuple(CURVES))] | None = Field(
+        None, description="Cell chemistry with a published open-circuit curve")
+    curve: Annotated[tuple[tuple[float, float], ...], Pairs(
+        Quantity("ratio", 0.0, 1.0), Quantity("voltage", 0.5, 5.0))] | None = Field(
+        None, description="Open-circuit curve of a cell: pairs of state of charge and voltage")
+    curve_source: Annotated[str, Text(300)] = Field(
+        "", description="Where that curve was read")
+    series: Annotated[int, Count(1, 1000)] = Field(description="Cells in series")
+    parallel: Annotated[int, Count(1, 1000)] = Field(1, description="Strings in parallel")
+    cell_capacity: Annotated[float, Quantity("charge", 36.0, 3.6e6)] = Field(
+        description="Charge of one cell")
+    cell_resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] = Field(
+        description="Internal resistance of one cell")
+    state_of_charge: Ratio = Field(description="Share of the charge still in the cells")
+    lead_resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] = Field(
+        0.0, description="Pack leads, connector and switch, shared by all units")
+    mass: Annotated[float, Quantity("mass", 1e-3, 1e4)] = Field(
+        description="Mass of the pack with its leads")
+    current_rating: Annotated[float, Quantity("current", 1e-2, 1e5)] | None = Field(
+        None, description="Current the pack, its connector and switch stand; unchecked if absent")
+
+    def cell_curve(self) -> CellCurve:
+        """Open-circuit curve of a cell."""
+        if self.curve is None:
+            return cell_curve(self.chemistry or "")
+        charge, volts = np.array(self.curve).T
+        return CellCurve(state_of_charge=charge, voltage=volts, source=self.curve_source)
+
+    def check(self) -> Iterator[Problem]:
+        yield from super().check()
+        if self.given("curve_source") and not self.given("curve"):
+            yield Problem(path=("curve_source",), problem="given without a curve",
+                          accepted="curve_source together with curve")
+        if len(self.given("chemistry", "curve")) != 1 or self.chemistry == "":
+            return
+        curve = self.cell_curve()
+        if np.any(np.diff(curve.state_of_charge) <= 0.0) or np.any(np.diff(curve.voltage) < 0.0):
+            yield Problem(path=("curve",), problem="the curve folds back",
+                          accepted="pairs with rising state of charge and voltage that never falls")
+        elif not self.given("curve") or np.all(np.isfinite(curve.state_of_charge)):
+            low, high = curve.state_of_charge[[0, -1]]
+            if self.state_of_charge < low or self.state_of_charge > high:
+                yield Problem(path=("state_of_charge",), problem="outside the cell's curve",
+                              accepted=f"from {100 * low:g} % to {100 * high:g} %")
+
+    def pack(self) -> Pack:
+        """The pack."""
+        return Pack(curve=self.cell_curve(), series=float(self.series),
+                    parallel=float(self.parallel), cell_resistance=self.cell_resistance,
+                    cell_capacity=self.cell_capacity, state_of_charge=self.state_of_charge,
+                    lead_resistance=self.lead_resistance)
+
+    def known(self) -> bool:
+        """Whether everything its voltage depends on was read without a fault."""
+        values = [self.cell_resistance, self.state_of_charge, self.lead_resistance]
+        return (len(self.given("chemistry", "curve")) == 1 and self.chemistry != ""
+                and bool(np.all(np.isfinite(values))) and self.series > 0 and self.parallel > 0
+                and not list(self.check())
+                and bool(np.all(np.isfinite(self.cell_curve().state_of_charge))))
+
+
+class SupplySection(Section):
+    """A bench supply: one voltage behind one resistance."""
+
+    voltage: Annotated[float, Quantity("voltage", 0.1, 2000.0)] = Field(
+        description="Voltage without load")
+    resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] = Field(
+        description="Resistance of supply and leads, shared by all units")
+    mass: Annotated[float, Quantity("mass", 0.0, 1e4)] = Field(
+        description="Mass that flies along; 0 on the bench")
+    current_rating: Annotated[float, Quantity("current", 1e-2, 1e5)] | None = Field(
+        None, description="Current it stands; unchecked if absent")
+
+
+class AirframeSection(Section):
+    """The aircraft without its propulsion."""
+
+    ONE_OF = (("minimum_drag_coefficient", "drag_area"),)
+    AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (
+        ("span", "aspect_ratio", "induced_factor"), ("span_efficiency", "induced_factor"))
+    mass: Annotated[float, Quantity("mass", 1e-3, 1e5)] = Field(
+        description="Mass without propulsion and pack")
+    wing_area: Annotated[float, Quantity("area", 1e-4, 1e3)] = Field(description="Reference area")
+    span: Annotated[float, Quantity("length", 1e-2, 100.0)] | None = Field(
+        None, description="Wing span")
+    aspect_ratio: Annotated[float, Quantity("ratio", 0.3, 60.0)] | None = Field(
+        None, description="Span squared over wing area")
+    span_efficiency: Annotated[float, Quantity("ratio", 0.2, 1.1)] | None = Field(
+        None, description="e in the induced factor 1 / (pi e AR); small aircraft 0.6 to 0.9")
+    induced_factor: Annotated[float, Quantity("ratio", 1e-3, 2.0)] | None = Field(
+        None, description="k in CD = CDmin + k (CL - CL0)^2, in place of span and efficiency")
+    minimum_drag_coefficient: Annotated[float, Quantity("ratio", 1e-3, 2.0)] | None = Field(
+        None, description="CDmin on the wing area; complete small aircraft 0.018 to 0.045")
+    drag_area: Annotated[float, Quantity("area", 1e-6, 100.0)] | None = Field(
+        None, description="Parasite drag area, CDmin times wing area")
+    lift_coefficient_of_least_drag: Annotated[float, Quantity("ratio", -1.0, 1.5)] = Field(
+        0.0, description="CL0: lift coefficient at CDmin; 0 for the centred parabola")
+    greatest_lift_coefficient: Annotated[float, Quantity("ratio", 0.1, 5.0)] = Field(
+        description="CLmax, which gives the stall speed")
+    launch_speed: Airspeed = Field(description="Airspeed at which it leaves hand, rail or runway")
+    drag_rise_mach: Annotated[float, Quantity("ratio", 0.3, 1.0)] = Field(
+        0.7, description="Flight Mach number at which the compressibility rise of drag sets in")
+
+    def check(self) -> Iterator[Problem]:
+        yield from super().check()
+        if not self.given("induced_factor") and not (
+                self.given("span_efficiency") and self.given("span", "aspect_ratio")):
+            yield Problem(path=(), problem="the lift-dependent drag is not given",
+                          accepted="span or aspect_ratio, with span_efficiency; or induced_factor")
+
+
+class ComparisonSection(Section):
+    """On which footing candidates are compared."""
+
+    AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (("reference", "electrical_power"),)
+    footing: Annotated[str, Word(FOOTINGS)] = Field("as given", description="Footing")
+    reference: Annotated[str, Text(40)] | None = Field(
+        None, description="Name of the candidate whose electrical power the others are held to")
+    electrical_power: Annotated[float, Quantity("power", 0.1, 1e7)] | None = Field(
+        None, description="Electrical power, all units, that every candidate is held to")
+
+    def check(self) -> Iterator[Problem]:
+        yield from super().check()
+        told = self.given("reference", "electrical_power")
+        if self.footing == FOOTINGS[1] and not told:
+            yield Problem(path=("footing",), problem="needs to know which power",
+                          accepted="reference = the name of a candidate, or electrical_power, "
+                          "beside it")
+        if self.footing not in (FOOTINGS[1], "") and told:
+            yield Problem(path=(told[0],), problem=f'of no use with footing "{self.footing}"',
+                          accepted=f'only with footing = "{FOOTINGS[1]}"')
+
+    def basis(self) -> Basis:
+        """The comparison's basis."""
+        return Basis(footing=self.footing, reference=self.reference,
+                     electrical_power=self.electrical_power)
+
+
+class AirspeedSection(Section):
+    """Airspeeds at which everything is worked out."""
+
+    ONE_OF = (("highest", "at"),)
+    AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (("lowest", "at"), ("points", "at"))
+    lowest: Airspeed = Field(0.0, description="Lowest airspeed")
+    highest: Airspeed | None = Field(None, description="Highest airspeed")
+    points: Annotated[int, Count(1, 20001)] = Field(
+        121, description="Number of airspeeds, evenly spaced, both ends among them")
+    at: Annotated[tuple[float, ...], Series(Quantity("speed", 0.0, 1000.0), single=True,
+                                            least=1)] | None = Field(
+        None, description="One airspeed or a rising list, in place of a range")
+
+    def check(self) -> Iterator[Problem]:
+        yield from super().check()
+        if self.highest is not None and self.lowest > self.highest:
+            yield Problem(path=("lowest",), problem="above highest: the range is empty",
+                          accepted="at most highest; equal to it for a single airspeed")
+        if self.highest is not None and self.highest > self.lowest and self.points == 1:
+            yield Problem(path=("points",), problem="one point cannot cover a range",
+                          accepted="2 or more, or highest equal to lowest")
+        if np.any(np.diff(np.array(self.at or ())) <= 0.0):
+            yield Problem(path=("at",), problem="does not rise from entry to entry",
+                          accepted="airspeeds in rising order, none twice")
+
+    def airspeeds(self) -> tuple[float, ...]:
+        """The airspeeds [m/s]."""
+        if self.at is not None:
+            return self.at
+        assert self.highest is not None
+        if self.highest == self.lowest:
+            return (self.lowest,)
+        return tuple(np.linspace(self.lowest, self.highest, self.points).tolist())
+
+
+class ScenarioSection(Section):
+    """A scenario file."""
+
+    ONE_OF = (("pack", "supply"),)
+    title: Annotated[str, Text(200)] = Field(description="What this is about, in a line")
+    question: Annotated[str, Text(2000)] = Field("", description="The question to be answered")
+    note: Annotated[str, Text(5000)] = Field("", description="Where the numbers come from")
+    invented: Annotated[bool, Flag()] = Field(
+        False, description="True for a story that is made up; every write-up then says so")
+    site: SiteSection = Field(SiteSection(), description="Where and on what day")
+    pack: PackSection | None = Field(None, description="The pack that feeds each candidate")
+    supply: SupplySection | None = Field(None, description="A bench supply in place of the pack")
+    airframe: AirframeSection | None = Field(
+        None, description="The aircraft; without it there is no top speed")
+    comparison: ComparisonSection = Field(ComparisonSection(), description="The footing")
+    airspeed: AirspeedSection = Field(description="Airspeeds")
+    candidates: dict[str, CandidateSection] = Field(
+        min_length=1, description="What is compared, by name")
+
+    def check(self) -> Iterator[Problem]:
+        yield from super().check()
+        yield from self._check_names()
+        yield from self._check_airspeeds()
+        yield from self._check_supply()
+        name = self.comparison.reference
+        if name and name not in self.candidates:
+            from thrustlapse.scenario.faults import listed, near_miss
+            yield Problem(path=("comparison", "reference"), problem="no candidate has that name",
+                          accepted=listed(self.candidates), hint=near_miss(name, self.candidates))
+
+    def _check_names(self) -> Iterator[Problem]:
+        seen: dict[str, str] = {}
+        for name in self.candidates:
+            if not NAME.fullmatch(name):
+                yield Problem(path=("candidates", name), problem="not a usable name",
+                              accepted=NAME_FORM)
+            plain = re.sub("[ _-]+", "-", name.casefold())
+            if plain in seen:
+                yield Problem(path=("candidates", name), problem="differs from "
+                              f'"{seen[plain]}" only by case, spaces, - and _',
+                              accepted="names that can be told apart")
+            seen.setdefault(plain, name)
+
+    def _check_airspeeds(self) -> Iterator[Problem]:
+        section = self.airspeed
+        site = self.site.site()
+        top = HIGHEST_MACH * float(site.air().speed_of_sound)
+        for key, value in (("lowest", section.lowest), ("highest", section.highest),
+                           ("at", max(section.at or (0.0,)))):
+            if value is not None and value > top:
+                yield Problem(path=("airspeed", key), problem=f"above Mach {HIGHEST_MACH:g}, which "
+                              f"is {top:.1f} m/s here", accepted="subsonic airspeeds")
+
+    def electrical_source(self) -> Supply:
+        """The pack or bench supply, as a single unit sees it."""
+        if self.supply is not None:
+            return Supply(voltage=self.supply.voltage, resistance=self.supply.resistance)
+        assert self.pack is not None
+        found = pack_supply(self.pack.pack())
+        return Supply(voltage=float(np.asarray(found.voltage)),
+                      resistance=float(np.asarray(found.resistance)))
+
+    def _check_supply(self) -> Iterator[Problem]:
+        """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
+        if len(self.given("pack", "supply")) != 1 or (self.pack and not self.pack.known()):
+            return
+        source = self.electrical_source()
+        most = float(greatest_power(voltage=source.voltage, resistance=source.resistance))
+        for name, candidate in self.candidates.items():
+            limits = candidate.drive
+            if not isinstance(candidate.motor, EfficiencyMotorSection) or candidate.count < 1:
+                continue
+            drive = Drive(motor=candidate.motor.motor(),
+                          power_limit=_or_infinite(limits.power_limit),
+                          supply_current_limit=_or_infinite(limits.supply_current_limit))
+            shared = Supply(voltage=source.voltage, resistance=source.resistance,
+                            units=float(candidate.count))
+            _, _, reachable = allowed_power(drive, shared)
+            if not reachable and limits.given("power_limit", "supply_current_limit"):
+                key = limits.given("power_limit", "supply_current_limit")[0]
+                yield Problem(
+                    path=("candidates", name, "drive", key), problem="the pack cannot deliver it: "
+                    f"at its terminals it gives {most:.4g} W at the very most",
+                    accepted=f"{most / candidate.count:.4g} W or less for each of "
+                    f"{candidate.count}, and far less to be kind to the pack",
+                    hint="more cells in series or in parallel, or less resistance")
+
+
+def _or_infinite(value: float | None) -> float:
+    return float("inf") if value is None else value
