@@ -35,8 +35,8 @@ from thrustlapse.rotor.axial_stall import (
 )
 from thrustlapse.rotor.stage_map import Band, PointMap
 
-GRID = 121
-"""Flows of the search for the limits."""
+GRID, LOWEST_SEARCHED = 81, 0.15
+"""Flows of the search for the limits, and where it begins as a share of its top [-]."""
 
 DEFAULT_FLOWS = 61
 """Flows of a map when none are asked for."""
@@ -119,13 +119,17 @@ class AxialStage:
     shutoff: Shutoff
     stalled: BoolArray
     outside: BoolArray
-    best_flow: Array
     band: Band
 
     @property
     def stall_flow(self) -> Array:
         """Flow coefficient below which the stage is stalled [-]."""
         return np.asarray(self.limits.stall)
+
+    @property
+    def best_flow(self) -> Array:
+        """Unstalled flow coefficient of highest efficiency [-]."""
+        return np.asarray(self.limits.best)
 
     @property
     def stall_reason(self) -> str:
@@ -150,8 +154,8 @@ class AxialStage:
         head, power = self.head[index], self.power[index]
         inside = np.isfinite(head)
         if np.count_nonzero(inside) < 2:
-            found = "; ".join(map(str, problems(self.geometry)))
-            raise ValueError(found or "this rotor pumps at no flow: check stagger and camber")
+            raise ValueError("; ".join(problems(self.geometry))
+                             or "this rotor pumps at no flow: check stagger and camber")
         return AxialMap(flow=np.broadcast_to(self.flow, self.head.shape)[index][inside],
                         head_points=head[inside], power_points=power[inside],
                         swirl_points=self.swirl[index][inside], band=self.band,
@@ -185,22 +189,32 @@ def axial_stage(geometry: AxialFanGeometry, *, shaft_speed: Values,
     Returns
     -------
     AxialStage
+        NaN at flows outside the map and, in a batch, for every element with a bad geometry.
+
+    Raises
+    ------
+    ValueError
+        If no element's geometry is good, naming every problem.
 
     Notes
     -----
     Valid for: chord Reynolds numbers 2e4 to 3e6, relative Mach number up to 0.75, axial inflow.
-    Hub windage is left out (it is below 0.5 % of the power of any fan with blades).
+    Windage of the hub's back face is left out.
     """
+    good = acceptable(geometry)
+    if not good.any():
+        raise ValueError("; ".join(problems(geometry)))
     stage = cut_stage(geometry, shaft_speed=shaft_speed, total_pressure=total_pressure,
                       total_temperature=total_temperature, radii=radii)
-    top = np.where(acceptable(geometry), search_top(stage), np.nan)
-    grid = top[..., None] * np.linspace(0.03, 1.0, GRID)
+    top = np.where(good, search_top(stage), np.nan)
+    grid = top[..., None] * np.linspace(LOWEST_SEARCHED, 1.0, GRID)
     limits = find_limits(grid, pass_stage(stage, flow=grid, models=models))
     flow = default_flows(limits) if flows is None else np.asarray(flows, dtype=float)
     bounds = np.stack([limits.lowest, limits.highest], axis=-1)
     flow = np.broadcast_to(flow, (*np.broadcast_shapes(flow.shape[:-1], bounds.shape[:-1]),
                                   flow.shape[-1]))
     bounds = np.broadcast_to(bounds, (*flow.shape[:-1], 2))
+    # flows the blade model does not reach are computed at its end, then replaced
     within = np.minimum(np.maximum(flow, bounds[..., :1]), bounds[..., 1:])
     passage = pass_stage(stage, flow=np.concatenate([bounds[..., :1], within], axis=-1),
                          models=models)
@@ -242,14 +256,12 @@ def _assemble(geometry: AxialFanGeometry, stage: Stage, flow: Array, limits: Lim
     pumping = (head >= 0.0) & (power > 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         efficiency = np.where(pumping, head * flow / power, np.nan)
-    usable = np.where(np.isfinite(efficiency) & ~stalled(flow, limits), efficiency, -np.inf)
-    best = np.take_along_axis(flow, np.argmax(usable, axis=-1)[..., None], axis=-1)[..., 0]
     return AxialStage(
         geometry=geometry, flow=flow, head=head, power=power, swirl=swirl, efficiency=efficiency,
-        vane_torque=_vane_torque(stage, passage, reached)[..., 1:], losses=losses,
+        vane_torque=np.where(below | outside, np.nan,
+                             _vane_torque(stage, passage, reached)[..., 1:]), losses=losses,
         sections=_sections(stage, passage, below | outside), limits=limits, shutoff=still,
         stalled=stalled(flow, limits), outside=outside,
-        best_flow=np.where(np.isfinite(np.asarray(limits.stall)), best, np.nan),
         band=Band(head=MEASURED_HEAD, power=MEASURED_POWER, basis="comparison with measurement"))
 
 

@@ -164,15 +164,16 @@ class GeometryProblem(NamedTuple):
         return f"{self.dimension} is {self.value}; accepted: {self.accepted}. {self.advice}"
 
 
-def problems(geometry: AxialFanGeometry) -> list[GeometryProblem]:
-    """Everything wrong with a geometry, before anything is computed from it.
+def problems(geometry: AxialFanGeometry) -> list[str]:
+    """One message for each dimension that cannot be meant: value, what is accepted, what to do.
 
-    Returns
-    -------
-    list of GeometryProblem
-        Empty for a good geometry. Of a batch, ``where`` says which elements, and ``value`` the
-        first of them.
+    Empty for a good geometry. Of a batch, a message shows the first bad value.
     """
+    return [str(problem) for problem in geometry_problems(geometry)]
+
+
+def geometry_problems(geometry: AxialFanGeometry) -> list[GeometryProblem]:
+    """The same with its parts apart; ``where`` says which elements of a batch share a problem."""
     found = _size_problems(geometry)
     found += _table_problems("rotor", geometry, geometry.station, geometry.chord, geometry.stagger,
                              geometry.camber, geometry.blade_count, geometry.thickness_ratio)
@@ -186,7 +187,7 @@ def problems(geometry: AxialFanGeometry) -> list[GeometryProblem]:
 def acceptable(geometry: AxialFanGeometry) -> BoolArray:
     """Which elements of a batch of geometries have no problem."""
     good = np.ones((), dtype=bool)
-    for problem in problems(geometry):
+    for problem in geometry_problems(geometry):
         good = good & ~problem.where
     return np.asarray(good)
 

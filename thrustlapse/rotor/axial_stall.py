@@ -37,11 +37,12 @@ class Limits(NamedTuple):
 
     ``stall`` ends the unstalled branch, for the number ``reason`` of :data:`STALL_REASONS`; the
     blade model holds from ``lowest`` to ``highest``; ``idle`` is the flow of no head, NaN where
-    choking comes first.
+    choking comes first. ``best`` is the unstalled flow of highest efficiency.
     """
 
     stall: Array
     reason: IntArray
+    best: Array
     lowest: Array
     idle: Array
     highest: Array
@@ -96,8 +97,17 @@ def find_limits(flow: Array, passage: Passage) -> Limits:
     def flat(values: Array) -> Array:
         return np.where(good, values[..., 0], np.nan)
 
-    return Limits(stall=flat(stall), lowest=flat(lowest), idle=flat(idle), highest=flat(highest),
+    return Limits(stall=flat(stall), best=flat(_best(flow, passage, stall, highest)),
+                  lowest=flat(lowest), idle=flat(idle), highest=flat(highest),
                   reason=np.where(good, reason, 0))
+
+
+def _best(flow: Array, passage: Passage, stall: Array, highest: Array) -> Array:
+    head, work = passage.head[..., 0], passage.work[..., 0]
+    pumps = (flow >= stall) & (flow <= highest) & (head > 0.0) & (work > 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        efficiency = np.where(pumps & passage.found[..., 0], head / work, -1.0)
+    return _vertex(flow, efficiency, np.argmax(efficiency, axis=-1)[..., None])
 
 
 def _typical_overload(passage: Passage) -> Array:

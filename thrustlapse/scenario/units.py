@@ -272,7 +272,7 @@ def _parsed(text: str, kind: str) -> Unit:
     if len(pieces) > 11 or "(" in text:
         raise QuantityFault(f'unit "{text[:30]}" is not understood', accepted,
                             "units are joined by a space and a slash, without brackets: V s/rad")
-    unit: Unit = known.Unit("")
+    unit: Any = known.Unit("")
     divided = False
     for place in range(0, len(pieces), 2):
         joint = pieces[place - 1] if place else "*"
@@ -290,7 +290,7 @@ def _parsed(text: str, kind: str) -> Unit:
             raise QuantityFault("a temperature with an offset inside a compound unit", accepted)
         factor = known.Unit(name) ** power
         unit = factor if len(pieces) == 1 else unit * factor
-    return unit
+    return unit  # type: ignore[no-any-return]
 
 
 OFFSET_UNITS = frozenset({"degC", "celsius", "degree_celsius", "degF", "fahrenheit",
