@@ -155,7 +155,8 @@ class AxialStage:
         inside = np.isfinite(head)
         if np.count_nonzero(inside) < 2:
             raise ValueError("; ".join(problems(self.geometry))
-                             or "this rotor pumps at no flow: check stagger and camber")
+                             or "this rotor has no unstalled flow that the annulus passes: check "
+                             "stagger, camber and shaft speed")
         return AxialMap(flow=np.broadcast_to(self.flow, self.head.shape)[index][inside],
                         head_points=head[inside], power_points=power[inside],
                         swirl_points=self.swirl[index][inside], band=self.band,
@@ -228,7 +229,7 @@ def default_flows(limits: Limits) -> Array:
     """Flows from shutoff to the end of the map, few on the straight line below stall."""
     low, high = np.asarray(limits.lowest)[..., None], np.asarray(limits.highest)[..., None]
     share = np.linspace(0.0, 1.0, DEFAULT_FLOWS - 2)
-    return np.concatenate([0.0 * low, 0.5 * low, low + share * (high - low)], axis=-1)
+    return np.concatenate([0.0 * low, 0.5 * low, (1.0 - share) * low + share * high], axis=-1)
 
 
 def _assemble(geometry: AxialFanGeometry, stage: Stage, flow: Array, limits: Limits,

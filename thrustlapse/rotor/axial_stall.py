@@ -142,8 +142,8 @@ def _crossing(flow: Array, values: Array, place: IntArray, otherwise: Array | fl
     low, high = _at(flow, place), _at(flow, place + 1)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = a / (a - b)
-    crossed = np.isfinite(share) & (a * b <= 0.0)
-    return np.where(crossed, low + share * (high - low), otherwise)
+        crossed = np.isfinite(share) & (a * b <= 0.0)
+        return np.where(crossed, low + share * (high - low), otherwise)
 
 
 def _vertex(flow: Array, values: Array, place: IntArray) -> Array:

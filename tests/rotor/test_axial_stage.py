@@ -1,0 +1,345 @@
+"""The axial stage: conservation, limits, similarity, usual values, what it says of itself."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.authority import row
+from tests.rotor.axial_cases import HUB_RATIO, free_vortex_fan
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
+from thrustlapse.arrays import take
+from thrustlapse.rotor.axial import AxialMap, axial_stage, notes
+from thrustlapse.rotor.axial_flow import cut_stage, pass_stage, radial_balance
+from thrustlapse.rotor.axial_row import AxialModels
+from thrustlapse.rotor.stage_map import exceeds_unity
+
+SPEED = 30_000.0 * 2.0 * np.pi / 60.0
+WITH_VANES = axial_stage(free_vortex_fan(), shaft_speed=SPEED)
+BARE = axial_stage(free_vortex_fan(with_vanes=False), shaft_speed=SPEED)
+BOTH = pytest.mark.parametrize("stage", [WITH_VANES, BARE], ids=["vanes", "bare"])
+
+
+def at_best(stage, values):
+    return values[..., int(np.nanargmin(np.abs(stage.flow - stage.best_flow)))]
+
+
+# Radial balance: closed forms (status X) -------------------------------------------------------
+
+
+def test_free_vortex_leaves_axial_velocity_even():
+    radius = np.linspace(0.015, 0.035, 9)
+    swirl = 0.65 / radius
+    square = radial_balance(radius=radius, work=3000.0 * radius * swirl, swirl=swirl)
+    assert np.max(np.abs(square)) < 1e-9
+
+
+def test_solid_body_swirl_has_its_closed_form():
+    # dVx^2/dr = 4 k (omega - k) r for swirl k r and work omega k r^2
+    radius = np.linspace(0.015, 0.035, 9)
+    k, omega = 400.0, 3000.0
+    square = radial_balance(radius=radius, work=omega * k * radius**2, swirl=k * radius)
+    exact = 2.0 * k * (omega - k) * (radius**2 - radius[0] ** 2)
+    np.testing.assert_allclose(square, exact, rtol=1e-12, atol=1e-9)
+
+
+def test_flow_behind_the_rotor_carries_the_mass_and_is_in_balance():
+    # independent quadrature of the returned profile: continuity and the radial equation
+    fan = free_vortex_fan(with_vanes=False, blockage=0.0)
+    cut = cut_stage(fan, shaft_speed=SPEED, total_pressure=101_325.0, total_temperature=288.15,
+                    radii=11)
+    passage = pass_stage(cut, flow=np.array([0.27, 0.33]), models=AxialModels())
+    u, radius = SPEED * 0.035, cut.rotor.radius[0]
+    swirl, axial = passage.rotor_swirl, passage.axial_out
+    work = SPEED * radius * swirl
+    gained = axial**2 - axial[:, :1] ** 2
+    np.testing.assert_allclose(gained, radial_balance(radius=radius, work=work, swirl=swirl),
+                               atol=1e-4 * u**2)
+    speed = np.hypot(axial, swirl)
+    warm = 288.15 + work / SPECIFIC_HEAT
+    density = 1.225 * (warm / 288.15) ** (1.0 / (GAMMA - 1.0)) * (
+        1.0 - speed**2 / (2.0 * SPECIFIC_HEAT * warm)) ** (1.0 / (GAMMA - 1.0))
+    flow = np.mean(density * axial, axis=-1) * cut.area[0, 0] / (1.225 * u * 0.07**2)
+    np.testing.assert_allclose(flow, [0.27, 0.33], rtol=0.01)  # losses thin the air by less
+
+
+# Energy and momentum ---------------------------------------------------------------------------
+
+
+@BOTH
+def test_losses_and_head_add_up_to_the_power(stage):
+    inside = ~stage.outside
+    total = sum(stage.losses.values()) + stage.head * stage.flow
+    np.testing.assert_allclose(total[inside], stage.power[inside], rtol=0.0, atol=1e-12)
+    assert all(np.all(loss[inside] >= -1e-12) for loss in stage.losses.values())
+
+
+@BOTH
+def test_power_is_the_angular_momentum_given_to_the_air(stage):
+    # sum of r Vt over the rings, from the published section data, less what the gap lets past
+    s = stage.sections
+    torque = stage.flow * np.sum(s.mass_share * s.radius_ratio * s.rotor_swirl, axis=-1)
+    gap, hub = 0.02 * (1.0 - HUB_RATIO), HUB_RATIO
+    past = 2.0 * (1.0 + 0.5 * gap) * gap / ((1.0 + gap) ** 2 - hub**2)
+    known = np.isfinite(torque) & np.isfinite(stage.power)
+    np.testing.assert_allclose(stage.power[known], torque[known] * (1.0 - past), rtol=1e-9)
+
+
+def test_vanes_carry_what_the_rotor_gave_less_the_swirl_left():
+    s = WITH_VANES.sections
+    left = WITH_VANES.flow * np.sum(s.mass_share * s.radius_ratio * s.stage_swirl, axis=-1) / 2.0
+    gained = WITH_VANES.flow * np.sum(s.mass_share * s.radius_ratio * s.rotor_swirl, axis=-1) / 2.0
+    known = np.isfinite(left)
+    np.testing.assert_allclose((WITH_VANES.vane_torque + left)[known], gained[known], rtol=1e-9)
+    assert np.nanmax(np.abs(BARE.vane_torque)) == 0.0
+
+
+def test_bare_rotor_keeps_its_swirl_energy_in_the_head():
+    # total to total: the bare rotor's head is the greater by the vanes' loss alone
+    flow = np.array([0.30])
+    bare = axial_stage(BARE.geometry, shaft_speed=SPEED, flows=flow, band=False)
+    vanes = axial_stage(WITH_VANES.geometry, shaft_speed=SPEED, flows=flow, band=False)
+    cost = sum(v for k, v in vanes.losses.items() if k.startswith("vane")) / flow
+    assert bare.power == pytest.approx(vanes.power, rel=1e-12)
+    assert bare.head - vanes.head == pytest.approx(cost, rel=1e-3)
+    assert vanes.swirl < 0.5 * bare.swirl
+    s = bare.sections
+    assert bare.swirl**2 == pytest.approx(np.sum(s.mass_share * s.stage_swirl**2, axis=-1))
+
+
+@BOTH
+def test_never_more_than_the_ideal(stage):
+    assert not exceeds_unity(stage.map)
+    assert np.nanmax(stage.efficiency) < 1.0
+
+
+@settings(max_examples=15)
+@given(st.floats(0.02, 0.5), st.floats(50.0, 200.0), st.floats(0.0, 0.05), st.floats(3.0, 14.0),
+       st.floats(-6.0, 6.0), st.booleans())
+def test_any_fan_keeps_its_books(diameter, tip_speed, gap, count, turn, vanes):
+    fan = free_vortex_fan(diameter=diameter, gap_share=gap, with_vanes=vanes)
+    fan = replace(fan, blade_count=count, stagger=fan.stagger + np.radians(turn))
+    stage = axial_stage(fan, shaft_speed=2.0 * tip_speed / diameter, band=False)
+    inside = ~stage.outside
+    total = sum(stage.losses.values()) + stage.head * stage.flow
+    np.testing.assert_allclose(total[inside], stage.power[inside], rtol=0.0, atol=1e-11)
+    assert not exceeds_unity(stage.map)
+    assert stage.power[0] > 0.0
+    assert 0.0 < stage.limits.lowest <= stage.stall_flow <= stage.best_flow < stage.limits.highest
+
+
+# Similarity ------------------------------------------------------------------------------------
+
+
+def test_coefficients_depend_on_size_only_through_reynolds_and_mach_number():
+    # same fan, twice the size, half the shaft speed, half the pressure: all numbers are the same
+    small = axial_stage(free_vortex_fan(), shaft_speed=SPEED, flows=np.array([0.0, 0.28, 0.33]))
+    large = axial_stage(free_vortex_fan(diameter=0.14), shaft_speed=0.5 * SPEED,
+                        total_pressure=0.5 * 101_325.0, flows=np.array([0.0, 0.28, 0.33]))
+    np.testing.assert_allclose(large.head, small.head, rtol=1e-9)
+    np.testing.assert_allclose(large.power, small.power, rtol=1e-9)
+
+
+def test_slow_air_is_incompressible():
+    # head is work less losses over density, to the square of the Mach number
+    stage = axial_stage(free_vortex_fan(diameter=20.0), shaft_speed=0.3, flows=np.array([0.3]))
+    lost = sum(stage.losses.values()) / 0.3
+    mach_squared = 3.0**2 / (GAMMA * GAS_CONSTANT * 288.15)
+    assert stage.head == pytest.approx(stage.power / 0.3 - lost, rel=mach_squared)
+
+
+def test_larger_fans_are_better_and_rougher_ones_worse():
+    def best(**changes):
+        stage = axial_stage(free_vortex_fan(**changes), shaft_speed=SPEED * 0.07
+                            / changes.get("diameter", 0.07), band=False)
+        return float(np.nanmax(stage.efficiency))
+
+    assert best(diameter=0.4) > best(diameter=0.07) > best(diameter=0.03)
+    assert best() > best(roughness=60e-6) > best(roughness=150e-6)
+    assert best(gap_share=0.01) > best() > best(gap_share=0.04)
+
+
+# Limits ----------------------------------------------------------------------------------------
+
+
+@BOTH
+def test_stalled_side_is_flagged_and_honest(stage):
+    fan_map = stage.map
+    assert isinstance(fan_map, AxialMap)
+    assert fan_map.stall_flow == stage.stall_flow
+    assert np.array_equal(stage.stalled, stage.flow < stage.stall_flow)
+    assert stage.flow[0] == 0.0
+    assert stage.power[0] == pytest.approx(float(stage.shutoff.power))
+    assert stage.head[0] == pytest.approx(float(stage.shutoff.head))
+    # nothing but a straight line below the last flow the blade model vouches for
+    below = stage.flow <= stage.limits.lowest
+    assert np.allclose(np.diff(stage.head[below], 2), 0.0, atol=1e-6)
+    assert stage.stall_reason != "none"
+
+
+@BOTH
+def test_unstalled_head_falls_and_ends_in_windmilling(stage):
+    unstalled = (stage.flow > 1.02 * stage.stall_flow) & ~stage.outside
+    # rings stall one after the other near the hub, which ripples the head by 0.5 %
+    assert np.all(np.diff(stage.head[unstalled]) < 0.005 * np.nanmax(stage.head[unstalled]))
+    assert np.all(np.diff(stage.head[stage.flow > 1.1 * stage.stall_flow]) < 0.0)
+    assert stage.head[~stage.outside][-1] < 0.0
+    assert np.interp(stage.limits.idle, stage.flow, stage.head) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_shutoff_power_is_above_that_at_best_flow():
+    # fan practice: an axial fan takes more power blocked than at work (from memory); the factor is
+    # an estimate good to 1.5 either way
+    ratio = WITH_VANES.power[0] / at_best(WITH_VANES, WITH_VANES.power)
+    assert 1.0 < ratio < 3.0
+
+
+def test_higher_setting_stalls_at_higher_flow():
+    fan = free_vortex_fan()
+    flat = replace(fan, stagger=fan.stagger + np.radians(6.0))
+    assert axial_stage(flat, shaft_speed=SPEED, band=False).stall_flow < WITH_VANES.stall_flow
+
+
+def test_flows_past_the_map_are_nan_and_said():
+    stage = axial_stage(free_vortex_fan(), shaft_speed=SPEED,
+                        flows=np.array([0.0, 0.3, 0.9, np.nan]), band=False)
+    assert list(stage.outside) == [False, False, True, True]
+    assert list(np.isfinite(stage.head)) == [True, True, False, False]
+
+
+def test_fast_fan_ends_at_the_choked_annulus():
+    # tip Mach number 1.3: the annulus chokes before the head is gone
+    fan = free_vortex_fan()
+    stage = axial_stage(fan, shaft_speed=1.3 * 340.3 / 0.035, band=False)
+    assert np.isnan(stage.limits.idle)
+    area = np.pi * ((0.035 + fan.tip_clearance) ** 2 - (0.035 * HUB_RATIO) ** 2) * 0.98
+    choke = 0.5787 * 340.3 * area / (1.3 * 340.3 * 0.07**2)
+    assert stage.limits.highest == pytest.approx(0.98 * choke, rel=2e-3)
+
+
+# Contract --------------------------------------------------------------------------------------
+
+
+def test_batch_is_its_elements():
+    fan = free_vortex_fan()
+    stagger = fan.stagger + np.radians([[-1.0], [0.0], [1.5]])
+    diameter, gap = np.array([0.069, 0.07, 0.0715]), np.array([3e-4, 4e-4, 6e-4])
+    batch = axial_stage(replace(fan, tip_diameter=diameter, tip_clearance=gap, stagger=stagger),
+                        shaft_speed=np.array([SPEED, 0.8 * SPEED, SPEED]), band=False)
+    assert batch.head.shape == batch.flow.shape == (3, 61)
+    alone = axial_stage(replace(fan, tip_diameter=0.0715, tip_clearance=6e-4, stagger=stagger[2]),
+                        shaft_speed=SPEED, band=False)
+    np.testing.assert_allclose(batch.head[2], alone.head, rtol=1e-12)
+    np.testing.assert_allclose(batch.losses["rotor profile"][2], alone.losses["rotor profile"],
+                               rtol=1e-12)
+    assert batch.map_at(2).stall_flow == pytest.approx(float(alone.stall_flow), rel=1e-12)
+    with pytest.raises(ValueError, match="map_at"):
+        _ = batch.map
+
+
+def test_map_survives_slicing_and_reads_its_points():
+    fan_map = WITH_VANES.map
+    piece = take(fan_map, (4,), slice(1, 3))
+    assert isinstance(piece, AxialMap)
+    np.testing.assert_allclose(fan_map.head(WITH_VANES.flow), WITH_VANES.head, atol=1e-12)
+    np.testing.assert_allclose(piece.power(0.3), fan_map.power(0.3))
+    np.testing.assert_allclose(fan_map.swirl(WITH_VANES.flow), WITH_VANES.swirl, atol=1e-12)
+
+
+def test_more_radii_change_little():
+    few, many = (axial_stage(free_vortex_fan(), shaft_speed=SPEED, flows=np.array([0.28, 0.33]),
+                             radii=n, band=False) for n in (7, 31))
+    np.testing.assert_allclose(few.head, many.head, rtol=0.02)
+    np.testing.assert_allclose(few.power, many.power, rtol=0.02)
+
+
+def test_unknown_model_is_refused():
+    with pytest.raises(ValueError, match="lattice, howell"):
+        AxialModels(turning="guess")
+
+
+# Usual values ----------------------------------------------------------------------------------
+
+
+def test_rotor_with_vanes_at_0p4_m_is_as_good_as_practice_says():
+    # 0.80 to 0.88 (from memory: Wallis, Eck, Dixon and Hall)
+    usual = row("axial_typical_values", "efficiency_rotor_and_vanes_0.4_m")
+    stage = axial_stage(free_vortex_fan(diameter=0.4), shaft_speed=3000.0 * np.pi / 30.0,
+                        band=False)
+    assert usual["least"] < np.nanmax(stage.efficiency) < usual["greatest"]
+
+
+def test_rough_small_fan_with_a_wide_gap_is_as_poor_as_practice_says():
+    # 0.55 to 0.75 for 50 to 90 mm (from memory). A smooth thin-bladed one with a 2 % gap is put
+    # at 0.85, above that range: the range is of whole units as bought
+    usual = row("axial_typical_values", "efficiency_small_fan_50_to_90_mm")
+    stage = axial_stage(free_vortex_fan(gap_share=0.03, roughness=60e-6), shaft_speed=SPEED,
+                        models=AxialModels(section="thick"), band=False)
+    assert usual["least"] < np.nanmax(stage.efficiency) < usual["greatest"]
+
+
+def test_gap_costs_efficiency_as_practice_says():
+    # 1.5 to 2 points per per cent of span (from memory), mean from no gap to 4 %
+    usual = row("axial_typical_values", "points_per_percent_of_span_clearance")
+    best = [np.nanmax(axial_stage(free_vortex_fan(diameter=0.4, gap_share=gap),
+                                  shaft_speed=314.0, band=False).efficiency)
+            for gap in (0.0, 0.04)]
+    assert usual["least"] < 100.0 * (best[0] - best[1]) / 4.0 < usual["greatest"] + 0.1
+
+
+def test_best_flow_and_vane_loss_are_usual():
+    # best flow 0.2 to 0.4 of tip speed through the annulus, vanes 2 to 4 % of the pressure rise
+    # (from memory); the made-up fan is set for 0.45
+    flow = row("axial_typical_values", "best_flow_on_tip_speed")
+    through = WITH_VANES.best_flow / (np.pi / 4.0 * (1.0 - HUB_RATIO**2))
+    assert flow["least"] < through < flow["greatest"] + 0.05
+    vanes = sum(v for k, v in WITH_VANES.losses.items() if k.startswith("vane"))
+    share = at_best(WITH_VANES, vanes) / at_best(WITH_VANES, WITH_VANES.head * WITH_VANES.flow)
+    usual = row("axial_typical_values", "vane_loss_share_of_pressure_rise")
+    assert usual["least"] < share < usual["greatest"] + 0.015
+
+
+def test_design_table_blades_carry_the_load_they_were_designed_for():
+    # Scientific Reports 12 (2022): hub and tip settings, solidities, NACA 3512 (3 % camber).
+    # A free vortex of the table's pressure coefficient at 0.85 efficiency (judgement) needs a swirl
+    # work of 0.117 / 2 / 0.85 at both ends; chord and angle between them are not published.
+    from thrustlapse.rotor.axial_cascade import LIFT_EFFECTIVENESS, lattice
+    from thrustlapse.rotor.axial_geometry import camber_from_rise
+
+    def of(key):
+        return row("axial_fan_design_table", key)["value"]
+
+    need = of("pressure_coefficient") / 2.0 / 0.85
+    for place, radius in (("hub", of("hub_ratio")), ("tip", 1.0)):
+        answer = lattice(solidity=of(f"solidity_{place}"),
+                         stagger=np.radians(90.0 - of(f"setting_{place}_deg")),
+                         camber=camber_from_rise(rise=0.03, chord=1.0))
+        turned = radius - (answer.slope * radius + answer.offset * of("flow_coefficient"))
+        work = LIFT_EFFECTIVENESS * turned * radius
+        assert work == pytest.approx(need, rel=0.25), place
+
+
+# What it says about itself ---------------------------------------------------------------------
+
+
+def test_band_travels_with_the_map_and_names_its_basis():
+    band = WITH_VANES.map.band
+    assert 0.10 <= band.head < 0.2
+    assert 0.09 <= band.power < 0.2
+    assert "measurement" in band.basis
+    assert "rival" in band.basis
+
+
+def test_band_widens_where_sections_are_least_known():
+    slow = axial_stage(free_vortex_fan(diameter=0.05), shaft_speed=0.3 * SPEED)
+    assert slow.band.head > 1.5 * WITH_VANES.band.head
+
+
+def test_notes_name_number_and_limit():
+    loaded = free_vortex_fan(diameter=0.4, gap_share=0.01)
+    said = notes(axial_stage(loaded, shaft_speed=314.0, band=False))
+    assert any("diffusion factor" in text and "0.45" in text for text in said)
+    slow = notes(axial_stage(free_vortex_fan(diameter=0.03), shaft_speed=SPEED, band=False))
+    assert any("Reynolds number" in text and "60000" in text for text in slow)
