@@ -110,14 +110,19 @@ def value_text(value: object) -> str:
     return text if len(text) <= LONGEST_VALUE else text[: LONGEST_VALUE - 3] + "..."
 
 
+def near_word(given: str, known: Iterable[str]) -> str:
+    """The known word most like the given one; empty where none is."""
+    slip = given[:LONGEST_VALUE]
+    folded = {word.casefold().replace("_", " ").replace("-", " "): word for word in sorted(known)}
+    plain = slip.casefold().replace("_", " ").replace("-", " ")
+    near = difflib.get_close_matches(plain, folded, n=1, cutoff=0.7)
+    return folded[near[0]] if near else ""
+
+
 def near_miss(given: str, known: Iterable[str]) -> str:
     """A hint naming the known word most like the given one; empty where none is."""
-    words = sorted(known)
-    slip = given[:LONGEST_VALUE]
-    folded = {word.casefold().replace("_", " ").replace("-", " "): word for word in words}
-    plain = slip.casefold().replace("_", " ").replace("-", " ")
-    near = difflib.get_close_matches(plain, folded, n=1, cutoff=0.6)
-    return f'did you mean "{folded[near[0]]}"?' if near else ""
+    word = near_word(given, known)
+    return f'did you mean "{word}"?' if word else ""
 
 
 def listed(words: Iterable[str]) -> str:
