@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import Site
+from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.drag import Airframe, induced_factor
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
@@ -125,9 +125,9 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     drive = _drive(section.drive, section.motor, told)
     unit: Ducted | OpenRotor
     if isinstance(section, BlowerSection | AxialFanSection):
-        unit = _ducted(section, drive, shared, told)
+        unit = _ducted(section, drive, shared, site.air(), told)
     else:
-        unit = _open_rotor(section, drive, shared, told)
+        unit = _open_rotor(section, drive, shared, site.air(), told)
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
@@ -155,9 +155,9 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
                  controller_efficiency=efficiency, **caps)
 
 
-def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supply,
+def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supply, air: Air,
             told: Told) -> Ducted:
-    stage, sentences = section.map.finished(tip_diameter=section.rotor.tip_diameter)
+    stage, sentences = section.map.finished(rotor=section.rotor, air=air)
     told.sentences += sentences
     return Ducted(
         inlet=_inlet(section.inlet, section.kind, told),
@@ -218,9 +218,8 @@ def _nozzle(section: BlowerSection | AxialFanSection, told: Told) -> Nozzle:
 
 
 def _open_rotor(section: PropellerSection | DuctedPropellerSection, drive: Drive, shared: Supply,
-                told: Told) -> OpenRotor:
-    curves = section.table
-    table, sentences = curves.finished(diameter=section.diameter)
+                air: Air, told: Told) -> OpenRotor:
+    table, sentences = section.table.finished(diameter=section.diameter, air=air)
     told.sentences += sentences
     ratio = section.exit_area_ratio if isinstance(section, DuctedPropellerSection) else 0.0
     return OpenRotor(table=table, diameter=section.diameter, exit_area_ratio=ratio, drive=drive,

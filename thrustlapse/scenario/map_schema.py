@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import Field
 
+from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.rotor.stage_map import (
     CONVENTIONS,
@@ -61,8 +62,12 @@ class _MapSection(Section):
         """The map, without its band."""
         raise NotImplementedError
 
-    def finished(self, *, tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
-        """The map on a rotor of a tip diameter [m], and what had to be assumed."""
+    def check_with(self, rotor: Any) -> Iterator[Problem]:  # noqa: ARG002 - the numbers suffice
+        """Faults of the map together with its rotor; paths count from the candidate."""
+        yield from ()
+
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
+        """The map on a rotor in an air, and what had to be assumed."""
         raise NotImplementedError
 
     def wide_band(self, stage: StageMap, tip_diameter: float) -> tuple[Band, tuple[str, ...]]:
@@ -160,8 +165,8 @@ class PointsMapSection(_MapSection):
         return PointMap(flow=flow, head_points=head, power_points=power, source=self.origin,
                         swirl_points=None if self.swirl is None else np.array(self.swirl))
 
-    def finished(self, *, tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
-        return _banded(self, self.stage(), tip_diameter)
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
+        return _banded(self, self.stage(), rotor.tip_diameter)
 
 
 class CoefficientsMapSection(_MapSection):
@@ -199,8 +204,8 @@ class CoefficientsMapSection(_MapSection):
             work_slope=self.work_slope, shutoff_power=self.shutoff_power,
             highest_flow=self.highest_flow, swirl_ratio=self.swirl_ratio, source=self.origin)
 
-    def finished(self, *, tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
-        return _banded(self, self.stage(), tip_diameter)
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
+        return _banded(self, self.stage(), rotor.tip_diameter)
 
 
 class ReadingsMapSection(_MapSection):
@@ -260,8 +265,8 @@ class ReadingsMapSection(_MapSection):
             power = flow * head / np.array(self.efficiency)
         return PointMap(flow=flow, head_points=head, power_points=power, source=self.origin)
 
-    def finished(self, *, tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
-        return _banded(self, self.stage(), tip_diameter)
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
+        return _banded(self, self.stage(), rotor.tip_diameter)
 
 
 def _banded(section: _MapSection, stage: PointMap | CoefficientMap,
@@ -270,6 +275,5 @@ def _banded(section: _MapSection, stage: PointMap | CoefficientMap,
     return replace(stage, band=band), told
 
 
-FanMap = Annotated[PointsMapSection | CoefficientsMapSection | ReadingsMapSection,
-                   Field(discriminator="source")]
-"""Sources of a ducted rotor's map; a new one is one class with ``finished`` and its name here."""
+NumbersMap = PointsMapSection | CoefficientsMapSection | ReadingsMapSection
+"""Sources of a ducted rotor's map that need no dimensions; a new one is one class and its name."""

@@ -15,10 +15,16 @@ from pydantic import Field
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
 from thrustlapse.rotor.strength import MATERIALS
 from thrustlapse.scenario.fields import Count, Quantity, Word
-from thrustlapse.scenario.map_schema import FanMap
+from thrustlapse.scenario.geometry_schema import (
+    BladesTableSection,
+    FanBladesMapSection,
+    ImpellerMapSection,
+    PitchTableSection,
+)
+from thrustlapse.scenario.map_schema import NumbersMap
 from thrustlapse.scenario.motor_schema import DriveSection, Motor
 from thrustlapse.scenario.section import Problem, Section
-from thrustlapse.scenario.table_schema import PropellerCurves
+from thrustlapse.scenario.table_schema import NumbersTable
 
 Length = Annotated[float, Quantity("length", 0.0, 100.0)]
 Diameter = Annotated[float, Quantity("length", 1e-4, 20.0)]
@@ -199,7 +205,6 @@ class _UnitSection(Section):
 class _DuctedSection(_UnitSection):
     inlet: InletSection
     rotor: RotorSection
-    map: FanMap
     duct: DuctSection
     nozzle: NozzleSection
 
@@ -213,13 +218,22 @@ class _DuctedSection(_UnitSection):
                 accepted="at most the duct's area; the nozzle only converges")
 
 
+BlowerMap = Annotated[NumbersMap | ImpellerMapSection, Field(discriminator="source")]
+FanMap = Annotated[NumbersMap | FanBladesMapSection, Field(discriminator="source")]
+PropellerCurves = Annotated[NumbersTable | BladesTableSection | PitchTableSection,
+                            Field(discriminator="source")]
+"""Where each kind's numbers may come from; a new source is one class and its name here."""
+
+
 class BlowerSection(_DuctedSection):
     """A centrifugal machine that breathes through an eye and blows through a nozzle."""
 
     kind: Literal["blower"]
+    map: BlowerMap
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
+        yield from self.map.check_with(self.rotor)
         if not self.rotor.given("eye_area") and len(
                 self.rotor.given("eye_diameter", "hub_diameter")) < 2:
             yield Problem(path=("rotor",), problem="the eye is not given",
@@ -231,9 +245,11 @@ class AxialFanSection(_DuctedSection):
     """An axial fan in a duct with a nozzle."""
 
     kind: Literal["axial fan"]
+    map: FanMap
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
+        yield from self.map.check_with(self.rotor)
         if not self.rotor.given("eye_area", "hub_diameter"):
             yield Problem(path=("rotor",), problem="the flow area at the rotor face is not given",
                           accepted="hub_diameter, or eye_area")
@@ -248,7 +264,7 @@ class PropellerSection(_UnitSection):
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
-        yield from self.table.check_power(exit_area_ratio=0.0)
+        yield from self.table.check_table(diameter=self.diameter, exit_area_ratio=0.0)
 
 
 class DuctedPropellerSection(_UnitSection):
@@ -262,7 +278,8 @@ class DuctedPropellerSection(_UnitSection):
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
-        yield from self.table.check_power(exit_area_ratio=self.exit_area_ratio)
+        yield from self.table.check_table(diameter=self.diameter,
+                                          exit_area_ratio=self.exit_area_ratio)
 
 
 CandidateSection = Annotated[

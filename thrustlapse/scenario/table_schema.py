@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
+from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
 from thrustlapse.rotor.propeller_table import PropellerTable, table_from_runs
 from thrustlapse.rotor.stage_map import Band
@@ -86,11 +87,13 @@ class PointsTableSection(_CurvesSection):
     band: BandSection = Field(BandSection(), description="How far the table may be trusted")
     origin: Origin = Field("", description="Where the numbers come from")
 
-    def check_power(self, *, exit_area_ratio: float) -> Iterator[Problem]:
+    def check_table(self, *, diameter: float,  # noqa: ARG002 - coefficients know no size
+                    exit_area_ratio: float) -> Iterator[Problem]:
         """Faults against momentum theory; paths count from the candidate."""
         yield from _check_bound(self, exit_area_ratio, ("table",))
 
-    def finished(self, *, diameter: float) -> tuple[PropellerTable, tuple[str, ...]]:
+    def finished(self, *, diameter: float,
+                 air: Air) -> tuple[PropellerTable, tuple[str, ...]]:  # noqa: ARG002
         """The table on a propeller of a diameter [m], and what had to be assumed."""
         return _finished(self, self.table(), diameter)
 
@@ -137,12 +140,14 @@ class RunsTableSection(Section):
             yield Problem(path=("runs",), problem=str(error),
                           accepted="runs that overlap in advance ratio")
 
-    def check_power(self, *, exit_area_ratio: float) -> Iterator[Problem]:
+    def check_table(self, *, diameter: float,  # noqa: ARG002 - coefficients know no size
+                    exit_area_ratio: float) -> Iterator[Problem]:
         """Faults against momentum theory; paths count from the candidate."""
         for index, run in enumerate(self.runs):
             yield from _check_bound(run, exit_area_ratio, ("table", "runs", index))
 
-    def finished(self, *, diameter: float) -> tuple[PropellerTable, tuple[str, ...]]:
+    def finished(self, *, diameter: float,
+                 air: Air) -> tuple[PropellerTable, tuple[str, ...]]:  # noqa: ARG002
         """The table on a propeller of a diameter [m], and what had to be assumed."""
         return _finished(self, self.table(), diameter)
 
@@ -167,5 +172,5 @@ def _finished(section: PointsTableSection | RunsTableSection, table: PropellerTa
         "blades lose efficiency that this does not know of",)
 
 
-PropellerCurves = Annotated[PointsTableSection | RunsTableSection, Field(discriminator="source")]
-"""Sources of a propeller's table; a new one is one class with ``table`` and its name here."""
+NumbersTable = PointsTableSection | RunsTableSection
+"""Sources of a propeller's table that need no dimensions; a new one is one class and its name."""
