@@ -87,7 +87,7 @@ def _bare_or_quoted(key: str) -> str:
     short = key if len(key) <= LONGEST_VALUE else key[: LONGEST_VALUE - 3] + "..."
     if short and short.isascii() and short.replace("-", "").replace("_", "").isalnum():
         return short
-    return json.dumps(printable(short), ensure_ascii=False)
+    return printable(json.dumps(short, ensure_ascii=False))
 
 
 def value_text(value: object) -> str:
@@ -99,7 +99,7 @@ def value_text(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        text = json.dumps(printable(value[: 2 * LONGEST_VALUE]), ensure_ascii=False)
+        text = printable(json.dumps(value[: 2 * LONGEST_VALUE], ensure_ascii=False))
     elif isinstance(value, int) and abs(value) > 10**30:
         return "a number beyond 10^30"
     elif isinstance(value, list):

@@ -24,6 +24,9 @@ LARGEST_FILE = 5_000_000
 DEEPEST = 20
 """Tables and lists inside each other; a scenario has six."""
 
+CANDIDATE = re.compile(r"""\[\s*candidates\s*\.\s*("[^"]*"|'[^']*'|[\w-]+)\s*\]""")
+"""Header of a candidate's own table."""
+
 STARTER_HINT = "write a commented starter with: thrustlapse new FILE"
 
 
@@ -145,8 +148,7 @@ def _broken(text: str, name: str, error: ValueError) -> ScenarioError:
     source = rows[line - 1].split("#")[0].strip() if line <= len(rows) else ""
     short = printable(source if len(source) <= 60 else source[:57] + "...")
     if re.match("Cannot (?:declare|mutate|overwrite|redefine)", reason):
-        candidate = re.fullmatch(r"\[\s*candidates\s*\.\s*(.*?)\s*\]", source)
-        what = f"a candidate {short}" if candidate else short
+        what = f"the candidate {short}" if CANDIDATE.fullmatch(source) else short
         fault = Fault(file=printable(name), line=line, key="", value="",
                       problem=f"there twice: {what}",
                       accepted="every table and key once; two candidates need two names")

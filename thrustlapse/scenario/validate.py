@@ -13,6 +13,7 @@ from functools import cache
 from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 
 from thrustlapse.scenario.faults import (
     MISSING,
@@ -57,12 +58,20 @@ def validated(raw: dict[str, Any], *, file: str,
             tables.add(path)
             for found in part.check():
                 report.add(replace(found, path=(*path, *found.path)))
+    report.problems = [p for p in report.problems if not _refers_to_a_faulty_one(p, raw)]
     faults = [Fault(file=printable(file), line=line_of(p.path, lines), key=key_text(p.path),
                     value="" if p.path in tables else value_text(lookup(raw, p.path)),
                     problem=printable(p.problem), accepted=printable(p.accepted),
                     hint=printable(p.hint))
               for p in report.problems]
     return section, faults
+
+
+def _refers_to_a_faulty_one(problem: Problem, raw: dict[str, Any]) -> bool:
+    """Whether the reference to a candidate is blamed for a candidate too faulty to keep."""
+    named = lookup(raw, problem.path)
+    return (problem.path == ("comparison", "reference") and isinstance(named, str)
+            and lookup(raw, ("candidates", named)) is not MISSING)
 
 
 class _Report:
@@ -104,12 +113,15 @@ def _read(raw: dict[str, Any], report: _Report) -> ScenarioSection | None:
         except ValidationError as error:
             details = error.errors(include_url=False)
         found = [_problem(raw, detail) for detail in details]
+        meant = {_meant(raw, detail) for detail in details if detail["type"] == "extra_forbidden"}
         for problem, detail in zip(found, details, strict=True):
+            if detail["type"] == "missing" and problem.path in meant:
+                continue  # it is there, under a slip of its name
             if detail["type"] == "too_short" and report.inside(problem.path):
                 report.closed.add(problem.path)  # emptied here: all it held is reported
             by_tag = detail["type"].startswith("union_tag")  # then the whole table is in doubt
             report.add(problem, closes=problem.path[:-1] if by_tag else problem.path)
-        for problem, detail in zip(found, details, strict=True):
+        for problem, detail in sorted(zip(found, details, strict=True), key=_slips_first):
             _patch(raw, problem.path, detail)
     return None
 
@@ -152,17 +164,28 @@ def _unknown_key(path: KeyPath, holder: type[Section] | None) -> Problem:
     hint = near_miss(name, known)
     if not hint:
         homes = [home for home, keys in _homes().items() if name in keys]
-        hint = "that key belongs into " + " or ".join(homes[:3]) if homes else ""
+        here = [home for home in homes if home.split(" with ")[0] == _table_of(path)]
+        homes = here or homes
+        hint = "that key belongs in " + ", or ".join(homes[:3]) if homes else ""
     return Problem(path=path, problem="unknown key", accepted=", ".join(known), hint=hint)
+
+
+def _table_of(path: KeyPath) -> str:
+    """The table a key stands in, as a header, with NAME for any candidate."""
+    steps = ["NAME" if path[i - 1] == "candidates" and i else str(step)
+             for i, step in enumerate(path[:-1])
+             if (step != "*" and not isinstance(step, int)) or path[i - 1] == "candidates"]
+    return f"[{'.'.join(steps)}]" if steps else "the top of the file"
 
 
 @cache
 def _homes() -> dict[str, set[str]]:
-    """Keys by the table they belong into."""
+    """Keys by the table they belong in, and the word of it they go with."""
     homes: dict[str, set[str]] = {}
     for key in describe(ScenarioSection):
-        table = ".".join("NAME" if part == "*" else part for part in key.path[:-1])
-        homes.setdefault(f"[{table}]" if table else "the top of the file", set()).add(key.path[-1])
+        table = _table_of(key.path)
+        inner = [f'{name} = "{word}"' for name, word in key.only if name != "kind"]
+        homes.setdefault(f"{table} with {inner[-1]}" if inner else table, set()).add(key.path[-1])
     return homes
 
 
@@ -177,8 +200,9 @@ def _tables(annotation: Any, path: KeyPath) -> str:
     if len(members) > 1:
         word = next(key for key in DISCRIMINATORS if key in members[0].model_fields)
         return f"a table [{name}] with {word} = {listed(_tags(annotation))}"
-    needs = [key for key, field in members[0].model_fields.items() if field.is_required()] \
-        if members else []
+    needs = [] if not members else [
+        *(key for key, field in members[0].model_fields.items() if field.is_required()),
+        *(" or ".join(group) for group in members[0].ONE_OF)]
     return f"a table [{name}]" + (f" with {', '.join(needs)}" if needs else "")
 
 
@@ -243,6 +267,23 @@ def _tags(annotation: Any) -> list[str]:
     return [_tag(member) for member in _members(annotation)]
 
 
+def _meant(raw: Any, detail: Any) -> KeyPath:
+    """Path of the absent key that an unknown one is a slip of; empty where there is none."""
+    path, holder, _ = _resolved(detail["loc"])
+    word = near_word(str(path[-1]), holder.model_fields if holder else ())
+    meant = (*path[:-1], word)
+    return meant if word and lookup(raw, meant) is MISSING else ()
+
+
+def _field(holder: type[Section] | None, path: Location) -> FieldInfo:
+    assert holder is not None
+    return holder.model_fields[str(path[-1])]
+
+
+def _slips_first(found: tuple[Problem, Any]) -> bool:
+    return bool(found[1]["type"] != "extra_forbidden")
+
+
 # Mending, so that the next reading looks farther ------------------------------------------------
 
 
@@ -250,20 +291,21 @@ def _patch(raw: Any, path: KeyPath, detail: Any) -> None:
     """Replace a faulty value so that the next reading gets past it."""
     location, holder, annotation = _resolved(detail["loc"])
     if detail["type"] == "extra_forbidden":
+        meant = _meant(raw, detail)
+        if meant:
+            _set(raw, meant, UNKNOWN if rule_of(_field(holder, meant)) else lookup(raw, path))
         _forget(raw, path)
-        meant = near_word(str(path[-1]), holder.model_fields if holder else ())
-        if meant and lookup(raw, (*path[:-1], meant)) is MISSING and holder is not None \
-                and rule_of(holder.model_fields[meant]) is not None:
-            _set(raw, (*path[:-1], meant), UNKNOWN)  # given, under a slip of its name
         return
+    if detail["type"] == "missing" and lookup(raw, path) is not MISSING:
+        return  # put there a moment ago, from under a slip of its name
     if detail["type"] in ("union_tag_invalid", "union_tag_not_found"):
         if len(path) == 3 and path[0] == "candidates":
             _forget(raw, path[:-1])  # nothing more can be said of it
         else:
             _set(raw, path, _tags(annotation)[0])
         return
-    field = holder.model_fields.get(str(location[-1])) if holder else None
-    if field is not None and rule_of(field) is not None:
+    if holder and str(location[-1]) in holder.model_fields and rule_of(
+            _field(holder, location)):
         _set(raw, path, UNKNOWN)
     else:
         _set(raw, path, _stand_in(annotation))
