@@ -1,0 +1,77 @@
+"""Make the committed reports and the README's numbers anew: ``python -m tests.refresh_reports``.
+
+``tests/test_reports.py`` fails when what is committed no longer follows from the code.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import thrustlapse as tl
+from thrustlapse.study.comparison import Comparison
+
+ROOT = Path(__file__).parents[1]
+STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
+BLOCK = re.compile(r"(<!-- made by tests\.refresh_reports: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+def scenarios() -> list[Path]:
+    """Every runnable scenario of the repository."""
+    return sorted((ROOT / "scenarios").glob("*.toml"))
+
+
+def report_folder(scenario: Path) -> Path:
+    """Where the report of a scenario is committed."""
+    return ROOT / "reports" / scenario.stem
+
+
+def answer(scenario: Path) -> Comparison:
+    """The comparison of a scenario."""
+    return tl.compare(tl.read_scenario(scenario))
+
+
+def story_table(comparison: Comparison) -> str:
+    """The invented story in five columns."""
+    lines = ["| candidate | thrust at rest | jet speed at rest | top speed | installed thrust there |",
+             "| --- | --- | --- | --- | --- |"]
+    for name, result in comparison.candidates.items():
+        level, top = result.level, result.at_top
+        assert level is not None
+        speed = f"{level.top_speed:.1f} m/s" if top is not None else "none"
+        thrust = f"{float(top.installed_thrust):.2f} N" if top is not None else ""
+        lines.append(f"| {name} | {float(result.at_rest.installed_thrust):.2f} N "
+                     f"| {float(result.at_rest.jet_speed):.0f} m/s | {speed} | {thrust} |")
+    return "\n".join(lines) + "\n"
+
+
+def story_verdict(comparison: Comparison) -> str:
+    """The verdict of the invented story, as a quotation."""
+    told = tl.verdict(comparison)
+    return "\n".join(f"> {line}" for line in (told.headline, *told.sentences)) + "\n"
+
+
+def blocks() -> dict[str, str]:
+    """Every block of the README that is made and not written."""
+    comparison = answer(STORY)
+    return {"story": story_table(comparison), "verdict": story_verdict(comparison)}
+
+
+def filled(text: str, made: dict[str, str]) -> str:
+    """The README with its blocks filled."""
+    return BLOCK.sub(lambda found: found[1] + made[found[2]] + found[3], text)
+
+
+def main() -> None:
+    """Write all reports and fill the README."""
+    for scenario in scenarios():
+        read = tl.read_scenario(scenario)
+        tl.write_report(tl.compare(read), report_folder(scenario), scenario_text=read.text)
+        print(f"written: {report_folder(scenario).relative_to(ROOT)}")
+    readme = ROOT / "README.md"
+    readme.write_text(filled(readme.read_text(encoding="utf-8"), blocks()), encoding="utf-8")
+    print("filled: README.md")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,74 @@
+"""The committed reports and the README's numbers follow from the code as it is."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import thrustlapse as tl
+from tests.refresh_reports import ROOT, answer, blocks, filled, report_folder, scenarios
+
+MAKE = "make them anew: python -m tests.refresh_reports"
+
+SAME = 1e-6
+"""Relative difference that another processor or library version may make; not a physical one."""
+
+
+def differences(one: object, other: object, path: str = "") -> list[str]:
+    """Where two JSON values differ by more than rounding."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        keys = sorted(set(one) | set(other))
+        return [found for key in keys for found in (
+            differences(one[key], other[key], f"{path}/{key}") if key in one and key in other
+            else [f"{path}/{key} is only in one"])]
+    if isinstance(one, list) and isinstance(other, list):
+        if len(one) != len(other):
+            return [f"{path}: {len(one)} against {len(other)} entries"]
+        numbers = [isinstance(value, int | float) and not isinstance(value, bool)
+                   for value in (*one, *other)]
+        if numbers and all(numbers):
+            scale = max(np.abs(one).max(), np.abs(other).max(), 1e-9)
+            worst = float(np.abs(np.subtract(one, other)).max())
+            return [] if worst <= SAME * scale else [f"{path}: differs by {worst:g} of {scale:g}"]
+        return [found for place, pair in enumerate(zip(one, other, strict=True))
+                for found in differences(*pair, f"{path}/{place}")]
+    if isinstance(one, float) and isinstance(other, float):
+        return [] if one == pytest.approx(other, rel=SAME, abs=1e-9) else [f"{path}: {one} {other}"]
+    return [] if one == other else [f"{path}: {one!r} {other!r}"]
+
+
+@pytest.mark.parametrize("scenario", scenarios(), ids=lambda path: path.stem)
+def test_a_committed_report_is_fresh(scenario: Path, tmp_path: Path) -> None:
+    folder = report_folder(scenario)
+    kept = json.loads((folder / "results.json").read_text(encoding="utf-8"))
+    tl.write_results(answer(scenario), tmp_path / "results.json")
+    made = json.loads((tmp_path / "results.json").read_text(encoding="utf-8"))
+    noise = [found for found in differences(kept, made) if "residual" not in found]
+    assert not noise[:5], MAKE
+    text = scenario.read_bytes()
+    assert hashlib.sha256(text).hexdigest() in json.dumps(kept), MAKE
+    assert {"index.html", "curves.csv"} <= {path.name for path in folder.iterdir()}
+
+
+def test_the_readme_is_filled_with_fresh_numbers() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert filled(readme, blocks()) == readme, MAKE
+
+
+def test_the_readme_shows_files_that_exist() -> None:
+    import re
+
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for link in re.findall(r"\]\(([^)#]+)\)", readme):
+        if not link.startswith("http"):
+            assert (ROOT / link).exists(), link
+
+
+def test_the_readme_opens_with_the_job() -> None:
+    lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
+    assert lines[0] == "# thrustlapse"
+    assert "blower" in lines[2]
