@@ -58,20 +58,18 @@ def validated(raw: dict[str, Any], *, file: str,
             tables.add(path)
             for found in part.check():
                 report.add(replace(found, path=(*path, *found.path)))
-    report.problems = [p for p in report.problems if not _refers_to_a_faulty_one(p, raw)]
-    faults = [Fault(file=printable(file), line=line_of(p.path, lines), key=key_text(p.path),
-                    value="" if p.path in tables else value_text(lookup(raw, p.path)),
-                    problem=printable(p.problem), accepted=printable(p.accepted),
-                    hint=printable(p.hint))
-              for p in report.problems]
+    faults = []
+    for p in report.problems:
+        path = report.as_written(p.path)
+        value = lookup(raw, path)
+        if path == ("comparison", "reference") and isinstance(value, str) and lookup(
+                raw, ("candidates", value)) is not MISSING:
+            continue  # it names a candidate that is itself too faulty to keep
+        faults.append(Fault(
+            file=printable(file), line=line_of(path, lines), key=key_text(path),
+            value="" if p.path in tables else value_text(value), problem=printable(p.problem),
+            accepted=printable(p.accepted), hint=printable(p.hint)))
     return section, faults
-
-
-def _refers_to_a_faulty_one(problem: Problem, raw: dict[str, Any]) -> bool:
-    """Whether the reference to a candidate is blamed for a candidate too faulty to keep."""
-    named = lookup(raw, problem.path)
-    return (problem.path == ("comparison", "reference") and isinstance(named, str)
-            and lookup(raw, ("candidates", named)) is not MISSING)
 
 
 class _Report:
@@ -80,6 +78,7 @@ class _Report:
     def __init__(self) -> None:
         self.problems: list[Problem] = []
         self.closed: set[KeyPath] = set()
+        self.slips: dict[KeyPath, KeyPath] = {}
 
     def add(self, problem: Problem, *, closes: KeyPath | None = None) -> None:
         """Keep a problem; ``closes`` is the part about which nothing more is to be said."""
@@ -90,6 +89,12 @@ class _Report:
             self.problems.append(problem)
         if closes:
             self.closed.add(closes)
+
+    def as_written(self, path: KeyPath) -> KeyPath:
+        """The path as the file has it, slips of table names included."""
+        for end in range(1, len(path) + 1):
+            path = self.slips.get(path[:end], path[:end]) + path[end:]
+        return path
 
     def inside(self, path: KeyPath) -> bool:
         """Whether something at or below a path is already reported."""
@@ -122,7 +127,7 @@ def _read(raw: dict[str, Any], report: _Report) -> ScenarioSection | None:
             by_tag = detail["type"].startswith("union_tag")  # then the whole table is in doubt
             report.add(problem, closes=problem.path[:-1] if by_tag else problem.path)
         for problem, detail in sorted(zip(found, details, strict=True), key=_slips_first):
-            _patch(raw, problem.path, detail)
+            _patch(raw, problem.path, detail, report.slips)
     return None
 
 
@@ -287,13 +292,14 @@ def _slips_first(found: tuple[Problem, Any]) -> bool:
 # Mending, so that the next reading looks farther ------------------------------------------------
 
 
-def _patch(raw: Any, path: KeyPath, detail: Any) -> None:
+def _patch(raw: Any, path: KeyPath, detail: Any, slips: dict[KeyPath, KeyPath]) -> None:
     """Replace a faulty value so that the next reading gets past it."""
     location, holder, annotation = _resolved(detail["loc"])
     if detail["type"] == "extra_forbidden":
         meant = _meant(raw, detail)
         if meant:
             _set(raw, meant, UNKNOWN if rule_of(_field(holder, meant)) else lookup(raw, path))
+            slips[meant] = path
         _forget(raw, path)
         return
     if detail["type"] == "missing" and lookup(raw, path) is not MISSING:
