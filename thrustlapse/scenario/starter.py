@@ -14,8 +14,6 @@ def starter_text() -> str:
 
 def schema_json() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of scenario files."""
-    from thrustlapse.scenario.schema import ScenarioSection
+    from thrustlapse.scenario import json_schema
 
-    schema = ScenarioSection.model_json_schema()
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema",
-            **schema, "title": "thrustlapse scenario"}
+    return json_schema.schema_json()
