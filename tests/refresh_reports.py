@@ -13,7 +13,8 @@ from thrustlapse.study.comparison import Comparison
 
 ROOT = Path(__file__).parents[1]
 STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
-BLOCK = re.compile(r"(<!-- made by tests\.refresh_reports: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+BLOCK = re.compile(r"(<!-- made by tests\.refresh_reports: (\w+) -->\n).*?(<!-- end -->)",
+                   re.DOTALL)
 
 
 def scenarios() -> list[Path]:
@@ -33,7 +34,7 @@ def answer(scenario: Path) -> Comparison:
 
 def story_table(comparison: Comparison) -> str:
     """The invented story in five columns."""
-    lines = ["| candidate | thrust at rest | jet speed at rest | top speed | installed thrust there |",
+    lines = ["| candidate | thrust at rest | jet speed at rest | top speed | thrust there |",
              "| --- | --- | --- | --- | --- |"]
     for name, result in comparison.candidates.items():
         level, top = result.level, result.at_top
