@@ -8,6 +8,7 @@ reported, so that one bad value does not hide the faults behind it.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -88,10 +89,11 @@ class Quantity(Rule):
         try:
             number = to_si(value, self.kind)
         except QuantityFault as fault:
-            hint = fault.hint
-            if self.words and isinstance(value, str):
-                hint = near_miss(value, dict(self.words)) or hint
-            raise refusal(fault.problem, self.accepted(), hint) from None
+            problem, hint = fault.problem, fault.hint
+            if self.words and isinstance(value, str) and not any(c.isdigit() for c in value):
+                problem = "neither one of the words known here nor a quantity"
+                hint = near_miss(value, dict(self.words))
+            raise refusal(problem, self.accepted(), hint) from None
         slack = 1e-12 * abs(number)
         if not self.low - slack <= number <= self.high + slack:
             side, end = (("below", self.low) if number < self.low else ("above", self.high))
@@ -100,13 +102,18 @@ class Quantity(Rule):
         return number
 
     def _forgotten_unit(self, value: Any) -> str:
-        if isinstance(value, str) and not value.strip()[-1:].isdigit():
+        """A hint for a plain number that would do with a unit behind it."""
+        plain = str(value).strip()
+        if re.fullmatch("[0-9]{1,8}([.][0-9]{0,4})?", plain) is None:
             return ""
-        if self.kind == "ratio":
-            percent = float(value) / 100.0
-            return f'as a percentage: "{value} %"' if self.low <= percent <= self.high else ""
-        return f'a plain number is in {self.unit}: is the unit missing, as in "{value} ' \
-               f'{KINDS[self.kind].shown[0]}"?'
+        units = ("%",) if self.kind == "ratio" else KINDS[self.kind].shown
+        for unit in units:
+            with_unit = f"{plain} {unit}"
+            if self.low <= to_si(with_unit, self.kind) <= self.high:
+                if self.kind == "ratio":
+                    return f'as a percentage: "{with_unit}"'
+                return f'a plain number is in {self.unit}: did you mean "{with_unit}"?'
+        return ""
 
     def accepted(self) -> str:
         span = f"from {shown(self.low, self.kind)} to {shown(self.high, self.kind)}"

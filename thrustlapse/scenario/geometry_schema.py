@@ -27,6 +27,7 @@ from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.rotor.wall_friction import FINISHES
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Series, Word
 from thrustlapse.scenario.section import Problem, Section
+from thrustlapse.scenario.units import RPM
 
 Length = Annotated[float, Quantity("length", 0.0, 20.0)]
 Part = Annotated[float, Quantity("length", 1e-5, 20.0)]
@@ -34,7 +35,7 @@ Area = Annotated[float, Quantity("area", 1e-8, 300.0)]
 Angle = Annotated[float, Quantity("angle", -float(np.pi), float(np.pi))]
 Angles = Annotated[tuple[float, ...], Series(Quantity("angle", -float(np.pi), float(np.pi)))]
 Lengths = Annotated[tuple[float, ...], Series(Quantity("length", 1e-5, 20.0))]
-Speed = Annotated[float, Quantity("shaft speed", 10.0, 3e4)]
+Speed = Annotated[float, Quantity("shaft speed", 100.0 * RPM, 3e5 * RPM)]
 Finish = Annotated[float, Quantity("length", 0.0, 0.01, tuple(FINISHES.items()))]
 Share = Annotated[float, Quantity("ratio", 1e-3, 0.4)]
 

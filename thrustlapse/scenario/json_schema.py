@@ -47,7 +47,7 @@ def _table(made: Json, cls: type[Section]) -> Json:
 
 
 def _key(made: Json, cls: type[Section], name: str) -> Json:
-    key = _plain(made)
+    key: Json = _plain(made)
     key.pop("title", None)
     if isinstance(key.get("default", ""), dict | None):
         key.pop("default")

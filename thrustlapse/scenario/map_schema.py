@@ -24,7 +24,7 @@ from thrustlapse.rotor.stage_map import (
 )
 from thrustlapse.scenario.fields import Quantity, Series, Text, Word
 from thrustlapse.scenario.section import Problem, Section
-from thrustlapse.scenario.units import shown
+from thrustlapse.scenario.units import RPM, shown
 
 Diameter = Annotated[float, Quantity("length", 1e-4, 20.0)]
 Numbers = tuple[float, ...]
@@ -36,7 +36,7 @@ Efficiencies = Annotated[Numbers, Series(Quantity("ratio", 1e-3, 1.0))]
 Swirl = Annotated[Numbers, Series(Quantity("ratio", -2.0, 2.0))]
 Term = Annotated[float, Quantity("ratio", -1e3, 1e3)]
 Origin = Annotated[str, Text(500)]
-Speeds = Series(Quantity("shaft speed", 1.0, 3e4), single=True)
+Speeds = Series(Quantity("shaft speed", 10.0 * RPM, 3e5 * RPM), single=True)
 
 LOSS_EXPONENT = 0.2
 """Power of size with which losses fall as machines grow [-]: of Reynolds number, at equal tip speed
@@ -225,7 +225,7 @@ class ReadingsMapSection(_MapSection):
         None, description="Shaft power")
     efficiency: Efficiencies | None = Field(
         None, description="Isentropic efficiencies, total to total, in place of shaft power")
-    inlet_temperature: Annotated[float, Quantity("temperature", 200.0, 400.0)] = Field(
+    inlet_temperature: Annotated[float, Quantity("temperature", 203.15, 403.15)] = Field(
         description="Total temperature at the rotor face")
     inlet_pressure: Annotated[float, Quantity("pressure", 1e4, 3e5)] = Field(
         description="Total pressure at the rotor face")

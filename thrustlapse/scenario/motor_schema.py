@@ -16,6 +16,7 @@ from thrustlapse.power.motor import (
 )
 from thrustlapse.scenario.fields import Quantity, Series
 from thrustlapse.scenario.section import Problem, Section
+from thrustlapse.scenario.units import RPM
 
 Resistance = Annotated[float, Quantity("resistance", 0.0, 100.0)]
 Current = Annotated[float, Quantity("current", 1e-3, 1e4)]
@@ -36,7 +37,7 @@ class ConstantsMotorSection(Section):
         description="Winding resistance between terminals, warm")
     no_load_current: Annotated[float, Quantity("current", 0.0, 1e3)] = Field(
         description="Current of the bare motor, at no_load_speed where that is given")
-    no_load_speed: Annotated[float, Quantity("shaft speed", 0.0, 3e4)] | None = Field(
+    no_load_speed: Annotated[float, Quantity("shaft speed", 0.0, 3e5 * RPM)] | None = Field(
         None, description="Shaft speed at which no_load_current was read; with "
         "no_load_current_slope")
     no_load_current_slope: Annotated[float, Quantity("current over speed", 0.0, 1.0)] | None = \
@@ -126,7 +127,7 @@ class DriveSection(Section):
         None, description="Largest motor (phase) current of one unit")
     supply_current_limit: Current | None = Field(
         None, description="Largest current one unit draws from the pack")
-    speed_limit: Annotated[float, Quantity("shaft speed", 1.0, 3e4)] | None = Field(
+    speed_limit: Annotated[float, Quantity("shaft speed", 10.0 * RPM, 3e5 * RPM)] | None = Field(
         None, description="Largest shaft speed the controller allows")
     controller_efficiency: Annotated[float, Quantity("ratio", 0.3, 1.0)] | None = Field(
         None, description="Output over input power of the controller")

@@ -116,7 +116,8 @@ class DuctSection(Section):
         None, description="Equivalent sand roughness of the wall: smooth, printed, or a length")
     heat_share: Share | None = Field(
         None, description="Share of the motor's heat that goes into the air")
-    softening_temperature: Annotated[float, Quantity("temperature", 300.0, 2000.0)] | None = Field(
+    softening_temperature: Annotated[
+        float, Quantity("temperature", 313.15, 1773.15)] | None = Field(
         None, description="Temperature at which the duct's plastic goes soft; unchecked if absent")
 
     @property

@@ -34,7 +34,7 @@ class SiteSection(Section):
 
     altitude: Annotated[float, Quantity("length", -400.0, 15e3)] = Field(
         0.0, description="Height of the site above mean sea level")
-    temperature: Annotated[float, Quantity("temperature", 200.0, 340.0)] | None = Field(
+    temperature: Annotated[float, Quantity("temperature", 203.15, 333.15)] | None = Field(
         None, description="Air temperature there on the day; standard unless given")
     pressure: Annotated[float, Quantity("pressure", 1e4, 1.1e5)] | None = Field(
         None, description="Station pressure there, not reduced to sea level; standard unless given")

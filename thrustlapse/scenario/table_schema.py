@@ -16,7 +16,7 @@ from thrustlapse.rotor.stage_map import Band
 from thrustlapse.scenario.fields import Quantity, Series
 from thrustlapse.scenario.map_schema import BandSection, Diameter, Numbers, Origin, rising
 from thrustlapse.scenario.section import Problem, Section
-from thrustlapse.scenario.units import shown
+from thrustlapse.scenario.units import RPM, shown
 
 Advance = Annotated[Numbers, Series(Quantity("ratio", 0.0, 10.0))]
 ThrustCoefficients = Annotated[Numbers, Series(Quantity("ratio", -5.0, 5.0))]
@@ -80,7 +80,7 @@ class PointsTableSection(_CurvesSection):
     """One curve of thrust and power coefficient."""
 
     source: Literal["points"]
-    shaft_speed: Annotated[float, Quantity("shaft speed", 1.0, 3e4)] | None = Field(
+    shaft_speed: Annotated[float, Quantity("shaft speed", 10.0 * RPM, 3e5 * RPM)] | None = Field(
         None, description="Shaft speed of the measurement, for the record")
     measured_diameter: Diameter | None = Field(
         None, description="Diameter of the propeller measured, where it is another")
@@ -109,7 +109,7 @@ class PointsTableSection(_CurvesSection):
 class RunSection(_CurvesSection):
     """A run at one shaft speed."""
 
-    shaft_speed: Annotated[float, Quantity("shaft speed", 1.0, 3e4)] = Field(
+    shaft_speed: Annotated[float, Quantity("shaft speed", 10.0 * RPM, 3e5 * RPM)] = Field(
         description="Shaft speed of the run")
 
 

@@ -20,6 +20,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
 
+RPM = math.tau / 60.0
+"""One turn a minute [rad/s]."""
+
 LONGEST_TEXT = 80
 """Characters of a quantity that are read at all."""
 
