@@ -14,12 +14,13 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.drag import Airframe, induced_factor
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
-from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
+from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.scenario.installation import build_installation
 from thrustlapse.scenario.motor_schema import (
     ConstantsMotorSection,
     DriveSection,
@@ -37,7 +38,7 @@ from thrustlapse.scenario.propulsor_schema import (
     disc,
 )
 from thrustlapse.scenario.schema import AirframeSection
-from thrustlapse.scenario.units import shown as shown_exactly
+from thrustlapse.scenario.told import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
 """Guard and motor struts in front of the rotor, on the throat's dynamic pressure (judgement)."""
@@ -57,43 +58,9 @@ CONTROLLER_EFFICIENCY = 0.95
 MOTOR_LEADS, CONTROLLER_LEADS = 2e-3, 5e-3
 """Lead resistance [ohm]: 0.6 m of AWG 14 there and back is 5 mohm (wire table)."""
 
-POD_WIDTH = {"blower": 1.7, "axial fan": 1.15, "propeller": 0.18}
-"""Diameter of casing, duct or motor pod over the rotor's tip diameter (judgement)."""
-
-POD_DRAG = 0.12
-"""Drag coefficient of a smooth pod on its frontal area; streamlined nacelles have 0.06 to 0.15
-(from memory)."""
-
-BASE_SHARE = {"blower": 0.10, "axial fan": 0.05, "propeller": 0.05}
-"""Blunt rear over the pod's frontal area (judgement)."""
-
-BASE_DRAG = 0.13
-"""Drag coefficient of a base behind a body (judgement, after slender bodies in Hoerner)."""
-
-SCRUBBED = {"blower": 2.0, "axial fan": 2.0, "propeller": 0.5}
-"""Airframe surface in the jet over jet area, or in the slipstream over disc area (judgement)."""
-
-SCRUBBING_FRICTION = 0.005
-"""Turbulent skin friction at a Reynolds number of a few hundred thousand (flat-plate formulas)."""
-
-
-def shown(value: float, kind: str) -> str:
-    """A default for a sentence: three figures, in the unit people read."""
-    return shown_exactly(float(f"{value:.3g}"), kind)
-
-
-class Told:
-    """Collects the sentences about defaults while parts are built."""
-
-    def __init__(self) -> None:
-        self.sentences: list[str] = []
-
-    def default(self, given: float | None, value: float, sentence: str) -> float:
-        """The value given, or the default with its sentence noted."""
-        if given is not None:
-            return given
-        self.sentences.append(sentence)
-        return value
+FORWARD = np.deg2rad(30.0)
+"""Largest angle to the flight direction at which an inlet still counts as facing forward [rad]: at
+30 degrees the stream's normal component keeps three quarters of its dynamic pressure."""
 
 
 def build_airframe(section: AirframeSection) -> Airframe:
@@ -118,9 +85,12 @@ def build_airframe(section: AirframeSection) -> Airframe:
 
 
 def build_candidate(name: str, section: CandidateSection, *, source: Supply, source_mass: float,
-                    site: Site) -> Candidate:
-    """Candidate in SI on a pack or bench supply of a mass [kg] at a site."""
-    told = Told()
+                    site: Site, source_told: tuple[str, ...] = ()) -> Candidate:
+    """Candidate in SI on a pack or bench supply of a mass [kg] at a site.
+
+    ``source_told`` are the sentences about the pack's own defaults.
+    """
+    told = Told(*source_told)
     shared = replace(source, units=float(section.count))
     drive = _drive(section.drive, section.motor, told)
     unit: Ducted | OpenRotor
@@ -131,7 +101,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
-        installation=_installation(section, told), site=site, ratings=_ratings(section),
+        installation=build_installation(section, told), site=site, ratings=_ratings(section),
         assumptions=tuple(told.sentences))
 
 
@@ -143,6 +113,8 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
     leads = told.default(section.controller_lead_resistance, CONTROLLER_LEADS,
                          f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
                          "controller (0.6 m of AWG 14 there and back)")
+    if isinstance(motor, ConstantsMotorSection) and motor.no_load_current_slope is None:
+        told.sentences.append("no-load current the same at every shaft speed")
     if not isinstance(motor, ConstantsMotorSection):
         return Drive(motor=motor.motor(), controller_lead_resistance=leads, **caps)
     efficiency = told.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
@@ -159,6 +131,11 @@ def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supp
             told: Told) -> Ducted:
     stage, sentences = section.map.finished(rotor=section.rotor, air=air)
     told.sentences += sentences
+    if section.map.source != "geometry" and not section.map.given("swirl", "swirl_ratio"):
+        told.sentences.append("no swirl left in the jet")
+    if section.rotor.material is not None and not section.rotor.given("bore_ratio"):
+        told.sentences.append(f"shaft bore {section.rotor.bore_ratio:g} of the tip diameter, for "
+                              "the rotor's stress (judgement)")
     return Ducted(
         inlet=_inlet(section.inlet, section.kind, told),
         rotor=Rotor(stage=stage, tip_diameter=section.rotor.tip_diameter,
@@ -171,7 +148,7 @@ def _inlet(section: InletSection, kind: str, told: Told) -> Inlet:
     area = disc(section.throat_diameter) if section.throat_area is None else section.throat_area
     recovery = section.ram_recovery
     if recovery is None:
-        recovery = 1.0 if section.facing == 0.0 else 0.0
+        recovery = 1.0 if section.facing <= FORWARD + 1e-9 else 0.0
         told.sentences.append(
             "ram recovery 1: a clean inlet facing forward" if recovery else
             "ram recovery 0: an inlet that does not face forward breathes still air")
@@ -193,7 +170,10 @@ def _duct(section: DuctSection, kind: str, told: Told) -> Duct:
     round_diameter = float(np.sqrt(4.0 / np.pi * section.flow_area))
     hydraulic = section.hydraulic_diameter
     if hydraulic is None:
-        hydraulic = section.diameter or round_diameter
+        hydraulic = round_diameter
+        if section.diameter is None:
+            told.sentences.append(f"hydraulic diameter {shown(hydraulic, 'length')}: a round duct "
+                                  "of the same area")
     loss = told.default(section.loss_coefficient, DUCT_LOSS[kind],
                         f"duct loss coefficient {DUCT_LOSS[kind]:g} (judgement)")
     rough = told.default(section.roughness, ROUGHNESS[kind],
@@ -224,64 +204,6 @@ def _open_rotor(section: PropellerSection | DuctedPropellerSection, drive: Drive
     ratio = section.exit_area_ratio if isinstance(section, DuctedPropellerSection) else 0.0
     return OpenRotor(table=table, diameter=section.diameter, exit_area_ratio=ratio, drive=drive,
                      supply=shared)
-
-
-def _installation(section: CandidateSection, told: Told) -> Installation:
-    given, kind = section.installation, section.kind
-    if isinstance(section, DuctedPropellerSection):
-        return _whole_unit_installation(section, told)
-    ducted = isinstance(section, BlowerSection | AxialFanSection)
-    if isinstance(section, PropellerSection):
-        tip = section.diameter
-        stream = disc(tip)
-    else:
-        tip, stream = section.rotor.tip_diameter, section.nozzle.flow_area
-    width = POD_WIDTH[kind] * tip if given.pod_diameter is None else given.pod_diameter
-    across = disc(width)
-    coefficient = POD_DRAG if given.pod_drag_coefficient is None else given.pod_drag_coefficient
-    area = coefficient * across
-    how = (f"{POD_WIDTH[kind]:g} times the tip diameter wide" if given.pod_diameter is None
-           else f"{shown(width, 'length')} wide")
-    pod = told.default(given.pod_drag_area, area,
-                       f"pod drag area {shown(area, 'area')}: {coefficient:g} on the frontal area "
-                       f"of a pod {how} (judgement)")
-    base_area = told.default(given.base_area, BASE_SHARE[kind] * across,
-                             f"base area {shown(BASE_SHARE[kind] * across, 'area')}: "
-                             f"{100 * BASE_SHARE[kind]:g} % of the pod's frontal area (judgement)")
-    base_drag = (BASE_DRAG if given.base_drag_coefficient is None
-                 else given.base_drag_coefficient)
-    wet = SCRUBBED[kind] * stream
-    scrubbed = told.default(given.scrubbed_area, wet,
-                            f"{shown(wet, 'area')} of airframe rubbed by the "
-                            f"{'jet' if ducted else 'slipstream'}: {SCRUBBED[kind]:g} times "
-                            f"{'the exit' if ducted else 'the disc'} area (judgement)")
-    friction = (SCRUBBING_FRICTION if given.scrubbing_friction is None
-                else given.scrubbing_friction)
-    frontal = given.frontal_area
-    if frontal is None:
-        frontal = across if ducted else disc(tip)
-    return Installation(pod_drag_area=pod, base_area=base_area, base_drag_coefficient=base_drag,
-                        scrubbed_area=scrubbed, scrubbing_friction=friction,
-                        frontal_area=frontal)
-
-
-def _whole_unit_installation(section: DuctedPropellerSection, told: Told) -> Installation:
-    """Coefficients of a whole ducted unit have the drag of duct and struts inside their thrust."""
-    given = section.installation
-    jet = section.exit_area_ratio * disc(section.diameter)
-    pod = told.default(given.pod_drag_area, 0.0, "no pod drag beside the thrust: the coefficients "
-                       "are of the whole unit, duct and struts included")
-    wet = SCRUBBED["axial fan"] * jet
-    scrubbed = told.default(given.scrubbed_area, wet, f"{shown(wet, 'area')} of airframe rubbed by "
-                            "the jet: twice the exit area (judgement)")
-    across = jet if given.frontal_area is None else given.frontal_area
-    return Installation(
-        pod_drag_area=pod, base_area=given.base_area or 0.0,
-        base_drag_coefficient=(BASE_DRAG if given.base_drag_coefficient is None
-                               else given.base_drag_coefficient),
-        scrubbed_area=scrubbed,
-        scrubbing_friction=(SCRUBBING_FRICTION if given.scrubbing_friction is None
-                            else given.scrubbing_friction), frontal_area=across)
 
 
 def _ratings(section: CandidateSection) -> Ratings:

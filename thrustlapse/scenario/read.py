@@ -69,8 +69,11 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str) -> Sc
     feed = section.pack if section.pack is not None else section.supply
     assert feed is not None
     source = section.electrical_source()
+    told: tuple[str, ...] = ()
+    if section.pack is not None and not section.pack.given("lead_resistance"):
+        told = ("pack leads, connector and switch without resistance",)
     candidates = {key: build_candidate(key, candidate, source=source, source_mass=feed.mass,
-                                       site=site)
+                                       site=site, source_told=told)
                   for key, candidate in section.candidates.items()}
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),

@@ -1,0 +1,118 @@
+"""External drag of a unit, with a sentence for every figure that the file does not give."""
+
+from __future__ import annotations
+
+from thrustlapse.propulsor.candidate import Installation
+from thrustlapse.scenario.propulsor_schema import (
+    AxialFanSection,
+    BlowerSection,
+    CandidateSection,
+    DuctedPropellerSection,
+    InstallationSection,
+    PropellerSection,
+    disc,
+)
+from thrustlapse.scenario.told import Told, shown
+
+POD_WIDTH = {"blower": 1.7, "axial fan": 1.15, "propeller": 0.18}
+"""Diameter of casing, duct or motor pod over the rotor's tip diameter (judgement)."""
+
+POD_DRAG = 0.12
+"""Drag coefficient of a smooth pod on its frontal area; streamlined nacelles have 0.06 to 0.15
+(from memory)."""
+
+BASE_SHARE = {"blower": 0.10, "axial fan": 0.05, "propeller": 0.05}
+"""Blunt rear over the pod's frontal area (judgement)."""
+
+BASE_DRAG = 0.13
+"""Drag coefficient of a base behind a body (judgement, after slender bodies in Hoerner)."""
+
+SCRUBBED = {"blower": 2.0, "axial fan": 2.0, "propeller": 0.5, "ducted propeller": 2.0}
+"""Airframe surface in the jet over jet area, or in the slipstream over disc area (judgement)."""
+
+SCRUBBING_FRICTION = 0.005
+"""Turbulent skin friction at a Reynolds number of a few hundred thousand (flat-plate formulas)."""
+
+
+def build_installation(section: CandidateSection, told: Told) -> Installation:
+    """External drag of one unit of a candidate."""
+    if isinstance(section, DuctedPropellerSection):
+        return _whole_unit(section, told)
+    given, kind = section.installation, section.kind
+    ducted = isinstance(section, BlowerSection | AxialFanSection)
+    tip = section.diameter if isinstance(section, PropellerSection) else section.rotor.tip_diameter
+    width = POD_WIDTH[kind] * tip if given.pod_diameter is None else given.pod_diameter
+    across = disc(width)
+    how = (f"{POD_WIDTH[kind]:g} times the tip diameter wide (judgement)"
+           if given.pod_diameter is None else f"{shown(width, 'length')} wide")
+    frontal = told.default(
+        given.frontal_area, across if ducted else disc(tip),
+        f"frontal area {shown(across if ducted else disc(tip), 'area')}: "
+        + (f"a casing {how}" if ducted else "the propeller's disc"))
+    base = BASE_SHARE[kind] * across
+    base_area = told.default(given.base_area, base,
+                             f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} % of "
+                             "the pod's frontal area (judgement)")
+    stream = disc(tip) if isinstance(section, PropellerSection) else section.nozzle.flow_area
+    return Installation(
+        pod_drag_area=_pod(given, across, how, told), base_area=base_area,
+        base_drag_coefficient=_base_drag(given, base_area, told),
+        scrubbed_area=_scrubbed_area(given, kind, stream, told),
+        scrubbing_friction=_friction(given, told), frontal_area=frontal)
+
+
+def _whole_unit(section: DuctedPropellerSection, told: Told) -> Installation:
+    """Coefficients of a whole ducted unit have the drag of duct and struts inside their thrust."""
+    given = section.installation
+    jet = section.exit_area_ratio * disc(section.diameter)
+    inside = "the coefficients are of the whole unit, duct and struts included"
+    if given.pod_diameter is not None:
+        pod = _pod(given, disc(given.pod_diameter), f"{shown(given.pod_diameter, 'length')} wide",
+                   told)
+    else:
+        pod = told.default(given.pod_drag_area, 0.0, f"no pod drag beside the thrust: {inside}")
+    base_area = told.default(given.base_area, 0.0, f"no base drag beside the thrust: {inside}")
+    return Installation(
+        pod_drag_area=pod, base_area=base_area,
+        base_drag_coefficient=_base_drag(given, base_area, told),
+        scrubbed_area=_scrubbed_area(given, section.kind, jet, told),
+        scrubbing_friction=_friction(given, told),
+        frontal_area=told.default(given.frontal_area, jet, f"frontal area {shown(jet, 'area')}: "
+                                  "the duct's exit area"))
+
+
+def _pod(given: InstallationSection, across: float, how: str, told: Told) -> float:
+    coefficient = POD_DRAG if given.pod_drag_coefficient is None else given.pod_drag_coefficient
+    judged = "" if how.endswith("(judgement)") or given.pod_drag_coefficient is not None \
+        else " (judgement)"
+    area = coefficient * across
+    if given.pod_diameter is not None and given.pod_drag_coefficient is not None:
+        return area
+    return told.default(given.pod_drag_area, area,
+                        f"pod drag area {shown(area, 'area')}: {coefficient:g} on the "
+                        f"frontal area of a pod {how}{judged}")
+
+
+def _base_drag(given: InstallationSection, base_area: float, told: Told) -> float:
+    if given.base_drag_coefficient is None and base_area == 0.0:
+        return BASE_DRAG
+    return told.default(given.base_drag_coefficient, BASE_DRAG,
+                        f"base drag coefficient {BASE_DRAG:g} on the base area (judgement, after "
+                        "slender bodies in Hoerner)")
+
+
+def _scrubbed_area(given: InstallationSection, kind: str, stream: float, told: Told) -> float:
+    wet = SCRUBBED[kind] * stream
+    what = "slipstream" if kind == "propeller" else "jet"
+    area = "the disc" if kind == "propeller" else "the exit"
+    return told.default(given.scrubbed_area, wet,
+                        f"{shown(wet, 'area')} of airframe rubbed by the {what}: "
+                        f"{SCRUBBED[kind]:g} times {area} area (judgement)")
+
+
+def _friction(given: InstallationSection, told: Told) -> float:
+    if given.scrubbed_area == 0.0:
+        return SCRUBBING_FRICTION
+    return told.default(given.scrubbing_friction, SCRUBBING_FRICTION,
+                        f"skin friction coefficient {SCRUBBING_FRICTION:g} of the surface rubbed "
+                        "(turbulent flat plate)")
