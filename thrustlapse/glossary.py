@@ -238,7 +238,7 @@ QUANTITIES: dict[str, Quantity] = {word.name: word for word in (*_FLOW, *_LEDGER
 """Every word, by name."""
 
 UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",
-             "mN m": "mN·m", "N m": "N·m", "N/m^2": "N/m²"}
+             "mN m": "mN·m", "N m": "N·m", "N/m^2": "N/m²", "N/cm^2": "N/cm²"}
 """Units as print shows them, where that differs."""
 
 
@@ -273,7 +273,13 @@ def unit_text(unit: str) -> str:
 
 
 def measure_unit(footing: str) -> str:
-    """Unit of what a footing compares."""
+    """SI unit of what a footing compares."""
     if footing.endswith("mass"):
         return "N/kg"
     return "N/m^2" if footing.endswith("area") else "N"
+
+
+def measure_display(footing: str) -> tuple[str, float]:
+    """Unit in which people read what a footing compares, and the factor from the SI unit."""
+    unit = measure_unit(footing)
+    return ("N/cm^2", 1e-4) if unit == "N/m^2" else (unit, 1.0)

@@ -158,8 +158,8 @@ def equal_power() -> Comparison:
 def five() -> Comparison:
     """Five candidates with long names."""
     return compare(hand_made(
-        blower("salvaged vacuum blower, 24 mm exit", exit_diameter=0.022),
-        blower("salvaged vacuum blower, 17 mm exit", exit_diameter=0.017),
+        blower("salvaged vacuum blower with 22 mm exit", exit_diameter=0.022),
+        blower("salvaged vacuum blower with 17 mm exit", exit_diameter=0.017),
         fan("50 mm ducted fan with stator"),
-        propeller("7 x 5 inch propeller, geared"),
+        propeller("7 x 5 inch propeller - geared 2 to 1"),
         replace(blower("blower with half the power limit", power=200.0), count=1)))

@@ -174,7 +174,7 @@ def _encode(value: Any, kind: Any) -> Any:
 
 
 def encode_record(record: Any) -> dict[str, Any]:
-    """A record (operating point, candidate, ...) as JSON has it: keys with units, codes in words."""
+    """A record as JSON has it: keys with their units, codes in words."""
     kinds = typing.get_type_hints(type(record))
     out: dict[str, Any] = {}
     for item in fields(record):

@@ -1,4 +1,4 @@
-"""Results as lines for a terminal: a summary of a comparison, and a table of one operating point."""
+"""Results as lines for a terminal: a comparison in brief, and one operating point as a table."""
 
 from __future__ import annotations
 

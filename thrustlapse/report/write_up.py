@@ -1,13 +1,11 @@
-"""The write-up: a folder with one self-contained page, the results, and the figures."""
+"""The write-up: a folder with one self-contained page, the results, the curves and the figures."""
 
 from __future__ import annotations
 
-from html import escape
 from pathlib import Path
 
 from thrustlapse.report.results_file import write_curves, write_results
 from thrustlapse.report.staging import ReportError, staged, write_file
-from thrustlapse.report.verdict import verdict
 from thrustlapse.study.comparison import Comparison
 
 __all__ = ["ReportError", "write_report"]
@@ -36,9 +34,14 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
     """
     folder = Path(folder)
     with staged(folder, owned=("figures",)) as new:
+        # figures and page only now: an output folder that cannot be written fails at once
+        from thrustlapse.report.figures import draw_figures, save_figure
+        from thrustlapse.report.page import page
+
+        figures = new / "figures"
+        figures.mkdir()
+        drawn = [(one, save_figure(one, figures)) for one in draw_figures(comparison)]
         write_results(comparison, new / "results.json")
         write_curves(comparison, new / "curves.csv")
-        told = verdict(comparison)
-        write_file(new / "index.html", f"<!doctype html><title>{escape(comparison.title)}</title>"
-                   f"<h1>{escape(told.headline)}</h1><pre>{escape(scenario_text)}</pre>")
+        write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text))
     return folder / "index.html"

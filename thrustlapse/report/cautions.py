@@ -1,0 +1,33 @@
+"""What every report says about danger, and about what its numbers leave out."""
+
+from __future__ import annotations
+
+CAUTIONS = (
+    "High-speed rotors can burst. Stand out of the plane of rotation, put a shield round it, and "
+    "switch on and off from a distance.",
+    "Lithium packs burn when shorted, crushed or overcharged. Switches and connectors can weld "
+    "shut: have a second way to cut the power, and do not trust one switch.",
+    "Small fast machines are loud enough to hurt: wear hearing protection, and eye protection.",
+    "A blocked inlet or outlet heats the machine and can raise its speed. Keep clothing, straps, "
+    "grass and fingers away from the inlet.",
+    "Rotor stress is judged here from thin-disc formulas and typical strengths: it shows what is "
+    "unsafe, never that a rotor is safe.",
+    "This estimate is no clearance to fly. Follow the local rules for model and unmanned aircraft, "
+    "and have anything that carries or overflies people checked by a licensed engineer.",
+)
+"""Printed with every report."""
+
+LIMITS = (
+    "Air is a perfect gas of constant specific heat, dry, and still; below 500 K that costs less "
+    "than 1 % in specific heat.",
+    "A machine is known only as far as its map or table goes. Beyond that there is no value: lines "
+    "end and cells are empty.",
+    "Propeller tables are taken as they stand: they know nothing of compressibility, and where the "
+    "shaft speed leaves the table its nearest row is used and flagged.",
+    "Stall, surge and swirl are flagged where the map shows them; noise, vibration and transients "
+    "are not computed.",
+    "Flight is level, steady and straight on the stated state of charge. Interference between "
+    "propulsor and airframe is only what the scenario's drag items say.",
+    "How far inputs may be off is not carried into the numbers yet.",
+)
+"""What the method leaves out, on every page."""

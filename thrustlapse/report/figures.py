@@ -1,0 +1,86 @@
+"""All figures of a comparison: drawn, captioned, described in words, and saved.
+
+    for drawn in draw_figures(comparison):
+        save_figure(drawn, folder)
+
+A figure needs nothing but the comparison. Words and numbers are in ``captions.py``.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from thrustlapse.report.captions import TITLES, alt_text, caption
+from thrustlapse.report.figure_machine import (
+    figure_drive,
+    figure_efficiency,
+    figure_nozzle,
+    figure_watts,
+)
+from thrustlapse.report.figure_style import styled
+from thrustlapse.report.figure_thrust import figure_footings, figure_lapse, figure_thrust
+from thrustlapse.study.comparison import Comparison
+
+__all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure_drive",
+           "figure_efficiency", "figure_footings", "figure_lapse", "figure_nozzle",
+           "figure_thrust", "figure_watts", "save_figure"]
+
+FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
+    "thrust": figure_thrust,
+    "lapse": figure_lapse,
+    "watts": figure_watts,
+    "nozzle": figure_nozzle,
+    "efficiency": figure_efficiency,
+    "drive": figure_drive,
+    "footings": figure_footings,
+}
+"""Figures by name, in the order of the page."""
+
+PRINT_DOTS = 200
+"""Resolution of the PNG files [dots per inch]: 1440 dots across the figure."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """One figure with its words."""
+
+    name: str
+    title: str
+    figure: Figure
+    caption: str
+    alt: str
+
+
+def draw_figures(comparison: Comparison) -> list[Drawn]:
+    """Every figure the comparison has data for."""
+    drawn = []
+    for name, make in FIGURES.items():
+        figure = make(comparison)
+        if figure is not None:
+            drawn.append(Drawn(name=name, title=TITLES[name], figure=figure,
+                               caption=caption(comparison, name),
+                               alt=alt_text(comparison, name)))
+    return drawn
+
+
+def save_figure(drawn: Drawn, folder: Path) -> str:
+    """Save as ``<name>.svg`` and ``<name>.png`` in a folder; returns the SVG's text.
+
+    The same data gives the same bytes: no date, no version, no random identifiers.
+    """
+    with styled():
+        text = io.StringIO()
+        drawn.figure.savefig(text, format="svg",
+                             metadata={"Date": None, "Creator": None, "Title": drawn.title,
+                                       "Description": drawn.alt})
+        drawn.figure.savefig(folder / f"{drawn.name}.png", dpi=PRINT_DOTS,
+                             metadata={"Software": None, "Description": drawn.alt},
+                             pil_kwargs={"compress_level": 4})
+    svg = text.getvalue()
+    (folder / f"{drawn.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
+    return svg
