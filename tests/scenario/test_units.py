@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
 
-# exact by definition (SI brochure; international inch and pound agreement of 1959), or built of those
+# exact by definition: SI brochure, inch and pound agreement of 1959; or built of those
 EXACT = [
     ("24 mm", "length", 0.024), ("3 in", "length", 0.0762), ("120 ft", "length", 36.576),
     ("4.5 cm^2", "area", 4.5e-4), ("43.2 ft^2", "area", 43.2 * 0.3048**2),

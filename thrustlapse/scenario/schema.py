@@ -11,6 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
 from thrustlapse.power.drive import Drive, allowed_power
+from thrustlapse.power.motor import efficiency_motor
 from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
 from thrustlapse.power.pack import supply as pack_supply
 from thrustlapse.propulsor.basis import FOOTINGS, Basis
@@ -290,11 +291,12 @@ class ScenarioSection(Section):
             return
         source = self.electrical_source()
         most = float(greatest_power(voltage=source.voltage, resistance=source.resistance))
+        loss_free = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
         for name, candidate in self.candidates.items():
             limits = candidate.drive
             if not isinstance(candidate.motor, EfficiencyMotorSection) or candidate.count < 1:
                 continue
-            drive = Drive(motor=candidate.motor.motor(),
+            drive = Drive(motor=loss_free,  # what the pack allows does not depend on it
                           power_limit=_or_infinite(limits.power_limit),
                           supply_current_limit=_or_infinite(limits.supply_current_limit))
             shared = Supply(voltage=source.voltage, resistance=source.resistance,

@@ -104,7 +104,8 @@ def describe(section: type[Section], path: tuple[str, ...] = (),
             facts = {"kind": number.kind, "unit": number.unit, "low": number.low,
                      "high": number.high}
         yield Key(path=here, only=only, meaning=field.description or "",
-                  required=field.is_required(), default=field.get_default(),
+                  required=field.is_required(),
+                  default=None if field.is_required() else field.get_default(),
                   accepted=rule.accepted(), **facts)
 
 

@@ -168,8 +168,10 @@ def _finished(section: PointsTableSection | RunsTableSection, table: PropellerTa
     speeds = table.shaft_speed * (size / diameter) ** 2
     return replace(table, band=band, shaft_speed=speeds), (
         f"coefficients carried from a diameter of {shown(size, 'length')} to "
-        f"{shown(diameter, 'length')} at equal advance ratio, without a Reynolds correction: small "
-        "blades lose efficiency that this does not know of",)
+        f"{shown(diameter, 'length')} at equal advance ratio"
+        + (", and at equal Reynolds number: shaft speeds with the inverse square of the diameter"
+           if table.shaft_speed.size > 1 else ", without a Reynolds correction: small blades lose "
+           "efficiency that this does not know of"),)
 
 
 NumbersTable = PointsTableSection | RunsTableSection
