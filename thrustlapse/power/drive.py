@@ -174,7 +174,7 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         fed = controller_input(drive, supply, terminal_power=power)
         shaft = shaft_power(drive.motor, input_power=fed)
         with np.errstate(divide="ignore", invalid="ignore"):
-            held = np.where(load > 0.0, np.cbrt(shaft / load), np.inf)
+            held = np.where((load > 0.0) & np.isfinite(power), np.cbrt(shaft / load), np.inf)
         held = np.where(np.isnan(load), np.nan, held)
         return _least(speed, limit, held, which)
     motor = drive.motor

@@ -21,6 +21,12 @@ from thrustlapse.propulsor.ledger import ducted_ledger
 from thrustlapse.propulsor.nozzle import Jet, jet
 from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
 
+CONTINUITY = 1e-8
+"""Largest ln(nozzle flow / rotor flow) of a balance that counts as found."""
+
+ROUND_OFF = 1e-14
+"""What round-off of the nozzle's pressure ratio may make of it, times that ratio less 1."""
+
 
 def free_stream(air: Air, airspeed: Values) -> FreeStream:
     """Undisturbed air as a machine at an airspeed [m/s] meets it."""
@@ -142,7 +148,7 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         "motor_current": electrical.motor_current, "motor_voltage": electrical.motor_voltage,
         "duty": electrical.duty, "terminal_voltage": electrical.terminal_voltage,
         "additive_drag": additive_drag(machine.inlet, state=walked.inlet, pressure=p0,
-                                       total_pressure=free.total_pressure, airspeed=v0),
+                                       total_temperature=free.total_temperature, airspeed=v0),
         "installed_thrust": units * (gross - drag), "external_drag": np.zeros(()),
         "electrical_power": units * electrical.terminal_power,
         "current": units * electrical.supply_current,
@@ -163,6 +169,10 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     solved, walked, leaving = outcome.solved, outcome.walked, outcome.leaving
     stage, size = machine.rotor.stage, solved.flow.size
     flowing = ~solved.no_through_flow
+    # a balance the solver believes in but the nozzle does not is none
+    miss = np.abs(np.log(leaving.mass_flow / walked.mass_flow))
+    excess = np.maximum(walked.axial_pressure / free.pressure - 1.0, 0.0)
+    unequal = flowing & (miss > CONTINUITY) & (miss * excess > ROUND_OFF)
     causes = {
         Flag.THROAT_CHOKED: flowing & (solved.throat >= 1.0),
         Flag.EYE_CHOKED: solved.eye_choked,
@@ -180,7 +190,7 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
         Flag.CANNOT_TURN: np.isnan(walked.shaft_speed),
         Flag.AIR_UNKNOWN: ~np.isfinite(np.asarray(free.pressure) + free.temperature
                                        + free.airspeed),
-        Flag.NOT_CONVERGED: ~solved.converged,
+        Flag.NOT_CONVERGED: ~solved.converged | (unequal & ~solved.outside),
     }
     bits: IntArray = np.zeros(size, dtype=np.int64)
     for flag, raised in causes.items():

@@ -5,9 +5,10 @@ Everything is explicit in the throat Mach number, so the matching can use it as 
 
     smooth lip:  pt1 = p0 + eta_ram (pt0 - p0)
     thin lip:    p1 (1 + gamma M1^2) = p0 + rho1 V1 V0 cos(theta)   where V1 > V0 cos(theta)
-                 pt1 = pt0                                          where V1 <= V0 cos(theta)
+                 pt1 = total pressure of the component V0 cos(theta)  where V1 <= V0 cos(theta)
     between:     pt1 blended with the lip sharpness s
 
+The second line is pt0 for an inlet facing forward, and joins the first without a step at any angle.
 The thin-lip line is the momentum theorem for a lip that carries no suction: at rest its low-speed
 loss is one dynamic pressure (Borda); choked it recovers 0.7887 of the total pressure.
 
@@ -26,7 +27,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import Array, BoolArray, Values
 
 HALF = 0.5 * (GAMMA - 1.0)
@@ -95,7 +96,9 @@ def inlet_state(inlet: Inlet, *, throat: Values, pressure: Values, total_pressur
         along = airspeed * np.cos(inlet.facing)
         swallowed = pressure / (1.0 + GAMMA * square - GAMMA * mach * along / sound)
         spilling = mach * sound <= along
-        thin = np.where(spilling, total_pressure, swallowed * expansion)
+        met = pressure * np.power(1.0 - along * np.abs(along) / (
+            2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)), -EXPONENT)
+        thin = np.where(spilling, met, swallowed * expansion)
         arriving = arriving + inlet.lip_sharpness * (thin - arriving)
     static = arriving / expansion
     face = (arriving - inlet.loss_coefficient * (0.5 * GAMMA * static * square))
@@ -105,15 +108,17 @@ def inlet_state(inlet: Inlet, *, throat: Values, pressure: Values, total_pressur
                       total_pressure=arriving, face_pressure=face, mass_flow=flow)
 
 
-def additive_drag(inlet: Inlet, *, state: InletState, pressure: Values, total_pressure: Values,
-                  airspeed: Values) -> Array:
+def additive_drag(inlet: Inlet, *, state: InletState, pressure: Values,
+                  total_temperature: Values, airspeed: Values) -> Array:
     """External drag of a forward lip that spills [N]; zero where the throat is faster than flight.
 
     s [mdot (V1 - V0) + (p1 - p0) A1] with p1 from isentropic deceleration of the free stream; the
     lip suction that a rounded lip recovers is the share 1 - s.
     """
-    decelerated = total_pressure * np.power(1.0 + HALF * state.mach * state.mach, -EXPONENT)
-    push = (state.mass_flow * (state.speed - airspeed)
+    along = np.square(airspeed * np.cos(inlet.facing)) / (2.0 * SPECIFIC_HEAT)
+    met = pressure * np.power(1.0 - along / np.asarray(total_temperature), -EXPONENT)
+    decelerated = met * np.power(1.0 + HALF * state.mach * state.mach, -EXPONENT)
+    push = (state.mass_flow * (state.speed - airspeed * np.cos(inlet.facing))
             + (decelerated - pressure) * np.asarray(inlet.throat_area))
     return np.asarray(np.where(spills(inlet, state=state, airspeed=airspeed),
                                inlet.lip_sharpness * push, 0.0))
@@ -121,4 +126,5 @@ def additive_drag(inlet: Inlet, *, state: InletState, pressure: Values, total_pr
 
 def spills(inlet: Inlet, *, state: InletState, airspeed: Values) -> BoolArray:
     """Whether a forward-facing lip is offered more air than its throat takes."""
-    return np.asarray((state.speed < airspeed) & (np.cos(np.asarray(inlet.facing)) > 0.5))
+    axis = np.cos(np.asarray(inlet.facing))
+    return np.asarray((state.speed < airspeed * axis) & (axis > 0.5))

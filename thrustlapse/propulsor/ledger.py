@@ -16,6 +16,8 @@ Open rotor: P_shaft = T V0 + T w + rest, with w the induced speed at the disc of
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mach_from_mass_flow_function
@@ -43,14 +45,14 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
     stored = mdot * SPECIFIC_HEAT * (stored_temperature - free.temperature) - excess * v0
     dissipated = mdot * SPECIFIC_HEAT * (leaving.temperature - stored_temperature)
     shares = _entropies(free, walked, leaving)
-    total = np.sum(shares, axis=0)
+    total = _sum(shares)
     with np.errstate(invalid="ignore", divide="ignore"):
         losses = [np.where(flowing, np.where(total > 0.0, dissipated * share / total, 0.0), 0.0)
                   for share in shares]
     # without through-flow all shaft power stays in the air the rotor churns
     losses[2] = np.where(flowing, losses[2], power + walked.heat)
     paid = power + walked.heat
-    spent = net * v0 + jet_power + swirl + stored + np.sum(losses, axis=0)
+    spent = net * v0 + jet_power + swirl + stored + _sum(losses)
     scale = np.maximum(np.abs(power), 0.5 * mdot * speed * speed)
     forces = _forces(machine, free, walked, leaving)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -62,7 +64,7 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
         "duct_loss": losses[3], "heating_loss": losses[4], "nozzle_loss": losses[5],
         "lip_force": forces[0], "machine_force": forces[1], "nozzle_force": forces[2],
         "energy_residual": (paid - spent) / scale,
-        "force_residual": _relative(np.sum(forces, axis=0) - net, np.abs(net) + mdot * speed),
+        "force_residual": _relative(_sum(forces) - net, np.abs(net) + mdot * speed),
         "continuity_residual": continuity,
         "pressure_residual": np.where(flowing, _pressure_check(free, walked, leaving, total), 0.0),
     }.items()}
@@ -129,6 +131,11 @@ def _forces(machine: Ducted, free: FreeStream, walked: March, leaving: Jet) -> l
     still = [np.where(flowing, part, 0.0) for part in (throat, entry)]
     return [np.asarray(still[0] - mdot * free.airspeed), np.asarray(still[1] - still[0]),
             np.asarray(leave - still[1])]
+
+
+def _sum(parts: list[Array]) -> Array:
+    """Sum of arrays that broadcast; a part without the option it describes may be a scalar."""
+    return reduce(np.add, parts)
 
 
 def _relative(miss: Array, scale: Array) -> Array:
