@@ -65,8 +65,7 @@ def _word(name: str, symbol: str, unit: str, meaning: str) -> Quantity:
 
 _FLOW = (
     _word("airspeed", "V0", "m/s", "speed through undisturbed air"),
-    _word("net_thrust", "Fn", "N", "gross thrust less ram drag of one unit; at a crossover the "
-          "thrust compared there, all units"),
+    _word("net_thrust", "Fn", "N", "gross thrust less ram drag, one unit"),
     _word("gross_thrust", "Fg", "N", "mass flow times jet speed plus the jet's pressure force, "
           "one unit"),
     _word("ram_drag", "Dr", "N", "mass flow times airspeed, one unit"),
@@ -222,7 +221,8 @@ _STUDY = (
     _word("density", "rho0", "kg/m^3", "density of the undisturbed air"),
     _word("airframe_mass", "", "g", "airframe without propulsion and pack"),
     _word("candidates", "", "", "candidates by name"),
-    _word("crossovers", "", "", "airspeeds where one candidate overtakes another"),
+    _word("crossovers", "", "", "airspeeds where one candidate overtakes another; net thrust there "
+          "is of all units, installed or also less induced drag, as the kind says"),
     _word("other_footings", "", "", "crossovers on the other footings"),
     _word("footing_curves", "", "", "what each footing compares, by footing and candidate, over "
           "the airspeeds"),

@@ -26,6 +26,7 @@ RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical pow
 class Chart:
     """A figure as the page holds it."""
 
+    title: str
     svg: Markup
     caption: str
     alt: str
@@ -48,7 +49,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
     return jinja.get_template("page.html").render(
         title=comparison.title or "A comparison of propulsors", comparison=comparison,
         css=Markup(css), verdict=verdict(comparison), tables=all_tables(comparison),
-        charts={one.name: Chart(svg=inline_svg(text, one), caption=one.caption, alt=one.alt)
+        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
+                                alt=one.alt)
                 for one, text in drawn},
         conditions=conditions(comparison), books=books(comparison), cautions=CAUTIONS,
         limits=LIMITS, scenario_text=scenario_text)

@@ -141,13 +141,12 @@ def crossovers(comparison: Comparison) -> Table:
     heads = ["crossover", "compared", "airspeed", "thrust there"]
     if with_air:
         heads += ["drag-area threshold f*", "does it get there?"]
-    air = ("" if comparison.drag_area is None else
-           f" This airframe's parasite drag area: {area(comparison.drag_area)}.")
-    return Table(name="crossovers", heads=tuple(heads), rows=tuple(rows),
-                 caption="Where one candidate overtakes another. On this airframe: installed "
-                         "thrust less induced drag at each one's own mass, which does not depend on the "
-                         "airframe's parasite drag; an airframe with less parasite drag than f* "
-                         f"gets beyond it.{air}")
+    caption = "Where one candidate overtakes another."
+    if comparison.drag_area is not None:
+        caption += (" On this airframe: installed thrust less induced drag at each one's own mass; "
+                    "the airframe's parasite drag does not enter. With a parasite drag area below "
+                    f"f* it gets beyond the crossover; this one has {area(comparison.drag_area)}.")
+    return Table(name="crossovers", heads=tuple(heads), rows=tuple(rows), caption=caption)
 
 
 def _threshold(one: Crossover) -> str:

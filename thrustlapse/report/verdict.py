@@ -31,8 +31,8 @@ from thrustlapse.report.verdict_flight import (
 from thrustlapse.report.verdict_machine import (
     drive_sentences,
     footing_sentences,
-    nozzle_sentences,
     note_sentences,
+    nozzle_sentences,
 )
 from thrustlapse.report.words import force, listed, number, sentence, short_speed, speed, times
 from thrustlapse.study.comparison import Comparison

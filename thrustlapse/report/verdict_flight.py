@@ -1,4 +1,4 @@
-"""Sentences on flight: top speeds, crossovers on the airframe, thresholds, and what would flip it."""
+"""Sentences on flight: top speeds, crossovers on the airframe, thresholds, what would flip them."""
 
 from __future__ import annotations
 

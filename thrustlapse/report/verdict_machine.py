@@ -1,4 +1,4 @@
-"""Sentences on the machines: nozzles, drive limits, footings, and notes that qualify the numbers."""
+"""Sentences on the machines: nozzles, drive limits, footings, and notes on the numbers."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ INVALID_HAS_NO_NUMBER = (Flag.OUTSIDE_MAP, Flag.PACK_CANNOT_DELIVER, Flag.CANNOT
 
 
 def nozzle_sentences(comparison: Comparison) -> list[str]:
-    """Best exit diameter at rest and at the highest airspeed sized for, and the fixed one's cost."""
+    """Best exit diameter at rest and at the highest airspeed sized for; the fixed one's cost."""
     return [_nozzle(name, result.nozzle) for name, result in comparison.candidates.items()
             if result.nozzle is not None and np.isfinite(result.nozzle.best_diameter).any()]
 

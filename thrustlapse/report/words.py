@@ -15,6 +15,9 @@ SMALL_THRUST = 50.0
 
 NOTHING = "no value"
 
+MINUS = "\u2212"
+"""The sign that print uses for negative numbers."""
+
 
 def number(value: float, digits: int = 3) -> str:
     """A number to a count of significant digits, without an exponent: 0.0451, 2.15, 13.4, 1280."""
@@ -24,7 +27,7 @@ def number(value: float, digits: int = 3) -> str:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
-    return f"{rounded:.{max(places, 0)}f}"
+    return f"{rounded:.{max(places, 0)}f}".replace("-", MINUS)
 
 
 def amount(name: str, value: float, digits: int = 3) -> str:
