@@ -14,6 +14,9 @@ ITEMS = {
 }
 """Drag items in words."""
 
+MOST_OTHERS = 4
+"""Crossovers beside the decisive ones that are told; the table has all."""
+
 
 def top_speed_sentences(comparison: Comparison) -> list[str]:
     """How fast each flies level, and who does not."""
@@ -66,10 +69,19 @@ def crossing_sentences(comparison: Comparison) -> list[str]:
         shown = [one for one in crossings if (one.drag_area_threshold or 0.0) > 0.0][:1]
     for one in shown:
         said += _crossing(comparison, one)
-    hopeless = [one for one in crossings if (one.drag_area_threshold or 0.0) <= 0.0]
-    if not shown and hopeless:
-        said.append("The crossovers on this airframe lie where no thrust is left over for parasite "
-                    "drag: no airframe gets there, however clean")
+    out_of_reach = [one for one in crossings if (one.drag_area_threshold or 0.0) <= 0.0
+                    and (not flying or flying[0].name == one.winner_below)]
+    if not shown and out_of_reach:
+        one = min(out_of_reach, key=lambda crossing: crossing.airspeed)
+        said.append(f"{one.winner_above} would overtake {one.winner_below} only at "
+                    f"{speed(one.airspeed)}, where no thrust is left over for parasite drag: no "
+                    "airframe gets there, however clean")
+    behind = [one for one in crossings if one not in shown and one not in out_of_reach
+              and (one.drag_area_threshold or 0.0) > 0.0]
+    if behind:
+        said.append("Other crossovers on this airframe, with their f*: " + "; ".join(
+            f"{one.winner_above} overtakes {one.winner_below} at {short_speed(one.airspeed)} "
+            f"({area(one.drag_area_threshold or 0.0)})" for one in behind[:MOST_OTHERS]))
     return said
 
 
