@@ -101,6 +101,8 @@ def test_a_carried_map_is_trusted_less_the_farther_it_is_carried() -> None:
     (READINGS.replace('"800 W"', '"80 W"'), "efficiency exceeds one"),
     (READINGS.replace('["10 L/s", "20 L/s"]', '["20 L/s", "10 L/s"]'), "folds back"),
     (READINGS.replace('["60 krpm", "62 krpm"]', '["6 krpm", "62 krpm"]'), "folds back"),
+    (READINGS.replace('"10 kPa"', '"-60 kPa"').replace('"1013.25 hPa"', '"50 kPa"'),
+     "falls by more"),
     (READINGS.replace('["700 W", "800 W"]', '["700 W", "800 W", "900 W"]'), "3 entries beside 2"),
     (POINTS + 'convention = "annulus"\npower = [1, 1, 1]', "hub_ratio: missing"),
     (POINTS + 'convention = "annular"\npower = [1, 1, 1]', 'did you mean "annulus"'),

@@ -240,6 +240,9 @@ class ReadingsMapSection(_MapSection):
         if not found:
             found = list(rising("volume_flow", tuple(
                 np.array(self.volume_flow) / np.array(self.shaft_speed))))
+        if min(self.pressure_rise) <= -self.inlet_pressure:
+            found.append(Problem(path=("pressure_rise",), problem="falls by more than the inlet's "
+                                 "pressure", accepted="a rise, or a fall less than inlet_pressure"))
         if self.efficiency is not None and (min(self.volume_flow) <= 0.0
                                             or min(self.pressure_rise) <= 0.0):
             found.append(Problem(path=("efficiency",), problem="says nothing about power where flow"
