@@ -1,0 +1,165 @@
+"""Drag polars and level speeds: Anderson's two example aircraft, closed forms, and every launch."""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from tests.authority import rows
+from tests.machines import AIR, AIRFRAME
+from thrustlapse.air.atmosphere import GRAVITY, Air, standard_air
+from thrustlapse.aircraft.drag import (
+    Airframe,
+    drag_area,
+    induced_factor,
+    least_drag,
+    level_drag,
+    stall_speed,
+)
+from thrustlapse.aircraft.performance import level_flight
+
+FOOT, POUND, SLUG_PER_CUBIC_FOOT = 0.3048, 4.4482216152605, 515.378818
+TEXTBOOK = {row["aircraft"]: row for row in rows("aircraft_textbook")}
+
+
+def textbook(name: str, *, launch: float = 60.0) -> tuple[Airframe, float]:
+    """Airframe of an example aircraft and its total mass [kg]; CLmax is not its concern here."""
+    row = TEXTBOOK[name]
+    ratio = row["b_m"] ** 2 / row["S_m2"]
+    return Airframe(mass=0.0, wing_area=row["S_m2"], minimum_drag_coefficient=row["CD0"],
+                    induced_factor=float(induced_factor(aspect_ratio=ratio,
+                                                        span_efficiency=row["oswald_e"])),
+                    greatest_lift=3.0, launch_speed=launch, drag_rise_mach=2.0), row[
+                        "W_N"] / GRAVITY
+
+
+def flown(law):
+    """A candidate known only by a thrust law [N] of airspeed [m/s]."""
+    return lambda airspeed: SimpleNamespace(installed_thrust=np.asarray(law(airspeed)))
+
+
+REQUIRED = [row for row in rows("performance_level_flight") if row["quantity"] == "TR"]
+
+
+@pytest.mark.parametrize("row", REQUIRED, ids=lambda row: f"{row['aircraft']} {row['printed']}")
+def test_thrust_required(row) -> None:
+    """Anderson, Introduction to Flight, Ex 6.1 table (from memory, M; printed to the pound)."""
+    airframe, mass = textbook(row["aircraft"])
+    speed = float(re.search(r"V=(\d+) ft/s", row["inputs"])[1]) * FOOT
+    drag = level_drag(airframe, mass=mass, density=0.002377 * SLUG_PER_CUBIC_FOOT, airspeed=speed,
+                      speed_of_sound=340.0)
+    assert float(drag.total) / POUND == pytest.approx(row["printed"], rel=row["rtol"])
+
+
+@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
+def test_best_glide_ratio(name) -> None:
+    """Anderson, Ex 6.7 and 6.8 (C): 13.6 and 16.9."""
+    row = next(row for row in rows("performance_level_flight")
+               if row["quantity"] == "(L/D)max" and row["aircraft"] == name)
+    airframe, mass = textbook(name)
+    drag, _ = least_drag(airframe, mass=mass, density=1.225)
+    assert mass * GRAVITY / float(drag) == pytest.approx(row["printed"], rel=row["rtol"])
+
+
+def test_top_speed_on_constant_power() -> None:
+    """Anderson, Ex 6.4a (C, a graph reading): CP-1, 230 hp at 0.8, 81 m/s; 79.7 m/s exact."""
+    airframe, mass = textbook("CP-1")
+    found = level_flight(flown(lambda v: 230.0 * 746.0 * 0.8 / v), airframe, mass=mass,
+                         air=standard_air(altitude=0.0))
+    assert found.top_speed == pytest.approx(81.0, rel=2e-2)
+    assert found.top_speed == pytest.approx(79.73, rel=1e-3)
+
+
+@pytest.mark.parametrize(("density", "printed", "rtol"), [(1.225, 298.4, 2e-3),
+                                                          (0.6107, 294.0, 1e-2)])
+def test_top_speed_on_constant_thrust(density, printed, rtol) -> None:
+    """Anderson, Ex 6.16c (F) and 6.4b (C): CJ-1 at sea level and at 6706 m, thrust as density."""
+    airframe, mass = textbook("CJ-1", launch=150.0)
+    air = Air(pressure=density * 287.05287 * 288.15, temperature=288.15)
+    thrust = 32485.0 * density / 1.225
+    found = level_flight(flown(lambda v: thrust + 0.0 * v), airframe, mass=mass, air=air)
+    assert found.top_speed == pytest.approx(printed, rel=rtol)
+
+
+def test_stall_speed_goes_with_the_root_of_density() -> None:
+    """Fox and McDonald 2001, Ex 9.8 (C): 175 mi/h at sea level is 285.77 mi/h at sigma 0.375."""
+    speeds = [float(stall_speed(AIRFRAME, mass=1.5, density=1.225 * ratio))
+              for ratio in (1.0, 0.375)]
+    assert 175.0 * speeds[1] / speeds[0] == pytest.approx(285.77, abs=0.01)
+
+
+def test_top_speed_without_induced_drag() -> None:
+    """V = sqrt(2 F / (rho f)) (closed form)."""
+    clean = Airframe(mass=0.0, wing_area=0.2, minimum_drag_coefficient=0.02, induced_factor=1e-15,
+                     greatest_lift=1.0, launch_speed=20.0, drag_rise_mach=2.0)
+    found = level_flight(flown(lambda v: 3.0 + 0.0 * v), clean, mass=1.0, air=AIR)
+    assert found.top_speed == pytest.approx(np.sqrt(2.0 * 3.0 / (1.225 * float(drag_area(clean)))),
+                                            rel=1e-8)
+
+
+def test_least_drag_is_the_least_of_the_curve() -> None:
+    """Offset parabola against a fine search."""
+    speeds = np.linspace(5.0, 40.0, 200_001)
+    total = level_drag(AIRFRAME, mass=1.6, density=1.2, airspeed=speeds,
+                       speed_of_sound=340.0).total
+    drag, speed = least_drag(AIRFRAME, mass=1.6, density=1.2)
+    assert float(drag) == pytest.approx(total.min(), rel=1e-9)
+    assert float(speed) == pytest.approx(speeds[np.argmin(total)], rel=1e-4)
+
+
+THRUST = 1.6
+"""Thrust that crosses the drag of AIRFRAME at 1.6 kg twice above the stall [N]."""
+
+
+def both_speeds(launch: float, law=lambda v: THRUST + 0.0 * v):
+    airframe = Airframe(**{**AIRFRAME.__dict__, "launch_speed": launch, "greatest_lift": 3.0})
+    return level_flight(flown(law), airframe, mass=1.6, air=AIR)
+
+
+def test_all_level_speeds_and_which_are_stable() -> None:
+    found = both_speeds(20.0)
+    assert found.speeds.size == 2
+    assert found.stable.tolist() == [False, True]
+    for speed in found.speeds:
+        drag = level_drag(AIRFRAME, mass=1.6, density=1.225, airspeed=speed, speed_of_sound=340.0)
+        assert float(drag.total) == pytest.approx(THRUST, rel=1e-7)
+
+
+def test_launch_between_the_level_speeds_reaches_the_upper() -> None:
+    found = both_speeds(20.0)
+    assert found.top_speed == pytest.approx(found.speeds[1])
+
+
+def test_launch_above_the_upper_slows_to_it() -> None:
+    found = both_speeds(60.0)
+    assert found.top_speed == pytest.approx(found.speeds[1])
+    assert "slows" in found.reason
+
+
+def test_launch_below_the_lower_is_not_enough() -> None:
+    found = both_speeds(float(both_speeds(20.0).speeds[0]) * 0.98)
+    assert np.isnan(found.top_speed)
+    assert "launched faster" in found.reason
+
+
+def test_launch_below_the_stall_is_told() -> None:
+    found = both_speeds(2.0)
+    assert np.isnan(found.top_speed)
+    assert "below the stall" in found.reason
+
+
+def test_never_enough_thrust_is_told() -> None:
+    found = both_speeds(20.0, law=lambda v: 0.1 + 0.0 * v)
+    assert np.isnan(found.top_speed)
+    assert found.speeds.size == 0
+    assert "every speed" in found.reason
+
+
+def test_the_end_of_what_is_known_is_told() -> None:
+    found = both_speeds(20.0, law=lambda v: np.where(v < 40.0, 9.0, np.nan))
+    assert np.isnan(found.top_speed)
+    assert 35.0 < found.lowest_bound < 40.0
+    assert "still exceeds" in found.reason

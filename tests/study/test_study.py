@@ -1,0 +1,229 @@
+"""Crossovers, thresholds, footings and nozzles: what the study adds to the operating points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize_scalar
+
+from tests.machines import (
+    AIR,
+    AIRFRAME,
+    BLOWER,
+    PROPELLER,
+    candidate,
+    circle,
+    kt,
+    lossless_motor,
+)
+from tests.propulsor.test_ideal import matched_fan
+from thrustlapse.air.atmosphere import Site
+from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.arrays import Array
+from thrustlapse.elementwise import crossings
+from thrustlapse.power.drive import Drive
+from thrustlapse.propulsor.basis import Basis
+from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
+from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.study.compare import compare
+from thrustlapse.study.comparison import ON_AIRFRAME, Comparison
+from thrustlapse.study.crossover import total_mass
+from thrustlapse.study.footing import Footing
+from thrustlapse.study.limits import blocked_speeds
+from thrustlapse.study.nozzle_size import size_nozzle
+
+EQUAL = Basis(footing="same electrical power", electrical_power=400.0)
+SEA_LEVEL = Site()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Story:
+    """A scenario built by hand: nothing of the file reader is needed."""
+
+    candidates: dict[str, Candidate]
+    airframe: Airframe | None = AIRFRAME
+    comparison: Basis = EQUAL
+    airspeeds: Array = None
+    title: str = "by hand"
+    question: str = ""
+    note: str = ""
+    invented: bool = True
+    site: Site = SEA_LEVEL
+    pack_current_rating: float | None = 15.0
+    digest: str = "none"
+    path: Path = Path("none")
+
+
+FAST = replace(PROPELLER, diameter=0.13, drive=replace(
+    PROPELLER.drive, motor=replace(PROPELLER.drive.motor, torque_constant=kt(2300.0))))
+"""A smaller propeller on a faster motor: less thrust at rest, more at speed."""
+SPEEDS = np.linspace(0.0, 70.0, 36)
+STORY = Story(candidates={"big": candidate(PROPELLER, name="big"),
+                          "small": candidate(FAST, name="small", mass=0.9)}, airspeeds=SPEEDS)
+
+
+@pytest.fixture(scope="module")
+def story() -> Comparison:
+    return compare(STORY)
+
+
+def test_a_crossover_is_where_the_curves_meet(story) -> None:
+    for crossing in story.crossovers:
+        if crossing.kind == ON_AIRFRAME:
+            continue
+        sides = [float(Footing(basis=STORY.comparison, candidates=STORY.candidates).fly(
+            STORY.candidates[name], np.array([crossing.airspeed])).installed_thrust[0])
+            for name in crossing.between]
+        assert sides[0] == pytest.approx(sides[1], rel=1e-6)
+        assert crossing.net_thrust == pytest.approx(sides[0], rel=1e-6)
+
+
+def test_the_drag_area_threshold_is_what_gives_both_the_same_top_speed(story) -> None:
+    """An aircraft with exactly f* flies level at V* on either candidate (identity)."""
+    crossing = next(one for one in story.crossovers if one.kind == ON_AIRFRAME)
+    assert crossing.drag_area_threshold > 0.0
+    airframe = replace(AIRFRAME, minimum_drag_coefficient=crossing.drag_area_threshold
+                       / AIRFRAME.wing_area, drag_rise_mach=2.0)
+    footing = Footing(basis=STORY.comparison, candidates=STORY.candidates)
+    for name in crossing.between:
+        made = STORY.candidates[name]
+        found = level_flight(lambda v, c=made: footing.fly(c, v), airframe,
+                             mass=total_mass(made, airframe), air=STORY.site.air())
+        assert np.min(np.abs(found.speeds - crossing.airspeed)) < 1e-3
+
+
+def test_the_threshold_does_not_depend_on_parasite_drag(story) -> None:
+    dirty = replace(STORY, airframe=replace(AIRFRAME, minimum_drag_coefficient=0.2))
+    again = [one for one in compare(dirty).crossovers if one.kind == ON_AIRFRAME]
+    before = [one for one in story.crossovers if one.kind == ON_AIRFRAME]
+    assert [one.airspeed for one in again] == pytest.approx([one.airspeed for one in before],
+                                                            rel=1e-6)
+
+
+def test_same_electrical_power_is_the_same(story) -> None:
+    for result in story.candidates.values():
+        reached = (result.short_of_reference == 0.0) & result.curve.valid
+        assert reached.any()
+        np.testing.assert_allclose(result.curve.electrical_power[reached], 400.0, rtol=2e-3)
+        short = result.short_of_reference == 1.0
+        assert np.all(result.curve.electrical_power[short] < 400.0)
+
+
+def test_equal_power_follows_a_reference_candidate() -> None:
+    basis = Basis(footing="same electrical power", reference="big")
+    footing = Footing(basis=basis, candidates=STORY.candidates)
+    speeds = np.array([0.0, 20.0])
+    wanted = operate(STORY.candidates["big"], airspeed=speeds).electrical_power
+    got = footing.fly(STORY.candidates["small"], speeds)
+    assert np.all(got.electrical_power <= wanted * (1.0 + 1e-9))
+
+
+def test_a_power_limit_is_shared_by_all_units() -> None:
+    two = with_power_limit(candidate(BLOWER, count=2), 300.0)
+    point = operate(two, airspeed=0.0)
+    assert float(point.electrical_power) == pytest.approx(300.0, rel=1e-9)
+    assert float(point.installed_thrust) == pytest.approx(2.0 * float(point.net_thrust), rel=1e-9)
+
+
+def test_installed_thrust_takes_off_the_pod(story) -> None:
+    made = STORY.candidates["big"]
+    point = operate(made, airspeed=30.0)
+    drag = 0.5 * float(made.site.air().density) * 30.0**2 * 4e-4
+    assert float(point.net_thrust - point.installed_thrust) == pytest.approx(drag, rel=1e-9)
+
+
+def test_findings_name_the_overloaded_pack_first(story) -> None:
+    """400 W from about 23 V is 17 A, more than the 15 A the pack is rated for."""
+    assert story.findings[0].rank == "stop"
+    assert "pack current" in story.findings[0].text
+    ranks = [finding.rank for finding in story.findings]
+    assert ranks == sorted(ranks, key=["stop", "check", "note"].index)
+
+
+def test_without_an_airframe_there_is_thrust_but_no_top_speed() -> None:
+    found = compare(replace(STORY, airframe=None))
+    assert all(result.level is None for result in found.candidates.values())
+    assert all(one.kind != ON_AIRFRAME for one in found.crossovers)
+
+
+def test_a_single_airspeed_is_enough() -> None:
+    found = compare(replace(STORY, airspeeds=np.array([0.0])))
+    assert found.candidates["big"].curve.shape == (1,)
+
+
+def test_curves_that_do_not_meet_have_no_crossover() -> None:
+    twins = Story(candidates={"a": candidate(PROPELLER, name="a", drag_area=1e-4),
+                              "b": candidate(PROPELLER, name="b", drag_area=9e-4)},
+                  airspeeds=np.linspace(5.0, 30.0, 9))
+    assert compare(twins).crossovers == ()
+
+
+@pytest.mark.parametrize("airspeed", [0.0, 30.0])
+def test_best_nozzle_against_a_scalar_search(airspeed) -> None:
+    made = candidate(BLOWER, drag_area=0.0)
+    found = size_nozzle(made, airspeed=np.array([airspeed]),
+                        fly=lambda c, v: operate(c, airspeed=v))
+
+    def short(diameter: float) -> float:
+        unit = replace(BLOWER, nozzle=replace(BLOWER.nozzle, exit_area=circle(diameter)))
+        return -float(operate_ducted(unit, air=made.site.air(), airspeed=airspeed).net_thrust)
+
+    best = minimize_scalar(short, bounds=(0.008, 0.026), method="bounded",
+                           options={"xatol": 1e-9})
+    assert found.best_thrust[0] == pytest.approx(-best.fun, rel=2e-4)
+    assert found.best_diameter[0] == pytest.approx(best.x, rel=2e-2)
+    assert found.cost[0] == pytest.approx(1.0 - found.fixed_thrust[0] / found.best_thrust[0])
+
+
+def test_linear_fan_gives_most_static_thrust_at_a_third_of_its_pressure() -> None:
+    """p = p_max (1 - Q/Qmax) at constant speed and low Mach number: p_max / 3 (closed form).
+
+    Without loss in front of the nozzle; the made-up fan's head is such a line.
+    """
+    fan = matched_fan(slow=1e-2)
+    fan = replace(fan, duct=replace(fan.duct, loss_coefficient=0.0, area=circle(0.2)),
+                  nozzle=replace(fan.nozzle, exit_area=circle(0.05)))
+    made = candidate(fan, drag_area=0.0)
+    found = size_nozzle(made, airspeed=np.array([0.0]), fly=lambda c, v: operate(c, airspeed=v))
+    unit = replace(fan, nozzle=replace(fan.nozzle, exit_area=circle(found.best_diameter[0])))
+    point = operate_ducted(unit, air=AIR, airspeed=0.0)
+    shutoff = float(fan.rotor.stage.head(0.0))
+    assert float(point.head_coefficient) / shutoff == pytest.approx(1.0 / 3.0, rel=0.03)
+
+
+def test_a_blocked_inlet_turns_faster_than_a_blocked_outlet() -> None:
+    """Behind a blocked inlet the air is thinner, and so is the load (physics of the drive)."""
+    outlet, inlet = blocked_speeds(BLOWER, pressure=101_325.0, temperature=288.15)
+    assert inlet > outlet > float(operate_ducted(BLOWER, air=AIR, airspeed=0.0).shaft_speed)
+
+
+def test_blocked_outlet_with_a_weakly_regulated_drive() -> None:
+    """Speed rises and power falls when Pi rises with phi (closed form)."""
+    weak = replace(BLOWER, drive=Drive(motor=BLOWER.drive.motor, duty=0.7))
+    open_point = operate_ducted(weak, air=AIR, airspeed=0.0)
+    shut = operate_ducted(replace(weak, nozzle=replace(weak.nozzle, exit_area=circle(1e-4))),
+                          air=AIR, airspeed=0.0)
+    assert float(shut.shaft_speed) > float(open_point.shaft_speed)
+    assert float(shut.electrical_power) < float(open_point.electrical_power)
+
+
+def test_crossings_of_a_known_curve() -> None:
+    roots, rising = crossings(np.cos, np.linspace(0.0, 10.0, 23))
+    np.testing.assert_allclose(roots, np.pi * np.array([0.5, 1.5, 2.5]), atol=1e-9)
+    assert rising.tolist() == [False, True, False]
+
+
+def test_a_gap_hides_a_crossing() -> None:
+    roots, _ = crossings(lambda x: np.where(np.abs(x) < 0.3, np.nan, x), np.linspace(-1, 1, 21))
+    assert roots.size == 0
+
+
+def test_a_lossless_drive_is_held_only_by_its_power() -> None:
+    fan = replace(matched_fan(slow=1.0), drive=Drive(motor=lossless_motor(), power_limit=250.0))
+    point = operate_ducted(fan, air=AIR, airspeed=10.0)
+    assert point.drive_limit == "power"
+    assert float(point.shaft_power) == pytest.approx(250.0, rel=1e-12)
