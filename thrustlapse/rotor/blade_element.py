@@ -114,7 +114,7 @@ def prandtl_loss(*, blades: Values, radius: Values, edge: Values, inflow_sine: V
     Glauert in Durand, Aerodynamic Theory, 1935; form used by Ning, 2014 (from memory).
     """
     r, end = np.asarray(radius), np.asarray(edge)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         gap = 0.5 * np.asarray(blades) * np.abs(end - r) / (np.minimum(r, end)
                                                            * np.abs(inflow_sine))
     return np.asarray(2.0 / np.pi * np.arccos(np.exp(-gap)))
