@@ -87,7 +87,7 @@ def _key(figure: Figure, *, top: float) -> None:
     wide, high = figure.get_size_inches()
     for place, use in enumerate(USES):
         row, column = divmod(place, 4)
-        x, y = 0.1 + 1.77 * column, high - top - 0.22 * row - 0.13
+        x, y = 0.1 + 0.245 * wide * column, high - top - 0.22 * row - 0.13
         figure.add_artist(matplotlib.patches.Rectangle(
             (x / wide, (y - 0.06) / high), 0.13 / wide, 0.13 / high, facecolor=use.colour))
         figure.text((x + 0.19) / wide, y / high, use.name, fontsize=8.0, va="center", ha="left")
@@ -107,10 +107,10 @@ def figure_nozzle(comparison: Comparison) -> Figure | None:
         wide = figure.get_size_inches()[0]
         for place, (name, study) in enumerate(studies.items()):
             row, column = divmod(place, columns)
-            axes = place_axes(figure, left=0.62 + column * wide / columns, top=row * each + 0.4,
+            axes = place_axes(figure, left=0.62 + column * wide / columns, top=row * each + 0.5,
                               right=0.65 + (columns - 1 - column) * wide / columns,
                               bottom=(rows - 1 - row) * each + 0.5)
-            axes.set_title(folded(name, 40), fontsize=9.0)
+            axes.set_title(folded(name, 25 if columns > 1 else 60), fontsize=9.0)
             axes.set_xlabel("nozzle exit diameter [mm]")
             axes.set_ylabel("installed thrust, all units [N]")
             _nozzle_panel(axes, study)
@@ -121,7 +121,7 @@ def _nozzle_panel(axes: Axes, study: NozzleStudy) -> None:
     x = 1000.0 * study.diameter
     known = study.thrust[np.isfinite(study.thrust)]
     top = float(np.max(known, initial=0.0)) or 1.0
-    axes.set_ylim(-BELOW_ZERO * top, 1.15 * top)
+    axes.set_ylim(-BELOW_ZERO * top, 1.25 * top)
     axes.set_xlim(float(x[0]), float(x[-1]) * 1.005)
     axes.axhline(0.0, color=GREY, linewidth=0.8)
     labels = Labels(axes=axes)
@@ -137,7 +137,7 @@ def _nozzle_panel(axes: Axes, study: NozzleStudy) -> None:
         labels.avoid(x, study.thrust[:, column], str(column))
         axes.plot([1000.0 * study.best_diameter[column]], [study.best_thrust[column]], marker="o",
                   color=shade, markersize=5.0, linestyle="none")
-    labels.at_point(fixed, 1.1 * top, f"as built, {fixed:.1f} mm", colour=GREY)
+    labels.at_point(fixed, 1.17 * top, f"as built, {fixed:.1f} mm", colour=GREY)
     curves = [(x, study.thrust[:, column], f"{study.airspeed[column]:.0f} m/s", shades[column])
               for column in shown]
     for place in end_labels(axes, curves):
@@ -153,7 +153,7 @@ def figure_efficiency(comparison: Comparison) -> Figure:
         name_strip(figure, list(comparison.candidates))
         wide = figure.get_size_inches()[0]
         panels = (("overall [%]", overall), ("propulsive [%]", propulsive),
-                  ("share of ideal thrust [%]", share_of_ideal))
+                  ("of ideal thrust [%]", share_of_ideal))
         style = looks(comparison.candidates)
         for place, (title, value) in enumerate(panels):
             axes = place_axes(figure, left=0.5 + place * wide / 3, bottom=0.5, top=strip + 0.36,
@@ -241,7 +241,8 @@ def _limit_row(axes: Axes, row: int, x: Array, limits: list[str]) -> None:
                   edgecolor="white", linewidth=0.8)
         scale = (high - low) / AXES_WIDTH
         needed = (0.057 * len(limit) + 0.08) * scale
-        if needed < stop - start:
-            axes.text(0.5 * (start + stop), row, limit, ha="center", va="center", fontsize=7.5)
+        if 0.87 * needed < stop - start:
+            axes.text(0.5 * (start + stop), row, limit, ha="center", va="center",
+                      fontsize=7.5 if needed < stop - start else 6.5)
         elif place == len(known) - 1 and stop + needed < high:
             axes.text(stop + 0.06 * scale, row, limit, ha="left", va="center", fontsize=7.5)

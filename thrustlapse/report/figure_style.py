@@ -26,8 +26,8 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 GREY = "#5c5c5c"
 PALE = "#c9c9c9"
 
-WIDTH = 7.2
-"""Width of every figure [inch]: a journal's full page; a phone scales it down."""
+WIDTH = 6.5
+"""Width of every figure [inch]: the text of a printed page; on a phone the letters still read."""
 
 STRIP_TOP = 0.04
 STRIP_ROW = 0.19
@@ -36,7 +36,7 @@ STRIP_ROW = 0.19
 SETTINGS = {
     "font.family": "DejaVu Sans",
     "font.size": 9.0, "axes.titlesize": 10.0, "axes.titleweight": "bold",
-    "axes.titlelocation": "left", "axes.labelsize": 9.0, "xtick.labelsize": 8.5,
+    "axes.titlelocation": "left", "axes.titley": 1.0, "axes.labelsize": 9.0, "xtick.labelsize": 8.5,
     "ytick.labelsize": 8.5, "axes.spines.top": False, "axes.spines.right": False,
     "axes.grid": True, "grid.color": "#e4e4e4", "grid.linewidth": 0.7, "axes.axisbelow": True,
     "axes.edgecolor": GREY, "xtick.color": "#333333", "ytick.color": "#333333",
@@ -151,7 +151,7 @@ def name_strip(figure: Figure, names: Sequence[str]) -> float:
 
 def _per_row(names: Sequence[str]) -> int:
     longest = max(map(len, names))
-    return 3 if longest <= 24 else 2
+    return 3 if longest <= 18 else 2 if longest <= 34 else 1
 
 
 def _sample(start: float, stop: float, y: float, look: Look) -> Any:

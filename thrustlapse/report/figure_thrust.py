@@ -147,7 +147,7 @@ def figure_footings(comparison: Comparison) -> Figure:
                               top=strip + row * each + 0.32,
                               bottom=(rows - 1 - row) * each + 0.5)
             unit, factor = measure_display(footing)
-            said = " (the footing used)" if footing == comparison.footing else ""
+            said = " (used here)" if footing == comparison.footing else ""
             axes.set_title(footing + said, fontsize=9.0)
             axes.set_ylabel(f"{footing if '/' in unit else 'thrust'}\n[{unit_text(unit)}]")
             axes.set_xlabel("airspeed [m/s]")

@@ -42,7 +42,7 @@ FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
 """Figures by name, in the order of the page."""
 
 PRINT_DOTS = 200
-"""Resolution of the PNG files [dots per inch]: 1440 dots across the figure."""
+"""Resolution of the PNG files [dots per inch]: 1300 dots across the figure."""
 
 
 @dataclass(frozen=True, kw_only=True)

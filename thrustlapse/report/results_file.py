@@ -42,8 +42,10 @@ DERIVED = ("severity", "propulsive_efficiency", "overall_efficiency", "top_speed
            "verdict")
 """Words in the file that follow from others: written for the reader, not read back."""
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+FORMULA_SIGNS = ("=", "+", "-", "@")
 """First letters a spreadsheet takes for a formula."""
+
+_SPACES = str.maketrans("\t\r\n", "   ")
 
 CURVE_COLUMNS = (
     "airspeed", "net_thrust", "installed_thrust", "gross_thrust", "ram_drag", "ideal_thrust",
@@ -123,8 +125,9 @@ def curves_text(comparison: Comparison) -> str:
 
 
 def plain_cell(text: str) -> str:
-    """Text that no spreadsheet takes for a formula: a leading sign gets an apostrophe before it."""
-    return "'" + text if text.startswith(FORMULA_SIGNS) else text
+    """Text on one line that no spreadsheet takes for a formula: an apostrophe goes before a sign."""
+    text = text.translate(_SPACES)
+    return "'" + text if text.lstrip().startswith(FORMULA_SIGNS) else text
 
 
 def equal_results(first: Any, second: Any) -> bool:
@@ -219,10 +222,9 @@ def _keys_in(document: Any) -> set[str]:
         found |= known & set(document)
         for item in document.values():
             found |= _keys_in(item)
-    elif isinstance(document, list):
+    elif isinstance(document, list) and document and isinstance(document[0], dict):
         for item in document:
-            if isinstance(item, dict):
-                found |= _keys_in(item)
+            found |= _keys_in(item)
     return found
 
 

@@ -1,0 +1,112 @@
+"""Nothing half-written ever replaces an earlier good report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.report.machines import two
+from thrustlapse.report import figures as figures_module
+from thrustlapse.report.staging import ReportError, staged, write_file
+from thrustlapse.report.write_up import write_report
+
+
+def listing(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes()
+            for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def fill(folder: Path, text: str, *names: str) -> None:
+    for name in names:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text, encoding="utf-8")
+
+
+def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
+    out = tmp_path / "deep" / "out"
+    with staged(out) as new:
+        fill(new, "1", "a.txt", "figures/b.txt")
+        assert not out.exists()
+    assert set(listing(out)) == {"a.txt", "figures/b.txt"}
+    assert [path.name for path in out.parent.iterdir()] == ["out"]
+
+
+def test_an_earlier_report_is_replaced_and_other_files_stay(tmp_path: Path) -> None:
+    fill(tmp_path, "old", "index.html", "figures/gone.svg", "mine.txt")
+    with staged(tmp_path, owned=("figures",)) as new:
+        fill(new, "new", "index.html", "figures/b.svg")
+    assert listing(tmp_path) == {"index.html": b"new", "figures/b.svg": b"new", "mine.txt": b"old"}
+
+
+def test_a_failure_on_the_way_leaves_the_earlier_report(tmp_path: Path) -> None:
+    fill(tmp_path, "old", "index.html", "figures/a.svg")
+    before = listing(tmp_path)
+
+    def write() -> None:
+        with staged(tmp_path, owned=("figures",)) as new:
+            fill(new, "new", "index.html")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        write()
+    assert listing(tmp_path) == before
+
+
+@pytest.mark.parametrize("good_moves", range(1, 6))
+def test_a_failure_while_moving_restores_the_earlier_report(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch, good_moves: int) -> None:
+    fill(tmp_path, "old", "index.html", "results.json", "figures/a.svg")
+    before = listing(tmp_path)
+    moved, real = [], Path.rename
+
+    def rename(self: Path, target: Path) -> Path:
+        moved.append(self)
+        if len(moved) == good_moves + 1:
+            raise OSError(28, "No space left on device")
+        return real(self, target)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "rename", rename)
+        with pytest.raises(ReportError, match="No space left"), \
+                staged(tmp_path, owned=("figures",)) as new:
+            fill(new, "new", "index.html", "results.json", "figures/b.svg")
+    assert listing(tmp_path) == before
+
+
+@pytest.mark.parametrize("place", ["file", "file/below"])
+def test_an_output_folder_that_is_a_file_is_one_clear_message(tmp_path: Path, place: str) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match="cannot write") as caught:
+        write_report(two(), tmp_path / place)
+    assert "\n" not in str(caught.value)
+    assert (tmp_path / "file").read_text(encoding="utf-8") == "mine"
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_broken_figure_leaves_the_earlier_report(tmp_path: Path,
+                                                   monkeypatch: pytest.MonkeyPatch) -> None:
+    fill(tmp_path, "old", "index.html", "figures/a.svg")
+    before = listing(tmp_path)
+
+    def broken(comparison: object) -> None:
+        raise RuntimeError("no ink")
+
+    monkeypatch.setitem(figures_module.FIGURES, "lapse", broken)
+    with pytest.raises(RuntimeError):
+        write_report(two(), tmp_path)
+    assert listing(tmp_path) == before
+
+
+def test_one_file_is_written_whole_or_not(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.txt"
+    write_file(path, "first µ")
+
+    def full(self: Path, target: Path) -> Path:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "replace", full)
+    with pytest.raises(ReportError, match="No space left"):
+        write_file(path, "second")
+    assert path.read_text(encoding="utf-8") == "first µ"
+    assert [item.name for item in tmp_path.iterdir()] == ["a.txt"]
