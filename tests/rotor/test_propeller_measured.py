@@ -63,8 +63,8 @@ def test_missed_ones_stay_within_twice_the_reach(name):
 def test_bands_cover_the_comparison():
     """The stated band of a section covers its rms error here, suspects left out.
 
-    The bands come from about a thousand measured points; the dozen per propeller here are spread evenly,
-    ends included, and may come out a tenth larger.
+    The bands come from about a thousand measured points; the dozen per propeller here are spread
+    evenly, ends included, and may come out a tenth larger.
     """
     for section in {*KNOWN_SECTIONS.values(), "thin cambered"}:
         lines = [RESULT[name, "all"] for name in (*KNOWN, *UNKNOWN)
