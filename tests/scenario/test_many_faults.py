@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import pickle
 import tomllib
 
@@ -157,7 +158,7 @@ def test_any_number_of_faults_at_once_gives_words_and_lines(data) -> None:
         if odd is None:
             here.pop(path[-1])
         else:
-            here[path[-1]] = odd
+            here[path[-1]] = copy.deepcopy(odd)  # a later fault may go into it
     try:
         text = tomlkit.dumps(tree)
         tomllib.loads(text)
