@@ -19,7 +19,7 @@ from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
-from thrustlapse.rotor.propeller_table import PropellerTable
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import NOT_STATED, Band, CoefficientMap
 
 DENSITY = 1.225

@@ -14,9 +14,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.rotor.axial_cases import free_vortex_fan
-from thrustlapse.rotor.axial import axial_stage
-from thrustlapse.rotor.axial_flow import cut_stage, pass_stage
-from thrustlapse.rotor.axial_row import AxialModels
+from thrustlapse.rotor.axial.flow import cut_stage, pass_stage
+from thrustlapse.rotor.axial.row import AxialModels
+from thrustlapse.rotor.axial.stage import axial_stage
 
 SPEED = 30_000.0 * np.pi / 30.0
 FLOWS = np.linspace(0.24, 0.40, 200)

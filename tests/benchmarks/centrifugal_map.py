@@ -19,7 +19,7 @@ from tests.rotor.centrifugal_cases import (
     stage,
     wheel,
 )
-from thrustlapse.rotor.centrifugal_points import centrifugal_points
+from thrustlapse.rotor.centrifugal.points import centrifugal_points
 
 
 def best_time(action: Callable[[], object], repeats: int) -> float:

@@ -16,8 +16,13 @@ from scipy.optimize import brentq
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.rotor.measured_propellers import measured_propellers
-from thrustlapse.rotor import propeller
-from thrustlapse.rotor.propeller import SEA_LEVEL, blade_loads, blade_section, propeller_table
+from thrustlapse.rotor.propeller import blades as propeller
+from thrustlapse.rotor.propeller.blades import (
+    SEA_LEVEL,
+    blade_loads,
+    blade_section,
+    propeller_table,
+)
 
 GEOMETRY = next(one.geometry for one in measured_propellers() if one.name == "10x7")
 SPEEDS = np.array(propeller.default_shaft_speeds(GEOMETRY))

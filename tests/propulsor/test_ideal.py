@@ -18,7 +18,7 @@ from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
-from thrustlapse.rotor.propeller_table import PropellerTable
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import CoefficientMap
 
 X = np.array(column("ideal_lapse", "x_V_over_Ve0_1"))

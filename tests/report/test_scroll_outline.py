@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from thrustlapse.report.scroll_outline import scroll_csv, scroll_dxf, scroll_svg
-from thrustlapse.rotor.scroll_sizing import ScrollDuty, outline, size_scroll
+from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDuty, outline, size_scroll
 
 DUTY = ScrollDuty(volume_flow=0.01, angular_momentum=2.85, impeller_radius=0.020,
                   base_radius=0.021, width=0.006)

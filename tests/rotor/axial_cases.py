@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.rotor.axial_geometry import AxialFanGeometry, Vanes
+from thrustlapse.rotor.axial.geometry import AxialFanGeometry, Vanes
 
 HUB_RATIO = 0.43
 STATION = np.array([0.43, 0.55, 0.65, 0.77, 0.9, 1.0])

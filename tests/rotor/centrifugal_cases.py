@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Values
-from thrustlapse.rotor.centrifugal import CentrifugalStage, centrifugal_stage
-from thrustlapse.rotor.centrifugal_geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.stage import CentrifugalStage, centrifugal_stage
 
 MM = 1e-3
 PRESSURE, TEMPERATURE = 101_325.0, 288.15

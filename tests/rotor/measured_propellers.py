@@ -15,8 +15,8 @@ import numpy as np
 
 from tests.authority import rows
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.rotor.propeller import SEA_LEVEL, blade_loads
-from thrustlapse.rotor.propeller_geometry import UNKNOWN_SECTION, BladeGeometry, generic_blade
+from thrustlapse.rotor.propeller.blades import SEA_LEVEL, blade_loads
+from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION, BladeGeometry, generic_blade
 
 INCH = 0.0254
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import rows
-from thrustlapse.rotor.axial_cascade import (
+from thrustlapse.rotor.axial.cascade import (
     LIFT_EFFECTIVENESS,
     below_section_data,
     deviation_slope,

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from tests.rotor.axial_cases import STATION, free_vortex_fan
-from thrustlapse.rotor.axial import axial_stage
-from thrustlapse.rotor.axial_geometry import (
+from thrustlapse.rotor.axial.geometry import (
     acceptable,
     camber_from_design_lift,
     camber_from_rise,
@@ -16,6 +15,7 @@ from thrustlapse.rotor.axial_geometry import (
     read_at,
     stagger_and_camber,
 )
+from thrustlapse.rotor.axial.stage import axial_stage
 
 GOOD = free_vortex_fan()
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import row, rows
-from thrustlapse.rotor import axial_losses as loss
+from thrustlapse.rotor.axial import losses as loss
 
 
 def isolated_drag(lift, reynolds, section):

@@ -11,9 +11,9 @@ from tests.authority import row
 from tests.rotor.axial_cases import HUB_RATIO, free_vortex_fan
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import take
-from thrustlapse.rotor.axial import AxialMap, axial_stage, notes
-from thrustlapse.rotor.axial_flow import cut_stage, pass_stage, radial_balance
-from thrustlapse.rotor.axial_row import AxialModels
+from thrustlapse.rotor.axial.flow import cut_stage, pass_stage, radial_balance
+from thrustlapse.rotor.axial.row import AxialModels
+from thrustlapse.rotor.axial.stage import AxialMap, axial_stage, notes
 from thrustlapse.rotor.stage_map import exceeds_unity
 
 SPEED = 30_000.0 * 2.0 * np.pi / 60.0
@@ -305,8 +305,8 @@ def test_design_table_blades_carry_the_load_they_were_designed_for():
     # Scientific Reports 12 (2022): hub and tip settings, solidities, NACA 3512 (3 % camber).
     # A free vortex of the table's pressure coefficient at 0.85 efficiency (judgement) needs a swirl
     # work of 0.117 / 2 / 0.85 at both ends; chord and angle between them are not published.
-    from thrustlapse.rotor.axial_cascade import LIFT_EFFECTIVENESS, lattice
-    from thrustlapse.rotor.axial_geometry import camber_from_rise
+    from thrustlapse.rotor.axial.cascade import LIFT_EFFECTIVENESS, lattice
+    from thrustlapse.rotor.axial.geometry import camber_from_rise
 
     def of(key):
         return row("axial_fan_design_table", key)["value"]

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import row, rows
-from thrustlapse.rotor.axial_triangles import (
+from thrustlapse.rotor.axial.triangles import (
     cordier_diameter,
     fan_numbers,
     free_vortex_strength,

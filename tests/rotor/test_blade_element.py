@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from tests.authority import rows
-from thrustlapse.rotor.blade_element import (
+from thrustlapse.rotor.propeller.element import (
     HIGHEST_MOMENTUM_LOADING,
     Element,
     element_loads,
@@ -17,7 +17,7 @@ from thrustlapse.rotor.blade_element import (
     prandtl_loss,
     windmill_induction,
 )
-from thrustlapse.rotor.blade_section import CLARK_Y, SECTIONS
+from thrustlapse.rotor.propeller.section import CLARK_Y, SECTIONS
 
 DENSITY = 1.225
 AIR = {"density": DENSITY, "viscosity": 1.789e-5, "speed_of_sound": 340.3}

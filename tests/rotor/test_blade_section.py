@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import rows
-from thrustlapse.rotor.blade_section import (
+from thrustlapse.rotor.propeller.section import (
     BUBBLE_LIFT,
     CLARK_Y,
     SECTIONS,
@@ -21,7 +21,7 @@ from thrustlapse.rotor.blade_section import (
     slope_factor,
     stall_delay,
 )
-from thrustlapse.rotor.section_polar import PolarSection
+from thrustlapse.rotor.propeller.section_polar import PolarSection
 
 ANGLES = np.linspace(-np.pi, np.pi, 4001)
 IN_TUNNEL = replace(CLARK_Y, recovery_reynolds=TUNNEL_RECOVERY_REYNOLDS)

@@ -20,11 +20,11 @@ from tests.rotor.centrifugal_cases import (
     wheel,
 )
 from thrustlapse.air import gas
-from thrustlapse.rotor.centrifugal import ENDS, LOWEST_HEAD, centrifugal_stage
-from thrustlapse.rotor.centrifugal_geometry import problems
-from thrustlapse.rotor.centrifugal_impeller import eye_choke_flow, shock_free_flow
-from thrustlapse.rotor.centrifugal_points import INTERNAL, LIMITS, PARASITIC, centrifugal_points
-from thrustlapse.rotor.slip import SLIP_MODELS, slip_speed
+from thrustlapse.rotor.centrifugal.geometry import problems
+from thrustlapse.rotor.centrifugal.impeller import eye_choke_flow, shock_free_flow
+from thrustlapse.rotor.centrifugal.points import INTERNAL, LIMITS, PARASITIC, centrifugal_points
+from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS, slip_speed
+from thrustlapse.rotor.centrifugal.stage import ENDS, LOWEST_HEAD, centrifugal_stage
 from thrustlapse.rotor.stage_map import exceeds_unity
 
 STATE = {"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}

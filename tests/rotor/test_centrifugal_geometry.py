@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.rotor.centrifugal_cases import MM, SUCTION_WHEEL, wheel
-from thrustlapse.rotor.centrifugal_geometry import cautions, is_sound, problems
+from thrustlapse.rotor.centrifugal.geometry import cautions, is_sound, problems
 
 
 def test_a_sound_machine_has_no_problems():

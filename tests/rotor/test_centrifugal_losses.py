@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rotor.centrifugal_cases import MM
-from thrustlapse.rotor import centrifugal_losses as loss
+from thrustlapse.rotor.centrifugal import losses as loss
 
 TIP = 209.4
 WORK = 0.70 * TIP**2

@@ -18,8 +18,8 @@ from tests.rotor.centrifugal_cases import (
     stage,
     wheel,
 )
-from thrustlapse.rotor.centrifugal import CentrifugalStage, tip_speed
-from thrustlapse.rotor.euler import pressure_ratio_of_head
+from thrustlapse.rotor.centrifugal.euler import pressure_ratio_of_head
+from thrustlapse.rotor.centrifugal.stage import CentrifugalStage, tip_speed
 
 DENSITY = 1.225
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import Row, rows
-from thrustlapse.rotor import disc_friction as disc
+from thrustlapse.rotor.centrifugal import disc_friction as disc
 
 TABLE = rows("centrifugal_disc_friction")
 DENSITY, KINEMATIC_VISCOSITY = 1.2, 1.5e-5

@@ -23,8 +23,8 @@ import pytest
 
 from tests.authority import column, rows
 from thrustlapse.propulsor.ideal import disc_thrust, ducted_thrust
-from thrustlapse.rotor.axial import MEASURED_HEAD, MEASURED_POWER, axial_stage
-from thrustlapse.rotor.axial_geometry import AxialFanGeometry, camber_from_design_lift
+from thrustlapse.rotor.axial.geometry import AxialFanGeometry, camber_from_design_lift
+from thrustlapse.rotor.axial.stage import MEASURED_HEAD, MEASURED_POWER, axial_stage
 
 DIAMETER = 2.1336
 JET_AREA = 43.2 * 0.3048**2

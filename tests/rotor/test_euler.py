@@ -12,8 +12,8 @@ from numpy import deg2rad, pi, rad2deg
 
 from tests.authority import Row, rows
 from thrustlapse.air.gas import mach_from_mass_flow_function
-from thrustlapse.rotor import euler
-from thrustlapse.rotor.slip import busemann, stanitz
+from thrustlapse.rotor.centrifugal import euler
+from thrustlapse.rotor.centrifugal.slip import busemann, stanitz
 
 GRAVITY = 9.81
 BOOK = {"specific_heat": 1005.0, "gamma": 1.4}

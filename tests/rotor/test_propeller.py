@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from tests.rotor.measured_propellers import measured_propellers
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.rotor.blade_section import SECTIONS
-from thrustlapse.rotor.propeller import (
+from thrustlapse.rotor.propeller.blades import (
     GENERIC_BAND,
     OWN_SECTION_BAND,
     SEA_LEVEL,
@@ -19,13 +18,14 @@ from thrustlapse.rotor.propeller import (
     default_shaft_speeds,
     propeller_table,
 )
-from thrustlapse.rotor.propeller_geometry import (
+from thrustlapse.rotor.propeller.geometry import (
     PITCH_WEIGHT,
     BladeGeometry,
     generic_blade,
     problems,
 )
-from thrustlapse.rotor.section_polar import PolarSection
+from thrustlapse.rotor.propeller.section import SECTIONS
+from thrustlapse.rotor.propeller.section_polar import PolarSection
 
 TESTED = {one.name: one for one in measured_propellers()}
 CLARK = TESTED["9x5.68 2 blades"].geometry

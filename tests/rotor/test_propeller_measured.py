@@ -11,8 +11,8 @@ from tests.rotor.measured_propellers import (
     measured_propellers,
     only_diameter_and_pitch,
 )
-from thrustlapse.rotor.propeller import SEA_LEVEL, blade_loads, propeller_table
-from thrustlapse.rotor.propeller_geometry import problems
+from thrustlapse.rotor.propeller.blades import SEA_LEVEL, blade_loads, propeller_table
+from thrustlapse.rotor.propeller.geometry import problems
 
 TESTED = {one.name: one for one in measured_propellers()}
 RESULT = {(line.propeller, line.test): line for line in compare_measured()}

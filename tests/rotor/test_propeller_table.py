@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.authority import column, rows
 from thrustlapse.arrays import take
-from thrustlapse.rotor.propeller_table import PropellerTable, table_from_runs
+from thrustlapse.rotor.propeller.table import PropellerTable, table_from_runs
 
 RPM = 2.0 * np.pi / 60.0
 DIAMETER = 9.0 * 0.0254

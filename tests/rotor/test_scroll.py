@@ -12,8 +12,8 @@ from scipy.integrate import quad
 
 from tests.authority import column, row, rows
 from tests.rotor.centrifugal_cases import MM, SUCTION_WHEEL, stage
-from thrustlapse.rotor import scroll, scroll_sizing
-from thrustlapse.rotor.scroll_sizing import (
+from thrustlapse.rotor.centrifugal import scroll, scroll_sizing
+from thrustlapse.rotor.centrifugal.scroll_sizing import (
     ScrollDuty,
     outline,
     scroll_duty,

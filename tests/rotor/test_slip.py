@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import Row, column, rows
-from thrustlapse.rotor import slip
+from thrustlapse.rotor.centrifugal import slip
 
 TABLE = "centrifugal_slip_factors"
 MODELS = {"stodola": slip.stodola, "stanitz": slip.stanitz, "wiesner": slip.wiesner}

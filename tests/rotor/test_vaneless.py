@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from thrustlapse.air import gas
-from thrustlapse.rotor.vaneless import meridional_speed, vaneless_space
+from thrustlapse.rotor.centrifugal.vaneless import meridional_speed, vaneless_space
 
 AIR = {"total_pressure": 130e3, "total_temperature": 318.0}
 SPACE = {"inner_radius": 0.020, "outer_radius": 0.026, "width": 0.004}

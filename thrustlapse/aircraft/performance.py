@@ -95,6 +95,6 @@ def _reached(speeds: Array, stable: BoolArray, *, launch: float, stall: float, s
         return float(below[-1]), float(below[-1]), ("drag exceeds thrust at launch; it slows to "
                                                     "this speed")
     if barrier.size:
-        return nothing, nothing, (f"thrust is short of drag at {start:.1f} m/s; it would have to be "
-                                  f"launched faster than {barrier[0]:.1f} m/s")
+        return nothing, nothing, (f"thrust is short of drag at {start:.1f} m/s; it would have to "
+                                  f"be launched faster than {barrier[0]:.1f} m/s")
     return nothing, nothing, "thrust is short of drag at every speed above the stall"

@@ -31,7 +31,7 @@ from thrustlapse.propulsor.ideal import (
 )
 from thrustlapse.propulsor.ledger import electrical_books
 from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
-from thrustlapse.rotor.propeller_table import PropellerTable
+from thrustlapse.rotor.propeller.table import PropellerTable
 
 TIP_MACH_LIMIT = 0.85
 """Tip Mach number beyond which low-speed coefficients cannot be trusted (common practice)."""

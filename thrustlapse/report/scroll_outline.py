@@ -8,7 +8,7 @@ import io
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.rotor.scroll_sizing import ScrollDesign, outline
+from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign, outline
 
 MILLIMETRE = 1e3
 """Millimetres in a metre."""

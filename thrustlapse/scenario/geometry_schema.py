@@ -12,17 +12,15 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.rotor import (
-    axial,
-    axial_geometry,
-    centrifugal,
-    centrifugal_geometry,
-    propeller_geometry,
-)
-from thrustlapse.rotor.blade_section import SECTIONS
-from thrustlapse.rotor.propeller import propeller_table
-from thrustlapse.rotor.propeller_table import PropellerTable
-from thrustlapse.rotor.slip import SLIP_MODELS
+from thrustlapse.rotor.axial import geometry as axial_geometry
+from thrustlapse.rotor.axial import stage as axial
+from thrustlapse.rotor.centrifugal import geometry as centrifugal_geometry
+from thrustlapse.rotor.centrifugal import stage as centrifugal
+from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS
+from thrustlapse.rotor.propeller import geometry as propeller_geometry
+from thrustlapse.rotor.propeller.blades import propeller_table
+from thrustlapse.rotor.propeller.section import SECTIONS
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.rotor.wall_friction import FINISHES
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Series, Word

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
-from thrustlapse.rotor.propeller_table import PropellerTable, table_from_runs
+from thrustlapse.rotor.propeller.table import PropellerTable, table_from_runs
 from thrustlapse.rotor.stage_map import Band
 from thrustlapse.scenario.fields import Quantity, Series
 from thrustlapse.scenario.map_schema import BandSection, Diameter, Numbers, Origin, rising

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.rotor.blade_section import (
+from thrustlapse.rotor.propeller.section import (
     FRICTION_EXPONENT,
     STALL_DELAY_FADE,
     drag_rise,

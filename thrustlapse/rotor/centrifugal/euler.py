@@ -65,7 +65,7 @@ def exit_swirl(*, tip_speed: Values, meridional_speed: Values, exit_angle: Value
     exit_angle : array_like
         Blade exit angle from radial, backward lean positive [rad]
     slip : array_like
-        Slip speed over tip speed [-]; see :mod:`thrustlapse.rotor.slip`
+        Slip speed over tip speed [-]; see :mod:`thrustlapse.rotor.centrifugal.slip`
     """
     return np.asarray(np.asarray(tip_speed) * (1.0 - np.asarray(slip))
                       - np.asarray(meridional_speed) * np.tan(exit_angle))

@@ -1,7 +1,7 @@
 """The mean-line solution of a centrifugal stage, point by point.
 
 :func:`centrifugal_points` is elementwise: geometry, shaft speed, inlet state and flow coefficient
-broadcast, and no axis means anything. :mod:`thrustlapse.rotor.centrifugal` makes a map of it.
+broadcast, and no axis means anything. :mod:`thrustlapse.rotor.centrifugal.stage` makes a map of it.
 
 Inside the impeller each loss is taken off the isentropic head as it stands, the trade's
 bookkeeping; behind it, total pressure falls by the entropy each loss produces. Parasitic work
@@ -27,19 +27,19 @@ from thrustlapse.air.gas import (
     temperature_ratio,
 )
 from thrustlapse.arrays import Array, IntArray, Values
-from thrustlapse.rotor import centrifugal_losses as loss
-from thrustlapse.rotor import scroll
-from thrustlapse.rotor.centrifugal_geometry import CentrifugalGeometry, is_sound
-from thrustlapse.rotor.centrifugal_impeller import (
+from thrustlapse.rotor.centrifugal import losses as loss
+from thrustlapse.rotor.centrifugal import scroll
+from thrustlapse.rotor.centrifugal.disc_friction import disc_power, enclosed_moment_coefficient
+from thrustlapse.rotor.centrifugal.euler import head_of_pressure_ratio, pressure_ratio_of_head
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry, is_sound
+from thrustlapse.rotor.centrifugal.impeller import (
     Rim,
     Setting,
     rim_state,
     set_up,
     shock_free_flow,
 )
-from thrustlapse.rotor.disc_friction import disc_power, enclosed_moment_coefficient
-from thrustlapse.rotor.euler import head_of_pressure_ratio, pressure_ratio_of_head
-from thrustlapse.rotor.vaneless import VanelessExit, vaneless_space
+from thrustlapse.rotor.centrifugal.vaneless import VanelessExit, vaneless_space
 from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
 LIMITS = ("within", "bad geometry", "flow is negative or not a number", "eye chokes",
@@ -122,7 +122,7 @@ def centrifugal_points(geometry: CentrifugalGeometry, *, shaft_speed: Values,
     Parameters
     ----------
     geometry : CentrifugalGeometry
-        Elements that fail :func:`thrustlapse.rotor.centrifugal_geometry.is_sound` come out NaN
+        Elements that fail :func:`thrustlapse.rotor.centrifugal.geometry.is_sound` come out NaN
     shaft_speed : array_like
         [rad/s]
     total_pressure, total_temperature : array_like
@@ -138,7 +138,7 @@ def centrifugal_points(geometry: CentrifugalGeometry, *, shaft_speed: Values,
     Notes
     -----
     Valid for: subsonic flow in every passage, no inlet swirl. Near shutoff see
-    :func:`thrustlapse.rotor.centrifugal_losses.exchange_flow`; beyond free delivery the incidence
+    :func:`thrustlapse.rotor.centrifugal.losses.exchange_flow`; beyond free delivery the incidence
     loss is an extrapolation of its correlation.
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):

@@ -21,16 +21,16 @@ from thrustlapse.air.gas import (
     temperature_ratio,
 )
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.rotor import centrifugal_losses as loss
-from thrustlapse.rotor.centrifugal_geometry import CentrifugalGeometry
-from thrustlapse.rotor.euler import (
+from thrustlapse.rotor.centrifugal import losses as loss
+from thrustlapse.rotor.centrifugal.euler import (
     blade_speed,
     euler_work,
     exit_swirl,
     isentropic_pressure_ratio,
     pressure_ratio_of_head,
 )
-from thrustlapse.rotor.slip import slip_speed
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.slip import slip_speed
 from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
 CONTRACTIONS = 9

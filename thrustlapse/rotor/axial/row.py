@@ -12,15 +12,15 @@ from typing import NamedTuple
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.rotor import axial_losses as loss
-from thrustlapse.rotor.axial_cascade import (
+from thrustlapse.rotor.axial import losses as loss
+from thrustlapse.rotor.axial.cascade import (
     Lattice,
     deviation_slope,
     howell_outlet_angle,
     lattice,
     lift_effectiveness,
 )
-from thrustlapse.rotor.axial_geometry import read_at
+from thrustlapse.rotor.axial.geometry import read_at
 
 
 @dataclass(frozen=True, kw_only=True)

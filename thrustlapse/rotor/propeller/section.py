@@ -1,8 +1,9 @@
 """Lift and drag of blade sections at low Reynolds number, compressible, at every angle.
 
 A section is anything with ``coefficients(angle=, reynolds=, mach=, chord_to_radius=)`` that returns
-lift and drag coefficients for every angle of attack from -pi to pi. Two kinds are here and in
-:mod:`thrustlapse.rotor.section_polar`: a form with a few physical numbers, and measured polars.
+lift and drag coefficients for every angle of attack from -pi to pi. One kind is here, a form with
+a few physical numbers; the other, measured polars, is in
+:mod:`thrustlapse.rotor.propeller.section_polar`.
 
 What low-Reynolds sections do, and the form reproduces (wind-tunnel polars of the University of
 Illinois, Lyon et al. 1998): camber stops working as the Reynolds number falls, because the flow no

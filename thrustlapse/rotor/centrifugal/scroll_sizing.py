@@ -16,8 +16,8 @@ from types import MappingProxyType
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.rotor.centrifugal import CentrifugalStage
-from thrustlapse.rotor.centrifugal_geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.stage import CentrifugalStage
 from thrustlapse.rotor.wall_friction import FINISHES
 
 TURN = 2.0 * np.pi

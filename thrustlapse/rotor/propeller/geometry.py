@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from thrustlapse.arrays import Array
-from thrustlapse.rotor.blade_section import SECTIONS, Section
+from thrustlapse.rotor.propeller.section import SECTIONS, Section
 
 UNKNOWN_SECTION = "thin cambered"
 """Word for the section of a blade nobody knows."""
@@ -79,7 +79,7 @@ class BladeGeometry:
         flat underside reads too low: by 2 degrees on a Clark Y, whose nose lies 3.5 % of the chord
         above the flat (from memory)
     section : str or Section
-        Word in :data:`thrustlapse.rotor.blade_section.SECTIONS`, or a section of your own
+        Word in :data:`thrustlapse.rotor.propeller.section.SECTIONS`, or a section of your own
     pitch : float, optional
         Nominal pitch as sold [m], where it is known beside the table; see :data:`PITCH_WEIGHT`
     """

@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray, Values, batch_shape, take
-from thrustlapse.rotor.centrifugal_geometry import CentrifugalGeometry, is_sound, problems
-from thrustlapse.rotor.centrifugal_impeller import eye_choke_flow, inducer_chokes_first
-from thrustlapse.rotor.centrifugal_losses import recirculation_loss_steep
-from thrustlapse.rotor.centrifugal_points import LIMITS, CentrifugalPoints, centrifugal_points
-from thrustlapse.rotor.euler import blade_speed, density_of
-from thrustlapse.rotor.slip import WIESNER_SCATTER, slip_spread
+from thrustlapse.rotor.centrifugal.euler import blade_speed, density_of
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry, is_sound, problems
+from thrustlapse.rotor.centrifugal.impeller import eye_choke_flow, inducer_chokes_first
+from thrustlapse.rotor.centrifugal.losses import recirculation_loss_steep
+from thrustlapse.rotor.centrifugal.points import LIMITS, CentrifugalPoints, centrifugal_points
+from thrustlapse.rotor.centrifugal.slip import WIESNER_SCATTER, slip_spread
 from thrustlapse.rotor.stage_map import Band, PointMap
 
 LOSS_UNCERTAINTY = 0.35
@@ -223,7 +223,7 @@ def centrifugal_stage(geometry: CentrifugalGeometry, *, shaft_speed: Values,
     -----
     Order of trust: the work (slip) first, then the head near the best efficiency, then choke, then
     shutoff, where the exchange of air at the rim is anchored and not modelled
-    (:func:`thrustlapse.rotor.centrifugal_losses.exchange_flow`), then the far side of free
+    (:func:`thrustlapse.rotor.centrifugal.losses.exchange_flow`), then the far side of free
     delivery, where the incidence loss is extrapolated.
     """
     if not is_sound(geometry).any():

@@ -1,8 +1,8 @@
 """An axial or ducted fan from its dimensions: stage map, losses laid open, stall limit, band.
 
-See :mod:`thrustlapse.rotor.axial_flow` for what the annulus model assumes,
-:mod:`thrustlapse.rotor.axial_losses` for the correlations, and
-:mod:`thrustlapse.rotor.axial_stall` for what happens below the stall limit.
+See :mod:`thrustlapse.rotor.axial.flow` for what the annulus model assumes,
+:mod:`thrustlapse.rotor.axial.losses` for the correlations, and
+:mod:`thrustlapse.rotor.axial.stall` for what happens below the stall limit.
 """
 
 from __future__ import annotations
@@ -13,18 +13,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.rotor import axial_losses as loss
-from thrustlapse.rotor.axial_cascade import below_section_data
-from thrustlapse.rotor.axial_flow import Passage, Stage, cut_stage, pass_stage, tip_speed
-from thrustlapse.rotor.axial_geometry import AxialFanGeometry, acceptable, problems
-from thrustlapse.rotor.axial_row import (
+from thrustlapse.rotor.axial import losses as loss
+from thrustlapse.rotor.axial.cascade import below_section_data
+from thrustlapse.rotor.axial.flow import Passage, Stage, cut_stage, pass_stage, tip_speed
+from thrustlapse.rotor.axial.geometry import AxialFanGeometry, acceptable, problems
+from thrustlapse.rotor.axial.row import (
     DEFAULT_MODELS,
     PROFILE_MODELS,
     SECTIONS,
     TURNING_MODELS,
     AxialModels,
 )
-from thrustlapse.rotor.axial_stall import (
+from thrustlapse.rotor.axial.stall import (
     STALL_REASONS,
     Limits,
     Shutoff,

@@ -2,7 +2,7 @@
 
 Each is energy lost per mass [J/kg]. Forms and constants are from memory (the usual mean-line
 volute model) unless a docstring says otherwise. Sizing a scroll: see
-:mod:`thrustlapse.rotor.scroll_sizing`.
+:mod:`thrustlapse.rotor.centrifugal.scroll_sizing`.
 """
 
 from __future__ import annotations

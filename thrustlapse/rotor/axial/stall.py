@@ -13,8 +13,8 @@ import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mass_flow_function
 from thrustlapse.arrays import Array, BoolArray, IntArray
-from thrustlapse.rotor import axial_losses as loss
-from thrustlapse.rotor.axial_flow import Passage, Stage, tip_speed
+from thrustlapse.rotor.axial import losses as loss
+from thrustlapse.rotor.axial.flow import Passage, Stage, tip_speed
 
 STALL_REASONS = ("none", "half of the annulus is overloaded in incidence",
                  "half of the annulus is overloaded in diffusion",

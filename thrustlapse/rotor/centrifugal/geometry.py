@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, Values, batch_shape
-from thrustlapse.rotor.disc_friction import GAP_RANGE
-from thrustlapse.rotor.euler import annulus_area
-from thrustlapse.rotor.slip import SLIP_MODELS, STANITZ_ANGLE_LIMIT
+from thrustlapse.rotor.centrifugal.disc_friction import GAP_RANGE
+from thrustlapse.rotor.centrifugal.euler import annulus_area
+from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS, STANITZ_ANGLE_LIMIT
 
 MOST_BLOCKED = 0.6
 """Largest share of a rim that blade thickness may cover [-]; beyond it blades touch at the root."""
@@ -59,7 +59,7 @@ class CentrifugalGeometry:
     shrouded : bool
         Whether a cover turns with the blades
     slip_model : str
-        Key of :data:`thrustlapse.rotor.slip.SLIP_MODELS`
+        Key of :data:`thrustlapse.rotor.centrifugal.slip.SLIP_MODELS`
     """
 
     eye_diameter: Values

@@ -15,10 +15,10 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, SEA_LEVEL_TEMPERATURE, Air
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.rotor.blade_element import Element, ElementLoads, element_loads
-from thrustlapse.rotor.blade_section import SECTIONS, Section
-from thrustlapse.rotor.propeller_geometry import BladeGeometry, problems
-from thrustlapse.rotor.propeller_table import PropellerTable
+from thrustlapse.rotor.propeller.element import Element, ElementLoads, element_loads
+from thrustlapse.rotor.propeller.geometry import BladeGeometry, problems
+from thrustlapse.rotor.propeller.section import SECTIONS, Section
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band
 
 RADII = 20

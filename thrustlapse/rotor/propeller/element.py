@@ -27,7 +27,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.elementwise import bracketed_root
-from thrustlapse.rotor.blade_section import Section
+from thrustlapse.rotor.propeller.section import Section
 
 SCAN_STEPS = 16
 """Steps of the search outward from phi0; 2 to 4 degrees each on a propeller."""

@@ -27,9 +27,9 @@ from thrustlapse.air.gas import (
     temperature_ratio,
 )
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.rotor import axial_losses as loss
-from thrustlapse.rotor.axial_geometry import AxialFanGeometry
-from thrustlapse.rotor.axial_row import AxialModels, Row, RowFlow, cut_row, pass_row
+from thrustlapse.rotor.axial import losses as loss
+from thrustlapse.rotor.axial.geometry import AxialFanGeometry
+from thrustlapse.rotor.axial.row import AxialModels, Row, RowFlow, cut_row, pass_row
 
 ROUNDS = 50
 RELAXATION = 0.25

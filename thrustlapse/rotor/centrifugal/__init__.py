@@ -1,0 +1,1 @@
+"""Centrifugal machines from their dimensions: impeller, vaneless space, scroll, and their map."""

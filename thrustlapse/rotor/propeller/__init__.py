@@ -1,0 +1,1 @@
+"""Open propellers: sections, blade elements, geometry, and the table of coefficients."""
