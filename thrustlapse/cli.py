@@ -94,12 +94,7 @@ def check(file: Path) -> None:
 def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_json: bool) -> None:
     """One operating point of one candidate, as a table or as JSON."""
     scenario = _read(file)
-    if candidate not in scenario.candidates:
-        from difflib import get_close_matches
-
-        near = get_close_matches(candidate, scenario.candidates, n=1)
-        hint = f" Did you mean {near[0]!r}?" if near else ""
-        _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")
+    _known(scenario, candidate, file)
     speed = _quantity("--airspeed", airspeed, "speed", low=0.0)
     height = None if altitude is None else _quantity("--altitude", altitude, "length")
     from thrustlapse.propulsor.candidate import operate
@@ -111,6 +106,46 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
         return
     for line in point_table(result, candidate):
         click.echo(line)
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+@click.option("--candidate", required=True, metavar="NAME", help="Which candidate of the file")
+@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+              help="Folder for the files  [default: the candidate's name + '-machine']")
+@click.option("--section", type=click.Choice(["circular", "rectangular"]), default="circular",
+              show_default=True, help="Section of the scroll to lay out")
+@click.option("--schedule", type=click.Choice(["free vortex", "constant speed"]),
+              default="free vortex", show_default=True, help="How the scroll grows")
+@click.option("--finish", default="resin print", show_default=True,
+              help="Finish of the scroll, such as \"filament print, fine layers\"")
+def machine(file: Path, candidate: str, folder: Path | None, section: str, schedule: str,
+            finish: str) -> None:
+    """Lay the machine of one candidate open: map, losses at every flow, scroll.
+
+    Writes map.csv; for a map computed from dimensions losses.svg and losses.png; for an impeller
+    scroll.csv, scroll.svg and scroll.dxf in millimetres, to bring into a drawing program.
+    """
+    scenario = _read(file)
+    _known(scenario, candidate, file)
+    from thrustlapse.report.machine_files import machine_lines, write_machine
+    from thrustlapse.report.staging import ReportError
+    from thrustlapse.rotor.wall_friction import FINISHES
+    from thrustlapse.study.machine import study_machine
+
+    if finish not in FINISHES:
+        _stop(f"--finish {finish!r}: expected one of {', '.join(FINISHES)}")
+    folder = folder or Path(f"{candidate}-machine")
+    try:
+        study = study_machine(scenario.candidates[candidate], scenario.dimensions.get(candidate),
+                              air=scenario.site.air(), section=section, schedule=schedule,
+                              finish=finish)
+        files = write_machine(study, folder)
+    except ReportError as error:
+        _stop(str(error))
+    for line in machine_lines(study):
+        click.echo(line)
+    click.echo(f"\nwritten to {folder}: {', '.join(files)}")
 
 
 @main.command()
@@ -145,6 +180,16 @@ def _read(file: Path) -> Scenario:
         return read_scenario(file)
     except ScenarioError as error:
         _stop(str(error))
+
+
+def _known(scenario: Scenario, candidate: str, file: Path) -> None:
+    if candidate in scenario.candidates:
+        return
+    from difflib import get_close_matches
+
+    near = get_close_matches(candidate, scenario.candidates, n=1)
+    hint = f" Did you mean {near[0]!r}?" if near else ""
+    _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")
 
 
 def _quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:

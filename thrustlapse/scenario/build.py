@@ -6,6 +6,7 @@ into the candidate's ``assumptions``, which every write-up prints.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +21,13 @@ from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.scenario.geometry_schema import (
+    BladesTableSection,
+    FanBladesMapSection,
+    ImpellerMapSection,
+    PitchTableSection,
+)
 from thrustlapse.scenario.installation import build_installation
 from thrustlapse.scenario.motor_schema import (
     ConstantsMotorSection,
@@ -82,6 +90,19 @@ def build_airframe(section: AirframeSection) -> Airframe:
                     lift_of_least_drag=section.lift_coefficient_of_least_drag,
                     greatest_lift=section.greatest_lift_coefficient,
                     launch_speed=section.launch_speed, drag_rise_mach=section.drag_rise_mach)
+
+
+def build_dimensions(candidates: Mapping[str, CandidateSection]) -> dict[str, Dimensions]:
+    """Dimensions of the candidates that are described by them."""
+    found = {}
+    for name, section in candidates.items():
+        if isinstance(section, BlowerSection | AxialFanSection):
+            if isinstance(section.map, ImpellerMapSection | FanBladesMapSection):
+                found[name] = Dimensions(geometry=section.map.geometry(section.rotor),
+                                         shaft_speed=section.map.shaft_speed)
+        elif isinstance(section.table, BladesTableSection | PitchTableSection):
+            found[name] = Dimensions(geometry=section.table.geometry(section.diameter))
+    return found
 
 
 def build_candidate(name: str, section: CandidateSection, *, source: Supply, source_mass: float,

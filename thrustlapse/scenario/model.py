@@ -11,13 +11,15 @@ from thrustlapse.arrays import Array
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.rotor.dimensions import Dimensions
 
 
 @dataclass(frozen=True, kw_only=True)
 class Scenario:
     """Everything one scenario file says.
 
-    ``airspeeds`` in m/s, rising. ``pack`` is None on a bench supply. ``digest`` is the SHA-256 of
+    ``airspeeds`` in m/s, rising. ``dimensions`` holds the candidates whose map was computed from
+    their dimensions. ``pack`` is None on a bench supply. ``digest`` is the SHA-256 of
     the file's bytes, ``text`` its text, so that a result can be traced to what was asked.
     """
 
@@ -32,6 +34,7 @@ class Scenario:
     comparison: Basis
     airspeeds: Array
     candidates: dict[str, Candidate]
+    dimensions: dict[str, Dimensions]
     path: Path
     text: str
     digest: str

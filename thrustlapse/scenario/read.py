@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.scenario.build import build_airframe, build_candidate
+from thrustlapse.scenario.build import build_airframe, build_candidate, build_dimensions
 from thrustlapse.scenario.faults import Fault, ScenarioError, printable
 from thrustlapse.scenario.lines import key_lines
 from thrustlapse.scenario.model import Scenario
@@ -82,7 +82,8 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str) -> Sc
         pack_current_rating=feed.current_rating,
         airframe=None if section.airframe is None else build_airframe(section.airframe),
         comparison=section.comparison.basis(), airspeeds=np.array(section.airspeed.airspeeds()),
-        candidates=candidates, path=Path(name), text=text, digest=digest)
+        candidates=candidates, dimensions=build_dimensions(section.candidates), path=Path(name),
+        text=text, digest=digest)
 
 
 def _bytes(where: Path, name: str) -> bytes:
