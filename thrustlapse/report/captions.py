@@ -179,20 +179,16 @@ def _efficiency(comparison: Comparison) -> str:
     parts = []
     for name, result in comparison.candidates.items():
         values = result.curve.overall_efficiency
-        known = np.flatnonzero(np.isfinite(values))
-        if known.size == 0 or float(np.max(values[known])) <= 0.0:
-            parts.append(f"{name} has none to speak of")
-            continue
-        best = int(known[np.argmax(values[known])])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            ideal = result.at_rest.net_thrust.item() / result.at_rest.ideal_thrust.item() \
-                if result.at_rest.ideal_thrust.item() > 0.0 else float("nan")
-        parts.append(f"{name} is best overall with {percent(values[best])} at "
-                     f"{short_speed(comparison.airspeed[best])}"
-                     + (f", and makes {percent(ideal)} of its ideal thrust at rest"
-                        if np.isfinite(ideal) else ""))
+        known = np.flatnonzero(np.isfinite(values) & (values > 0.0))
+        if known.size:
+            best = int(known[np.argmax(values[known])])
+            parts.append(f"{name} is best overall with {percent(values[best])} at "
+                         f"{short_speed(comparison.airspeed[best])}")
+        ideal, net = result.at_rest.ideal_thrust.item(), result.at_rest.net_thrust.item()
+        if ideal > 0.0:
+            parts.append(f"{name} makes {percent(net / ideal)} of its ideal thrust at rest")
     return ("Three line charts against airspeed: overall efficiency, propulsive efficiency, share "
-            f"of ideal thrust. {'; '.join(parts)}.")
+            f"of ideal thrust. {'; '.join(parts) if parts else 'None has a value'}.")
 
 
 def _drive(comparison: Comparison) -> str:

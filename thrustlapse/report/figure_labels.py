@@ -61,7 +61,8 @@ class Labels:
         wide, high = self._extent(text, size)
         places = [(dx, dy) for dy in (0.5 * high + 6.0, -0.5 * high - 6.0)
                   for dx in (-0.5 * wide, 0.0, 0.5 * wide)]
-        places += [(sign * (0.5 * wide + 7.0), 0.0) for sign in (1.0, -1.0)]
+        places += [(sign * (0.5 * wide + 7.0), level * (high + 4.0))
+                   for sign in (1.0, -1.0) for level in (0.0, 1.0, -1.0)]
         self._write(self._best(anchors, np.array(places), (wide, high), owner), text, colour, size)
 
     def at_point(self, x: float, y: float, text: str, *, colour: str, owner: str = "",

@@ -142,7 +142,7 @@ def figure_footings(comparison: Comparison) -> Figure:
         for place, footing in enumerate(footings):
             row, column = divmod(place, 2)
             each = (high - strip) / rows
-            axes = place_axes(figure, left=0.7 + 0.5 * column * wide,
+            axes = place_axes(figure, left=0.8 + 0.5 * column * wide,
                               right=0.15 + 0.5 * (1 - column) * wide,
                               top=strip + row * each + 0.32,
                               bottom=(rows - 1 - row) * each + 0.5)

@@ -125,7 +125,7 @@ def curves_text(comparison: Comparison) -> str:
 
 
 def plain_cell(text: str) -> str:
-    """Text on one line that no spreadsheet takes for a formula: an apostrophe goes before a sign."""
+    """Text on one line that no spreadsheet takes for a formula: an apostrophe precedes a sign."""
     text = text.translate(_SPACES)
     return "'" + text if text.lstrip().startswith(FORMULA_SIGNS) else text
 

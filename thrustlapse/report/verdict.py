@@ -274,7 +274,7 @@ def caveat_sentences(comparison: Comparison) -> list[str]:
         ("Ducted machines are balanced with compressible flow on their stated maps", any(ducted)),
         ("open rotors rest on their coefficient tables as they stand, which know nothing of "
          "compressibility", not all(ducted)),
-        ("beyond the end of a map or table no value is given", True)) if wanted))
+        ("beyond the end of a map or table nothing is claimed", True)) if wanted))
     if comparison.invented:
         said.append("The scenario is invented: its machines exist on paper only")
     return said

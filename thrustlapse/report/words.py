@@ -27,6 +27,7 @@ def number(value: float, digits: int = 3) -> str:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
+    places = digits - 1 - math.floor(math.log10(abs(rounded)))  # 9.996 has become 10.0
     return f"{rounded:.{max(places, 0)}f}".replace("-", MINUS)
 
 
