@@ -9,6 +9,9 @@ import re
 from pathlib import Path
 
 import thrustlapse as tl
+from tests import accuracy_figure
+from tests.rotor.measured_propellers import SUSPECT, compare_measured
+from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
 from thrustlapse.study.comparison import Comparison
 
 ROOT = Path(__file__).parents[1]
@@ -52,10 +55,22 @@ def story_verdict(comparison: Comparison) -> str:
     return "\n".join(f"> {line}" for line in (told.headline, *told.sentences)) + "\n"
 
 
+def propeller_table() -> str:
+    """Blade elements against measured propellers, in per cent of the peak."""
+    lines = ["| propeller [inch] | section | points | CT rms | CP rms |",
+             "| --- | --- | --- | --- | --- |"]
+    lines += [f"| {one.propeller}{' (suspect data)' if one.propeller in SUSPECT else ''} "
+              f"| {'unknown' if one.section == UNKNOWN_SECTION else one.section} | {one.points} "
+              f"| {100 * one.thrust_rms:.1f} % | {100 * one.power_rms:.1f} % |"
+              for one in compare_measured() if one.test == "all"]
+    return "\n".join(lines) + "\n"
+
+
 def blocks() -> dict[str, str]:
     """Every block of the README that is made and not written."""
     comparison = answer(STORY)
-    return {"story": story_table(comparison), "verdict": story_verdict(comparison)}
+    return {"story": story_table(comparison), "verdict": story_verdict(comparison),
+            "propellers": propeller_table()}
 
 
 def filled(text: str, made: dict[str, str]) -> str:
@@ -69,6 +84,8 @@ def main() -> None:
         read = tl.read_scenario(scenario)
         tl.write_report(tl.compare(read), report_folder(scenario), scenario_text=read.text)
         print(f"written: {report_folder(scenario).relative_to(ROOT)}")
+    accuracy_figure.save(ROOT / "reports" / "accuracy")
+    print("written: reports/accuracy")
     readme = ROOT / "README.md"
     readme.write_text(filled(readme.read_text(encoding="utf-8"), blocks()), encoding="utf-8")
     print("filled: README.md")
