@@ -117,6 +117,16 @@ def test_a_long_list_of_faults_is_cut_and_counted() -> None:
     assert len(str(caught.value).splitlines()) < 4 * MOST_SHOWN
 
 
+@pytest.mark.parametrize("text", [
+    ".".join("a" * 5000) + " = 1", "x = {" + ".".join(["'b c'"] * 5000) + " = 1}",
+    "".join(f"k{n} = 1\n" for n in range(5000)) + STARTER,
+    STARTER + "".join(f'\n[candidates.c{n}]\nkind = "propeller"\n' for n in range(500))])
+def test_files_made_to_wear_a_reader_out(text) -> None:
+    with pytest.raises(ScenarioError) as caught:
+        read_text(text)
+    assert len(str(caught.value)) < 20_000
+
+
 def test_messages_carry_nothing_a_terminal_obeys() -> None:
     error = faults_of(('title = "What', '"\\u001b[2Jkey" = "\\u202e\\u0007"\ntitle = "What'))
     assert str(error).replace("\n", "").isprintable()

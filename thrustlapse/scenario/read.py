@@ -24,6 +24,10 @@ LARGEST_FILE = 5_000_000
 DEEPEST = 20
 """Tables and lists inside each other; a scenario has six."""
 
+LONG_KEY = re.compile(r"""(?:^|[\[{,])[ \t]*(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){60}""",
+                      re.MULTILINE)
+"""A key with more dots than any scenario needs: the time to read one grows with their square."""
+
 CANDIDATE = re.compile(r"""\[\s*candidates\s*\.\s*("[^"]*"|'[^']*'|[\w-]+)\s*\]""")
 """Header of a candidate's own table."""
 
@@ -110,6 +114,9 @@ def _bytes(where: Path, name: str) -> bytes:
 def _tables(text: str, name: str) -> dict[str, Any]:
     if not text.strip():
         raise _single(name, "empty", "a scenario in TOML", STARTER_HINT)
+    if LONG_KEY.search(text):
+        raise _single(name, "a key of very many parts, joined by dots",
+                      f"at most {DEEPEST} tables inside each other")
     try:
         raw = tomllib.loads(text)
     except RecursionError:

@@ -41,6 +41,9 @@ from thrustlapse.scenario.section import (
 MOST_PASSES = 12
 """Readings of one file; each goes a table deeper, and no table lies so deep."""
 
+MOST_FAULTS = 300
+"""Faults of one reading that are explained; with more of them it is some other file."""
+
 Location = tuple[int | str, ...]
 
 
@@ -67,7 +70,7 @@ def validated(raw: dict[str, Any], *, file: str,
             continue  # it names a candidate that is itself too faulty to keep
         faults.append(Fault(
             file=printable(file), line=line_of(path, lines), key=key_text(path),
-            value="" if p.path in tables else value_text(value), problem=printable(p.problem),
+            value="" if not path or p.path in tables else value_text(value), problem=printable(p.problem),
             accepted=printable(p.accepted), hint=printable(p.hint)))
     return section, faults
 
@@ -76,7 +79,7 @@ class _Report:
     """Problems in the order found, none twice, none inside a part already given up."""
 
     def __init__(self) -> None:
-        self.problems: list[Problem] = []
+        self.problems: dict[Problem, None] = {}
         self.closed: set[KeyPath] = set()
         self.slips: dict[KeyPath, KeyPath] = {}
 
@@ -85,8 +88,7 @@ class _Report:
         path = problem.path
         if any(path[:end] in self.closed for end in range(1, len(path) + 1)):
             return
-        if problem not in self.problems:
-            self.problems.append(problem)
+        self.problems[problem] = None
         if closes:
             self.closed.add(closes)
 
@@ -117,6 +119,13 @@ def _read(raw: dict[str, Any], report: _Report) -> ScenarioSection | None:
             return ScenarioSection.model_validate(raw)
         except ValidationError as error:
             details = error.errors(include_url=False)
+        if len(details) > MOST_FAULTS:
+            for detail in details[:MOST_FAULTS]:
+                report.add(_problem(raw, detail))
+            report.add(Problem(path=(), problem=f"{len(details) - MOST_FAULTS} more faults, of "
+                               "which nothing is said here",
+                               accepted="a scenario as the starter has it"))
+            return None
         found = [_problem(raw, detail) for detail in details]
         meant = {_meant(raw, detail) for detail in details if detail["type"] == "extra_forbidden"}
         for problem, detail in zip(found, details, strict=True):
