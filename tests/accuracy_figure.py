@@ -35,12 +35,13 @@ def draw() -> Figure:
     for place, one in enumerate(measured_propellers()):
         suspect = one.name in SUSPECT
         known = one.geometry.section != UNKNOWN_SECTION
+        marker = MARKERS[(3 * place + place // 7) % len(MARKERS)]
         colour = GREY if suspect else COLOURS[place % len(COLOURS)]
         for axes, found, measured in zip(panels, predicted(one), (one.thrust, one.power),
                                          strict=True):
             dots, = axes.plot(measured / measured.max(), found / measured.max(),
-                              linestyle="none", marker=MARKERS[(3 * place + place // 7) % len(MARKERS)],
-                              markersize=4.0, color=colour, markeredgewidth=0.9,
+                              linestyle="none", marker=marker, markersize=4.0, color=colour,
+                              markeredgewidth=0.9,
                               markerfacecolor="none" if known else colour, label=(
                                   f"{one.name}{' (suspect data)' if suspect else ''}"))
         handles.append(dots)

@@ -16,6 +16,9 @@ from thrustlapse.study.comparison import Comparison
 
 ROOT = Path(__file__).parents[1]
 STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
+SHOWN = 6
+"""Sentences of the verdict that the README repeats."""
+
 BLOCK = re.compile(r"(<!-- made by tests\.refresh_reports: (\w+) -->\n).*?(<!-- end -->)",
                    re.DOTALL)
 
@@ -52,7 +55,8 @@ def story_table(comparison: Comparison) -> str:
 def story_verdict(comparison: Comparison) -> str:
     """The verdict of the invented story, as a quotation."""
     told = tl.verdict(comparison)
-    return "\n".join(f"> {line}" for line in (told.headline, *told.sentences)) + "\n"
+    lines = [f"> **{told.headline}**", ">", *(f"> - {line}" for line in told.sentences[:SHOWN])]
+    return "\n".join(lines) + "\n"
 
 
 def propeller_table() -> str:
