@@ -70,8 +70,8 @@ def validated(raw: dict[str, Any], *, file: str,
             continue  # it names a candidate that is itself too faulty to keep
         faults.append(Fault(
             file=printable(file), line=line_of(path, lines), key=key_text(path),
-            value="" if not path or p.path in tables else value_text(value), problem=printable(p.problem),
-            accepted=printable(p.accepted), hint=printable(p.hint)))
+            value="" if not path or p.path in tables else value_text(value),
+            problem=printable(p.problem), accepted=printable(p.accepted), hint=printable(p.hint)))
     return section, faults
 
 
