@@ -36,7 +36,7 @@ from thrustlapse.report.figure_style import (
     new_figure,
     place_axes,
 )
-from thrustlapse.report.figures import FIGURES, draw_figures, save_figure
+from thrustlapse.report.figures import FIGURES, draw_figures, figure, save_figure
 from thrustlapse.report.watts import watts
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
@@ -146,10 +146,10 @@ def test_watts_bars_are_the_books_and_fill_the_bar() -> None:
 
 
 def test_nozzle_lines_best_points_and_the_exit_as_built() -> None:
-    figure = drawn(three, "nozzle")
+    picture = drawn(three, "nozzle")
     studies = [result.nozzle for result in three().candidates.values() if result.nozzle]
-    assert len(panels(figure)) == len(studies) == 2
-    for axes, study in zip(panels(figure), studies, strict=True):
+    assert len(panels(picture)) == len(studies) == 2
+    for axes, study in zip(panels(picture), studies, strict=True):
         for column in range(study.airspeed.size):
             assert has_line(axes, 1000.0 * study.diameter, study.thrust[:, column])
         dots = sorted(line.get_xdata()[0] for line in axes.get_lines()
@@ -163,6 +163,16 @@ def test_no_nozzle_figure_without_a_nozzle() -> None:
     only = replace(two(), crossovers=(),
                    candidates={"propeller": two().candidates["propeller"]})
     assert FIGURES["nozzle"](only) is None
+
+
+def test_one_figure_by_name() -> None:
+    assert len(figure(two(), "lapse").axes) == 1
+    assert len(figure(two()).axes) >= 1
+    with pytest.raises(ValueError, match="there are thrust, lapse"):
+        figure(two(), "thrusts")
+    only = replace(two(), crossovers=(), candidates={"propeller": two().candidates["propeller"]})
+    with pytest.raises(ValueError, match="nothing to draw"):
+        figure(only, "nozzle")
 
 
 def test_efficiency_is_shown_only_where_there_is_thrust() -> None:

@@ -26,8 +26,8 @@ from thrustlapse.report.figure_style import styled
 from thrustlapse.report.figure_thrust import figure_footings, figure_lapse, figure_thrust
 from thrustlapse.study.comparison import Comparison
 
-__all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure_drive",
-           "figure_efficiency", "figure_footings", "figure_lapse", "figure_nozzle",
+__all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure",
+           "figure_drive", "figure_efficiency", "figure_footings", "figure_lapse", "figure_nozzle",
            "figure_thrust", "figure_watts", "save_figure"]
 
 FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
@@ -54,6 +54,28 @@ class Drawn:
     figure: Figure
     caption: str
     alt: str
+
+
+def figure(comparison: Comparison, name: str = "thrust") -> Figure:
+    """One figure of a comparison, to show or to save: ``figure(answer, "lapse").savefig(path)``.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    name : str
+        One of :data:`FIGURES`
+
+    Raises
+    ------
+    ValueError
+        For a name that is no figure, or a figure the comparison has no data for.
+    """
+    if name not in FIGURES:
+        raise ValueError(f"no figure is called {name!r}; there are {', '.join(FIGURES)}")
+    made = FIGURES[name](comparison)
+    if made is None:
+        raise ValueError(f"this comparison has nothing to draw for {name!r}")
+    return made
 
 
 def draw_figures(comparison: Comparison) -> list[Drawn]:

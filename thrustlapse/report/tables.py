@@ -127,8 +127,9 @@ def crossovers(comparison: Comparison) -> Table:
     """Every crossover on the footing, and whether this airframe gets there."""
     flying = {top.name: top for top in tops(comparison)}
     own = {id(one) for one in comparison.crossovers}
-    shown = (*comparison.crossovers,
+    every = (*comparison.crossovers,
              *(one for one in airframe_crossings(comparison) if id(one) not in own))
+    shown = [one for one in every if one.kind == ON_AIRFRAME or one.net_thrust > 0.0]
     with_air = comparison.drag_area is not None
     rows = []
     for one in shown:
@@ -141,7 +142,7 @@ def crossovers(comparison: Comparison) -> Table:
     heads = ["crossover", "compared", "airspeed", "thrust there"]
     if with_air:
         heads += ["drag-area threshold f*", "does it get there?"]
-    caption = "Where one candidate overtakes another."
+    caption = "Where one candidate overtakes another while both pull."
     if comparison.drag_area is not None:
         caption += (" On this airframe: installed thrust less induced drag at each one's own mass; "
                     "the airframe's parasite drag does not enter. With a parasite drag area below "
