@@ -19,7 +19,7 @@ ALLOWED = {
     "scenario": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
     "study": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
     "report": BASE | {"air", "power", "rotor", "propulsor", "aircraft", "study"},
-    "cli": BASE | {"scenario", "study", "report", "propulsor"},
+    "cli": BASE | {"scenario", "study", "report", "propulsor", "rotor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }
 """Folder -> folders it may import from, besides itself."""
