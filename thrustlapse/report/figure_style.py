@@ -29,6 +29,9 @@ PALE = "#c9c9c9"
 WIDTH = 6.5
 """Width of every figure [inch]: the text of a printed page; on a phone the letters still read."""
 
+SMALL = 3.0
+"""Width below which axes carry fewer ticks [inch]."""
+
 STRIP_TOP = 0.04
 STRIP_ROW = 0.19
 """Margin above the strip of names, and height of one of its rows [inch]."""
@@ -81,8 +84,11 @@ def place_axes(figure: Figure, *, left: float, bottom: float, right: float = 0.1
                top: float = 0.35) -> Axes:
     """Axes with margins in inches, so that nothing moves when a figure is saved."""
     wide, high = figure.get_size_inches()
-    return figure.add_axes((left / wide, bottom / high, 1.0 - (left + right) / wide,
+    axes = figure.add_axes((left / wide, bottom / high, 1.0 - (left + right) / wide,
                             1.0 - (bottom + top) / high))
+    if wide - left - right < SMALL:
+        axes.locator_params(nbins=5)
+    return axes
 
 
 def draw_curve(axes: Axes, x: Array, y: Array, look: Look, *, width: float = 1.8,

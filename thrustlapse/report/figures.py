@@ -1,7 +1,7 @@
 """All figures of a comparison: drawn, captioned, described in words, and saved.
 
-    for drawn in draw_figures(comparison):
-        save_figure(drawn, folder)
+    save_figures(draw_figures(comparison), folder)
+    figure(comparison, "thrust").savefig("thrust.pdf")
 
 A figure needs nothing but the comparison. Words and numbers are in ``captions.py``.
 """
@@ -10,10 +10,16 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from thrustlapse.report.captions import TITLES, alt_text, caption
 from thrustlapse.report.figure_machine import (
@@ -28,7 +34,7 @@ from thrustlapse.study.comparison import Comparison
 
 __all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure",
            "figure_drive", "figure_efficiency", "figure_footings", "figure_lapse", "figure_nozzle",
-           "figure_thrust", "figure_watts", "save_figure"]
+           "figure_thrust", "figure_watts", "save_figure", "save_figures"]
 
 FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
     "thrust": figure_thrust,
@@ -90,19 +96,57 @@ def draw_figures(comparison: Comparison) -> list[Drawn]:
     return drawn
 
 
+def save_figures(drawn: list[Drawn], folder: Path) -> list[tuple[Drawn, str]]:
+    """Save all of them into a folder as SVG and PNG; each comes back with its SVG's text.
+
+    PNG files are packed in a thread, outside Python's lock, while the next figure is drawn.
+    """
+    with ThreadPoolExecutor(max_workers=1) as packing:
+        saved, waiting = [], []
+        for one in drawn:
+            svg, pixels = _render(one)
+            waiting.append(packing.submit(_write, one, folder, svg, pixels))
+            saved.append((one, svg))
+        for file in waiting:
+            file.result()
+    return saved
+
+
 def save_figure(drawn: Drawn, folder: Path) -> str:
     """Save as ``<name>.svg`` and ``<name>.png`` in a folder; returns the SVG's text.
 
     The same data gives the same bytes: no date, no version, no random identifiers.
     """
+    svg, pixels = _render(drawn)
+    _write(drawn, folder, svg, pixels)
+    return svg
+
+
+def _render(drawn: Drawn) -> tuple[str, npt.NDArray[np.uint8]]:
     with styled():
         text = io.StringIO()
         drawn.figure.savefig(text, format="svg",
                              metadata={"Date": None, "Creator": None, "Title": drawn.title,
                                        "Description": drawn.alt})
-        drawn.figure.savefig(folder / f"{drawn.name}.png", dpi=PRINT_DOTS,
-                             metadata={"Software": None, "Description": drawn.alt},
-                             pil_kwargs={"compress_level": 4})
-    svg = text.getvalue()
+        return text.getvalue(), _pixels(drawn.figure)
+
+
+def _write(drawn: Drawn, folder: Path, svg: str, pixels: npt.NDArray[np.uint8]) -> None:
     (folder / f"{drawn.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
-    return svg
+    words = PngInfo()
+    words.add_itxt("Description", drawn.alt)
+    Image.fromarray(pixels).save(folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS),
+                                 pnginfo=words, compress_level=4)
+
+
+def _pixels(figure: Figure) -> npt.NDArray[np.uint8]:
+    """The figure in print resolution: rows, columns, red green blue."""
+    screen = figure.dpi
+    try:
+        figure.set_dpi(PRINT_DOTS)
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()  # type: ignore[no-untyped-call]
+        shades = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+        return np.ascontiguousarray(shades[:, :, :3])
+    finally:
+        figure.set_dpi(screen)

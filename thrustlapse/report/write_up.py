@@ -35,12 +35,12 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
     folder = Path(folder)
     with staged(folder, owned=("figures",)) as new:
         # figures and page only now: an output folder that cannot be written fails at once
-        from thrustlapse.report.figures import draw_figures, save_figure
+        from thrustlapse.report.figures import draw_figures, save_figures
         from thrustlapse.report.page import page
 
         figures = new / "figures"
         figures.mkdir()
-        drawn = [(one, save_figure(one, figures)) for one in draw_figures(comparison)]
+        drawn = save_figures(draw_figures(comparison), figures)
         write_results(comparison, new / "results.json")
         write_curves(comparison, new / "curves.csv")
         write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text))
