@@ -28,7 +28,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.glossary import QUANTITIES, key, measure_unit, quantity
+from thrustlapse.glossary import QUANTITIES, key, measure_unit
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
 from thrustlapse.report.staging import ReportError, write_file
@@ -300,8 +300,3 @@ def _bits(names: Any) -> Any:
         return sum(bit[name] for name in nested)
 
     return np.asarray(bits(names), dtype=np.int64)
-
-
-def describe_keys() -> list[tuple[str, str, str]]:
-    """Every key of the files: key, unit, meaning; for documentation."""
-    return [(word.key, word.unit, quantity(word.name).meaning) for word in QUANTITIES.values()]

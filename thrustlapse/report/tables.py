@@ -10,7 +10,7 @@ import numpy as np
 from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.standing import Top, airframe_crossings, tops
-from thrustlapse.report.verdict import compared, measured
+from thrustlapse.report.verdict import compared
 from thrustlapse.report.verdict_flight import ITEMS
 from thrustlapse.report.watts import USES, watts
 from thrustlapse.report.words import (
@@ -239,10 +239,3 @@ def axial_forces(comparison: Comparison) -> Table:
                  heads=("candidate", "inlet lip", "throat to nozzle entry", "nozzle", "net thrust"),
                  caption="Where the static thrust of one unit acts, forward positive. A flared "
                          "inlet moves force to the lip; it adds only the loss that it saves.")
-
-
-def static_line(comparison: Comparison, name: str) -> str:
-    """What the footing compares of a candidate at rest, for one-line summaries."""
-    from thrustlapse.report.standing import measure_at_rest
-
-    return measured(comparison, measure_at_rest(comparison, name))
