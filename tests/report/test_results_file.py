@@ -14,10 +14,12 @@ import numpy as np
 import pytest
 
 from tests.report.machines import equal_power, single, three, two, without_airframe
+from thrustlapse.glossary import key
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.report.results_file import (
     CURVE_COLUMNS,
+    DERIVED,
     curves_text,
     equal_results,
     plain_cell,
@@ -69,15 +71,30 @@ def test_equality_sees_the_last_bit_of_one_element() -> None:
     assert equal_results(replace(comparison), comparison)
 
 
+def test_derived_keys_are_for_the_reader_only(tmp_path: Path) -> None:
+    derived = {key(word) for word in DERIVED}
+
+    def without(part: Any) -> Any:
+        if isinstance(part, dict):
+            return {name: without(item) for name, item in part.items()
+                    if name not in derived or name == "top_speed_m_s" and "speeds_m_s" in part}
+        return [without(item) for item in part] if isinstance(part, list) else part
+
+    found = without(document(two()))
+    assert "top_speed_m_s" not in found["candidates"]["blower"]
+    (tmp_path / "bare.json").write_text(json.dumps(found), encoding="utf-8")
+    assert equal_results(read_results(tmp_path / "bare.json"), two())
+
+
 def test_the_agreed_keys_are_there() -> None:
     found = document(three())
     assert set(found["candidates"]) == {"blower", "ducted fan", "propeller"}
     count = len(three().airspeed)
     for candidate in found["candidates"].values():
-        for key in ("airspeed_m_s", "net_thrust_N", "electrical_power_W", "shaft_power_W",
+        for name in ("airspeed_m_s", "net_thrust_N", "electrical_power_W", "shaft_power_W",
                     "shaft_speed_rad_s", "mass_flow_kg_s", "jet_speed_m_s", "installed_thrust_N",
                     "drive_limit", "severity", "flags"):
-            assert len(candidate[key]) == count
+            assert len(candidate[name]) == count
         assert candidate["top_speed_m_s"] > 0.0
     for crossing in found["crossovers"]:
         assert {"kind", "between", "airspeed_m_s", "net_thrust_N",
