@@ -131,3 +131,41 @@ def test_any_damage_to_the_starter_is_read_or_refused_with_words(place, odd, act
     except ScenarioError as error:
         assert str(error)
         assert error.faults
+
+
+READINGS = """
+source = "readings"
+measured_diameter = "{size} mm"
+shaft_speed = "12 krpm"
+volume_flow = ["0 L/s", "20 L/s", "40 L/s", "55 L/s"]
+pressure_rise = ["1.5 kPa", "1.4 kPa", "0.9 kPa", "0.1 kPa"]
+shaft_power = ["18 W", "45 W", "62 W", "60 W"]
+inlet_temperature = "15 degC"
+inlet_pressure = "101.325 kPa"
+used_at = "{speed} krpm"
+"""
+
+
+def carried(*, size: float, speed: float):
+    text = starter_text()
+    start = text.index("[candidates.blower.map]")
+    end = text.index("[candidates.blower.duct]")
+    return text[:start] + "[candidates.blower.map]" + READINGS.format(size=size, speed=speed) + text[
+        end:]
+
+
+def test_readings_are_carried_to_another_reynolds_number() -> None:
+    """The wheel of the starter has 38 mm; losses grow on the way down in size, by the law of
+    ``rotor/reynolds.py``, and the two routes of the fan laws widen the band of flow."""
+    read = read_text(carried(size=90.0, speed=60.0))
+    stage = read.candidates["blower"].unit.rotor.stage
+    assert float(stage.power_scale) > 1.0 > float(stage.head_scale)
+    assert stage.band.flow > 0.0
+    assert stage.band.power > 0.0
+    assert any("Reynolds number" in told for told in read.candidates["blower"].assumptions)
+
+
+def test_a_step_of_reynolds_number_too_far_is_refused() -> None:
+    with pytest.raises(ScenarioError, match="too far for the correction") as caught:
+        read_text(carried(size=900.0, speed=20.0))
+    assert caught.value.faults[0].key == "candidates.blower.map.used_at"

@@ -14,6 +14,7 @@ import numpy as np
 from thrustlapse.air.atmosphere import sutherland_viscosity
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
 from thrustlapse.arrays import Array, Values
+from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,10 +59,8 @@ def friction_factor(*, reynolds: Values, relative_roughness: Values) -> Array:
     ----------
     Churchill, Chem. Eng. 84 (1977) 91-92: one expression for every regime.
     """
-    re = np.asarray(reynolds)
-    a = (2.457 * np.log(1.0 / ((7.0 / re) ** 0.9 + 0.27 * np.asarray(relative_roughness)))) ** 16
-    b = (37530.0 / re) ** 16
-    return np.asarray(8.0 * ((8.0 / re) ** 12 + (a + b) ** -1.5) ** (1.0 / 12.0))
+    return 4.0 * skin_friction_coefficient(reynolds=reynolds,
+                                           relative_roughness=relative_roughness)
 
 
 def duct_loss(duct: Duct, *, mass_flow: Values, total_pressure: Values,

@@ -9,14 +9,22 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field
 
-from thrustlapse.air.atmosphere import Air
+from thrustlapse.air.atmosphere import Air, sutherland_viscosity
 from thrustlapse.air.gas import GAS_CONSTANT
+from thrustlapse.rotor.reynolds import (
+    best_efficiency,
+    carried_map,
+    correction_accepted,
+    machine_reynolds,
+)
 from thrustlapse.rotor.stage_map import (
     CONVENTIONS,
     Band,
     CoefficientMap,
     PointMap,
     StageMap,
+    carry_compressible,
+    carry_constant_head,
     coefficients_from_readings,
     efficiency,
     exceeds_unity,
@@ -70,10 +78,14 @@ class _MapSection(Section):
         """The map on a rotor in an air, and what had to be assumed."""
         raise NotImplementedError
 
+    def told_band(self) -> Band:
+        """The band as the file gives it."""
+        return Band(flow=self.band.flow, head=self.band.head, power=self.band.power,
+                    basis=self.band.basis)
+
     def wide_band(self, stage: StageMap, tip_diameter: float) -> tuple[Band, tuple[str, ...]]:
         """The map's band, widened where the fan laws carry it to another size."""
-        told = Band(flow=self.band.flow, head=self.band.head, power=self.band.power,
-                    basis=self.band.basis)
+        told = self.told_band()
         if self.measured_diameter is None:
             return told, ()
         size = tip_diameter / self.measured_diameter
@@ -229,6 +241,9 @@ class ReadingsMapSection(_MapSection):
         description="Total temperature at the rotor face")
     inlet_pressure: Annotated[float, Quantity("pressure", 1e4, 3e5)] = Field(
         description="Total pressure at the rotor face")
+    used_at: Annotated[float, Quantity("shaft speed", 1.0, 3e4)] | None = Field(
+        None, description="Shaft speed of this rotor here; with it the losses are carried to its "
+        "Reynolds number, and the two routes of the fan laws are compared")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -268,8 +283,66 @@ class ReadingsMapSection(_MapSection):
             power = flow * head / np.array(self.efficiency)
         return PointMap(flow=flow, head_points=head, power_points=power, source=self.origin)
 
+    def _steps(self, rotor: Any) -> tuple[float, float, float]:
+        """Reynolds numbers of the readings and here, and the ratio of tip speeds [-]."""
+        assert self.used_at is not None
+        density = self.inlet_pressure / (GAS_CONSTANT * self.inlet_temperature)
+        viscosity = sutherland_viscosity(temperature=self.inlet_temperature)
+        speed = float(np.mean(self.shaft_speed))
+        there, here = (float(machine_reynolds(shaft_speed=omega, diameter=diameter,
+                                              density=density, viscosity=viscosity))
+                       for omega, diameter in ((speed, self.measured_diameter),
+                                               (self.used_at, rotor.tip_diameter)))
+        ratio = self.used_at * rotor.tip_diameter / (speed * self.measured_diameter)
+        return there, here, float(ratio)
+
+    def check_with(self, rotor: Any) -> Iterator[Problem]:
+        if self.used_at is None or not np.all(np.isfinite(
+                [self.used_at, rotor.tip_diameter, self.measured_diameter, *self.shaft_speed,
+                 self.inlet_pressure, self.inlet_temperature])):
+            return
+        there, here, _ = self._steps(rotor)
+        if not correction_accepted(reynolds_from=there, reynolds_to=here):
+            yield Problem(path=("map", "used_at"), problem="the Reynolds number on tip speed and "
+                          f"diameter goes from {there:.2g} to {here:.2g}, too far for the "
+                          "correction", accepted="a step of at most ten times, and no less than "
+                          "1e5 at either end", hint="leave used_at out: the map is then carried by "
+                          "the fan laws alone, with a wider band")
+
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
-        return _banded(self, self.stage(), rotor.tip_diameter)
+        if self.used_at is None:
+            return _banded(self, self.stage(), rotor.tip_diameter)
+        there, here, ratio = self._steps(rotor)
+        told = replace(self.stage(), band=self.told_band())
+        stage = carried_map(told, reynolds_from=there, reynolds_to=here)
+        flow, head = self._route_spread(ratio)
+        band = replace(stage.band, flow=float(np.hypot(stage.band.flow, flow)),
+                       head=float(np.hypot(stage.band.head, head)))
+        change = float(best_efficiency(stage) / best_efficiency(told))
+        return replace(stage, band=band), (
+            f"map carried from {shown(self.measured_diameter, 'length')} to "
+            f"{shown(rotor.tip_diameter, 'length')} by the fan laws, its efficiency times "
+            f"{change:.3f} for a Reynolds number {here / there:.2g} times as large (law from "
+            "memory); trusted to "
+            f"{100 * band.flow:.2g} % in flow, {100 * band.head:.2g} % in head, "
+            f"{100 * band.power:.2g} % in power",)
+
+    def _route_spread(self, ratio: float) -> tuple[float, float]:
+        """Half the difference of the two routes of the fan laws in flow and pressure, relative.
+
+        Constant isentropic head, which a map is, against the ISO 5801 route, at the reading of most
+        air power, over the change of tip speed.
+        """
+        place = int(np.argmax(np.array(self.volume_flow) * np.array(self.pressure_rise)))
+        power = (self.shaft_power[place] if self.shaft_power is not None
+                 else self.volume_flow[place] * self.pressure_rise[place]
+                 / self.efficiency[place])  # type: ignore[index]
+        reading = {"volume_flow": self.volume_flow[place],
+                   "pressure_rise": self.pressure_rise[place], "shaft_power": power,
+                   "inlet_pressure": self.inlet_pressure, "speed_ratio": ratio}
+        head, iso = carry_constant_head(**reading), carry_compressible(**reading)
+        return tuple(0.5 * abs(float(one / other) - 1.0)  # type: ignore[return-value]
+                     for one, other in zip(head[:2], iso[:2], strict=True))
 
 
 def _banded(section: _MapSection, stage: PointMap | CoefficientMap,
