@@ -150,8 +150,8 @@ def carried(*, size: float, speed: float):
     text = starter_text()
     start = text.index("[candidates.blower.map]")
     end = text.index("[candidates.blower.duct]")
-    return text[:start] + "[candidates.blower.map]" + READINGS.format(size=size, speed=speed) + text[
-        end:]
+    made = READINGS.format(size=size, speed=speed)
+    return text[:start] + "[candidates.blower.map]" + made + text[end:]
 
 
 def test_readings_are_carried_to_another_reynolds_number() -> None:

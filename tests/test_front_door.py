@@ -1,0 +1,48 @@
+"""Python use as short as the commands: what the README shows runs, and names are where it says."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import thrustlapse as tl
+
+ROOT = Path(__file__).parents[1]
+
+
+def test_the_readme_s_python_runs(tmp_path, monkeypatch, capsys) -> None:
+    code = re.search(r"```python\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)[1]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    exec(compile(code, "README.md", "exec"), {})  # the README's own words
+    assert "power" in capsys.readouterr().out
+    assert (tmp_path / "out" / "index.html").exists()
+
+
+@pytest.mark.parametrize("name", tl.__all__)
+def test_every_public_name_is_there(name) -> None:
+    assert getattr(tl, name) is not None
+
+
+def test_operate_takes_arrays_of_any_shape_and_altitudes() -> None:
+    scenario = tl.read_scenario(ROOT / "scenarios" / "three_ways_to_push.toml")
+    point = tl.operate(scenario.candidates["blower"], airspeed=[0.0, 20.0],
+                       altitude=np.array([[0.0], [3000.0]]))
+    assert point.net_thrust.shape == (2, 2)
+    assert np.all(point.net_thrust[1] < point.net_thrust[0])  # thinner air, less thrust
+    for name in ("gross_thrust", "mass_flow", "jet_speed", "shaft_speed", "shaft_power",
+                 "electrical_power", "current", "drive_limit", "severity", "flags"):
+        assert getattr(point, name).shape == (2, 2)
+    assert point.ledger.energy_residual.shape == (2, 2)
+
+
+def test_a_result_loads_back_into_the_same_object(tmp_path) -> None:
+    from thrustlapse.report.results_file import equal_results
+
+    scenario = tl.read_scenario(ROOT / "scenarios" / "three_ways_to_push.toml")
+    answer = tl.compare(scenario)
+    tl.write_results(answer, tmp_path / "results.json")
+    assert equal_results(tl.read_results(tmp_path / "results.json"), answer)
