@@ -68,4 +68,5 @@ def _names(axes: Any, places: list[tuple[str, float]]) -> None:
         axes.annotate(name, xy=(1.0, middle), xycoords=("axes fraction", "data"),
                       xytext=(1.06, level), textcoords=("axes fraction", "data"), fontsize=8.5,
                       va="center", annotation_clip=False,
-                      arrowprops={"arrowstyle": "-", "color": GREY, "linewidth": 0.7})
+                      arrowprops={"arrowstyle": "-", "color": GREY, "linewidth": 0.7,
+                                  "relpos": (0.0, 0.5), "shrinkA": 1.0, "shrinkB": 1.0})
