@@ -51,8 +51,7 @@ def map_csv(study: MachineStudy) -> str:
     """Map of a machine as comma-separated values: coefficients, efficiency, shares of power."""
     text = io.StringIO()
     text.write(f"# {study.kind}; {study.source or 'as given in the scenario'}\n")
-    text.write(f"# band: flow {study.band.flow:.3g}, head {study.band.head:.3g}, power "
-               f"{study.band.power:.3g} (relative standard deviations; {study.band.basis})\n")
+    text.write(f"# {trust(study)}\n")
     if study.stall is not None:
         text.write(f"# stall side below a flow coefficient of {study.stall:.4g}\n")
     table = csv.writer(text, lineterminator="\n")
@@ -69,6 +68,16 @@ def map_csv(study: MachineStudy) -> str:
     return text.getvalue()
 
 
+def trust(study: MachineStudy) -> str:
+    """How far a map is trusted, in words; a band of nothing is one that nobody stated."""
+    output = "head" if study.row_speed is None else "thrust"
+    parts = [f"{100 * share:.2g} % in {name}" for name, share in (
+        ("flow", study.band.flow), (output, study.band.head), ("power", study.band.power)) if share]
+    if not parts:
+        return "how far it is to be trusted: not stated"
+    return f"trusted to {', '.join(parts)} (one standard deviation; {study.band.basis})"
+
+
 def machine_lines(study: MachineStudy) -> list[str]:
     """Summary of a machine for a terminal: best point, stall, trust, and where its power goes."""
     good = np.where(np.isfinite(study.efficiency), study.efficiency, -1.0)
@@ -80,9 +89,7 @@ def machine_lines(study: MachineStudy) -> list[str]:
                      names, (study.variable, study.output, study.cost), strict=True))]
     if study.stall is not None:
         lines.append(f"  stall side below a flow coefficient of {study.stall:.4g}")
-    lines.append(f"  trusted to {100 * study.band.flow:.2g} % in flow, {100 * study.band.head:.2g} "
-                 f"% in head or thrust, {100 * study.band.power:.2g} % in power "
-                 f"({study.band.basis})")
+    lines.append(f"  {trust(study)}")
     shares = {name: float(np.broadcast_to(share, study.variable.shape)[best])
               for name, share in study.shares.items()}
     lines += [f"  {100.0 * share:5.1f} %  {name}" for name, share in sorted(

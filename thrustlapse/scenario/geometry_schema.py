@@ -60,7 +60,8 @@ def _said(message: str, keys: dict[str, tuple[str | int, ...]]) -> Problem:
 
 
 def _trust(band: Band) -> str:
-    return (f"trusted to {100 * band.flow:.2g} % in flow, {100 * band.head:.2g} % in head, "
+    flow = f"{100 * band.flow:.2g} % in flow, " if band.flow else ""
+    return (f"trusted to {flow}{100 * band.head:.2g} % in head, "
             f"{100 * band.power:.2g} % in power (one standard deviation; {band.basis})")
 
 
