@@ -177,8 +177,8 @@ class CentrifugalStage:
                           f"Wiesner's {WIESNER_SCATTER:.3f}), losses {LOSS_UNCERTAINTY:.0%}, "
                           f"parasitic power {PARASITIC_UNCERTAINTY:.0%} and rival recirculation, "
                           f"flow {FLOW_UNCERTAINTY:.0%} by judgement; no measured machine of known "
-                          "dimensions to compare with, a made-up wheel misses the shape of the "
-                          "7040 blower's lines by 0.13 rms of the sealed head")
+                          "dimensions to compare with; against a measured 70 mm blower of unknown "
+                          "wheel, lines from sealed to open miss by 0.13 rms of the sealed head")
 
     @property
     def _pumping(self) -> Array:
