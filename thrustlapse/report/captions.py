@@ -47,11 +47,13 @@ _CAPTIONS = {
               "top speed reached from the launch.",
     "lapse": "Net thrust over net thrust at rest against airspeed over jet speed at rest (far "
              "wake, for an open rotor). Grey: incompressible theories that are one curve for every "
-             "machine, to check by hand.",
+             "machine, to check by hand. A line lies above 'constant power' where its machine is "
+             "nearer to its ideal in flight than at rest.",
     "watts": "Shares of the electrical power at the pack terminals, at rest and at the level top "
              "speed; each bar adds up to the power beside it. Heat inside the pack comes on top. "
-             "Motor heat given to the air is counted once, with the motor. Of an open rotor, "
-             "profile drag and swirl are in 'rotor'.",
+             "Motor heat given to the air is counted once, with the motor; where motor and "
+             "controller are known only by their joint efficiency, both are in 'motor'. Of an open "
+             "rotor, profile drag and swirl are in 'rotor'.",
     "nozzle": "Installed thrust of all units against nozzle exit diameter, one line per airspeed; "
               "dots: the best exit at each; dashed: the exit as built.",
     "efficiency": "Left: installed thrust times airspeed over electrical power. Middle: thrust "

@@ -28,6 +28,8 @@ LIMITS = (
     "are not computed.",
     "Flight is level, steady and straight on the stated state of charge. Interference between "
     "propulsor and airframe is only what the scenario's drag items say.",
+    "A map computed from dimensions is more likely too efficient than too lossy: its losses come "
+    "from larger, cleaner machines, and no measured small machine of known dimensions was at hand.",
     "How far inputs may be off is not carried into the numbers yet.",
 )
 """What the method leaves out, on every page."""
