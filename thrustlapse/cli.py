@@ -124,7 +124,8 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
     """Lay the machine of one candidate open: map, losses at every flow, scroll.
 
     Writes map.csv; for a map computed from dimensions losses.svg and losses.png; for an impeller
-    scroll.csv, scroll.svg and scroll.dxf in millimetres, to bring into a drawing program.
+    scroll.csv, scroll.svg and scroll.dxf in millimetres, to bring into a drawing program: a scroll
+    that suits the wheel at its best flow, not the one whose areas the scenario gives.
     """
     scenario = _read(file)
     _known(scenario, candidate, file)
