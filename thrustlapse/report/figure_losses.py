@@ -23,8 +23,8 @@ def draw_losses(study: MachineStudy) -> Figure:
     shares = {name: np.nan_to_num(np.broadcast_to(share, study.variable.shape)[pumps])
               for name, share in study.shares.items()}
     layers = _layers(shares)
-    figure = new_figure(3.9)
-    axes = place_axes(figure, left=0.6, bottom=0.5, right=2.35)
+    figure = new_figure(4.05)
+    axes = place_axes(figure, left=0.6, bottom=0.5, right=1.75, top=0.5)
     below = np.zeros(flow.shape)
     places = []
     for place, (name, share) in enumerate(layers):
