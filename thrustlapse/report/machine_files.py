@@ -53,7 +53,7 @@ def map_csv(study: MachineStudy) -> str:
     text.write(f"# {study.kind}; {study.source or 'as given in the scenario'}\n")
     text.write(f"# {trust(study)}\n")
     if study.stall is not None:
-        text.write(f"# stall side below a flow coefficient of {study.stall:.4g}\n")
+        text.write(f"# {stall_side(study.stall)}\n")
     table = csv.writer(text, lineterminator="\n")
     speeds = [] if study.row_speed is None else [("shaft_speed_rad_s", study.row_speed)]
     columns = [*speeds, *zip(COLUMNS[study.row_speed is None],
@@ -66,6 +66,13 @@ def map_csv(study: MachineStudy) -> str:
                    strict=True):
         table.writerow(["" if not np.isfinite(value) else f"{value:.6g}" for value in row])
     return text.getvalue()
+
+
+def stall_side(stall: float) -> str:
+    """Where a map's stall side ends, in words."""
+    if stall == 0.0:
+        return "no stall side on this map"
+    return f"stall side below a flow coefficient of {stall:.4g}"
 
 
 def trust(study: MachineStudy) -> str:
@@ -88,7 +95,7 @@ def machine_lines(study: MachineStudy) -> list[str]:
                  f"{name.replace('_', ' ')} {values[best]:.4g}" for name, values in zip(
                      names, (study.variable, study.output, study.cost), strict=True))]
     if study.stall is not None:
-        lines.append(f"  stall side below a flow coefficient of {study.stall:.4g}")
+        lines.append(f"  {stall_side(study.stall)}")
     lines.append(f"  {trust(study)}")
     shares = {name: float(np.broadcast_to(share, study.variable.shape)[best])
               for name, share in study.shares.items()}
