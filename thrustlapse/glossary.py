@@ -153,6 +153,11 @@ _STUDY = (
     _word("count", "n", "", "number of equal units"),
     _word("installed_mass", "m", "g", "units, ducts, motors, controllers and pack; not the "
           "airframe"),
+    _word("output_trust", "", "%", "relative standard deviation of the map's head, or of a "
+          "propeller's thrust coefficient; 0 where none is stated"),
+    _word("power_trust", "", "%", "relative standard deviation of the map's power; 0 where none is "
+          "stated"),
+    _word("trust_basis", "", "", "where those deviations come from"),
     _word("frontal_area", "", "cm^2", "largest cross-section, all units"),
     _word("assumptions", "", "", "defaults that stood in for what the scenario does not say"),
     _word("curve", "", "", "operating points over the airspeeds"),

@@ -169,3 +169,20 @@ def test_a_step_of_reynolds_number_too_far_is_refused() -> None:
     with pytest.raises(ScenarioError, match="too far for the correction") as caught:
         read_text(carried(size=900.0, speed=20.0))
     assert caught.value.faults[0].key == "candidates.blower.map.used_at"
+
+
+@pytest.mark.parametrize(("old", "new", "key"), [
+    ('source = "points"                # or "runs": a list of tables, each with its shaft_speed',
+     'source = "pitch"\npitch = 6', "candidates.propeller.table.pitch"),
+    ('speed_constant = "1150 rpm/V"', "speed_constant = 11500",
+     "candidates.propeller.motor.speed_constant")])
+def test_plain_numbers_that_cannot_be_si_are_refused(old, new, key) -> None:
+    """6 for six inches is six metres; a speed constant without its unit is in rad/s per volt."""
+    text = starter_text()
+    assert old in text
+    if "pitch" in key:
+        start = text.index("advance_ratio = [")
+        text = text[:start] + text[text.index("# From the label, or from calipers"):]
+    with pytest.raises(ScenarioError) as caught:
+        read_text(text.replace(old, new, 1))
+    assert key in [fault.key for fault in caught.value.faults]

@@ -227,3 +227,12 @@ def test_a_lossless_drive_is_held_only_by_its_power() -> None:
     point = operate_ducted(fan, air=AIR, airspeed=10.0)
     assert point.drive_limit == "power"
     assert float(point.shaft_power) == pytest.approx(250.0, rel=1e-12)
+
+
+def test_a_small_map_that_is_too_good_is_doubted() -> None:
+    """Small blowers and fans have been found at 25 to 65 % (catalogue and memory)."""
+    stage = replace(BLOWER.rotor.stage, head_curvature=-4.0, work_shutoff=0.62, work_slope=-0.3,
+                    shutoff_power=0.004)
+    unit = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage))
+    found = compare(Story(candidates={"good": candidate(unit, name="good")}, airspeeds=SPEEDS))
+    assert any("isentropic efficiency" in finding.text for finding in found.findings)

@@ -259,6 +259,23 @@ def _searched(comparison: Comparison) -> float:
     return max([float(comparison.airspeed[-1]), *(top.speed for top in tops(comparison))])
 
 
+def _trust_sentences(comparison: Comparison) -> list[str]:
+    """How far each map is trusted by whoever made it, where that is known."""
+    known = {name: one for name, one in comparison.candidates.items()
+             if one.output_trust > 0.0 or one.power_trust > 0.0}
+    silent = [name for name in comparison.candidates if name not in known]
+    if not known:
+        return ["No map or table here states how far it may be trusted"]
+    parts = [f"{name} {100 * one.output_trust:.0f} % in "
+             f"{'head' if one.nozzle is not None else 'thrust'} and {100 * one.power_trust:.0f} % "
+             "in power" for name, one in known.items()]
+    said = [f"Maps and tables carry standard deviations of their own: {listed(parts)}. A lead "
+            "smaller than that is not settled"]
+    if silent:
+        said.append(f"Nothing is stated of how far the numbers of {listed(silent)} may be trusted")
+    return said
+
+
 def caveat_sentences(comparison: Comparison) -> list[str]:
     """What kind of statement this is, and how far to trust it."""
     said = ["This is computed for these builds, on this day's air and this state of the pack; it "
@@ -266,6 +283,7 @@ def caveat_sentences(comparison: Comparison) -> list[str]:
             "How far the scenario's own inputs may be off is not yet carried into these numbers: "
             f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of "
             "each other as equal (judgement)"]
+    said += _trust_sentences(comparison)
     if airframe_crossings(comparison) or comparison.drag_area is not None:
         said.append("Flight is level, steady and straight, with the pack held at its state of "
                     "charge: no climb, no turn, no sag with time")

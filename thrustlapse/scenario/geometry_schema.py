@@ -38,6 +38,10 @@ Finish = Annotated[float, Quantity("length", 0.0, 0.01, tuple(FINISHES.items()))
 Share = Annotated[float, Quantity("ratio", 1e-3, 0.4)]
 
 
+MOST_PITCH = 3.0
+"""Largest pitch over diameter that is taken for meant [-]; propellers have 0.3 to 1.5."""
+
+
 class _Rotor:
     """What a [rotor] table tells a geometry: tip, eye and hub diameter [m]."""
 
@@ -212,6 +216,11 @@ class FanBladesMapSection(Section):
                       *self.vanes.outlet_angle]
         if not np.all(np.isfinite(lists)) or list(self.check()) or self.blades < 1:
             return
+        if max(self.radius) > 0.5 * wheel.tip * 1.001:
+            yield Problem(path=("map", "radius"), hint="are these diameters?",
+                          problem=f"a radius lies beyond the blade tip at {500.0 * wheel.tip:.4g} "
+                          "mm", accepted="radii up to half of tip_diameter")
+            return
         places: dict[str, tuple[str | int, ...]] = {
             "tip diameter": ("rotor", "tip_diameter"), "hub diameter": ("rotor", "hub_diameter"),
             "tip clearance": ("map", "tip_clearance"), "roughness": ("map", "finish")}
@@ -293,6 +302,11 @@ class PitchTableSection(Section):
 
     def check_table(self, *, diameter: float, exit_area_ratio: float) -> Iterator[Problem]:
         """Faults of the blades; paths count from the candidate."""
+        if self.pitch > MOST_PITCH * diameter:
+            yield Problem(path=("table", "pitch"), problem=f"{self.pitch / diameter:.3g} times the "
+                          "diameter", accepted=f"at most {MOST_PITCH:g} times the diameter",
+                          hint='a plain number is in m: is the unit missing, as in "6 in"?')
+            return
         if np.all(np.isfinite([self.pitch, self.widest_chord or 0.0, diameter])) \
                 and self.blades > 0:
             yield from _blade_faults(self.geometry(diameter), exit_area_ratio)

@@ -29,7 +29,7 @@ class ConstantsMotorSection(Section):
 
     ONE_OF = (("speed_constant", "torque_constant"),)
     model: Literal["constants"]
-    speed_constant: Annotated[float, Quantity("speed constant", 0.1, 1e5)] | None = Field(
+    speed_constant: Annotated[float, Quantity("speed constant", 0.1, 6283.2)] | None = Field(
         None, description="Kv: unloaded shaft speed per volt")
     torque_constant: Annotated[float, Quantity("torque constant", 1e-5, 10.0)] | None = Field(
         None, description="kt: torque per ampere, 1 / Kv in SI")

@@ -14,6 +14,7 @@ from thrustlapse.aircraft.performance import LevelFlight, level_flight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
+from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.study.comparison import (
     CandidateResult,
@@ -132,10 +133,13 @@ def _candidate_result(footing: Footing, candidate: Candidate, scenario: Scenario
         if np.isfinite(level.top_speed):
             at_top = select(footing.fly(candidate, np.array([level.top_speed])), 0)
     highest = _speed_of_interest(level, airspeeds)
+    unit = candidate.unit
+    band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
     return CandidateResult(
         name=candidate.name, kind=candidate.kind, count=candidate.count,
         installed_mass=float(np.asarray(candidate.installed_mass)),
         frontal_area=float(candidate.count * np.asarray(candidate.installation.frontal_area)),
+        output_trust=band.head, power_trust=band.power, trust_basis=band.basis,
         assumptions=candidate.assumptions, curve=curve,
         measure=footing.measure(candidate, curve),
         short_of_reference=footing.short_of_reference(curve), at_rest=at_rest,

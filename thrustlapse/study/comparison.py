@@ -25,6 +25,8 @@ class CandidateResult:
     where its drive cannot draw the reference power. ``drag`` is the airframe's drag at this
     candidate's mass, ``induced_drag`` its lift-dependent part [N]. ``at_rest`` and ``at_top`` are
     single points; ``at_top`` and ``level`` are None without an airframe or a top speed.
+    ``output_trust`` and ``power_trust`` are relative standard deviations of the map's head or
+    thrust and of its power, as far as they are known (0 where nothing is stated).
     ``external_drag_areas`` are this candidate's own drag items at its top speed (at the highest
     airspeed where it has none), all units, as drag areas [m^2].
     """
@@ -34,6 +36,9 @@ class CandidateResult:
     count: int
     installed_mass: float
     frontal_area: float
+    output_trust: float
+    power_trust: float
+    trust_basis: str
     assumptions: tuple[str, ...]
     curve: OperatingPoint
     measure: Array

@@ -28,13 +28,17 @@ SAG_LIMIT = 0.8
 STRESS_MARGIN = 2.0
 """Strength over stress below which a rotor deserves a shielded spin test (common practice)."""
 
+SMALL, SMALL_BEST = 0.10, 0.65
+"""Tip diameter [m] below which, and isentropic efficiency [-] above which, a map is doubted. Suction
+units give 0.24 to 0.53 overall (catalogue), small fans 0.55 to 0.75 at the shaft (from memory)."""
+
 EXPLAINED = (Flag.THROAT_CHOKED, Flag.EYE_CHOKED, Flag.NOZZLE_CHOKED, Flag.STALL_SIDE,
              Flag.TWO_MATCHES, Flag.FREEWHEELING, Flag.NO_THROUGH_FLOW, Flag.INLET_SPILLS,
              Flag.SPEED_OUTSIDE_TABLE, Flag.TIP_MACH_HIGH, Flag.OUTSIDE_MAP,
              Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN, Flag.NOT_CONVERGED)
 
-SERIOUS = (Flag.STALL_SIDE | Flag.TWO_MATCHES | Flag.TIP_MACH_HIGH | Flag.PACK_CANNOT_DELIVER
-           | Flag.CANNOT_TURN | Flag.NOT_CONVERGED)
+SERIOUS = (Flag.STALL_SIDE | Flag.SPEED_OUTSIDE_TABLE | Flag.TWO_MATCHES | Flag.TIP_MACH_HIGH
+           | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED)
 
 REMEDY = {
     Flag.THROAT_CHOKED: "widen the inlet throat",
@@ -72,6 +76,7 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
         found += _currents(result, candidate, scenario.pack_current_rating)
         found += _temperature(result, candidate)
         found += _flags(result)
+        found += _plausible(result, candidate)
         found += _flight(result)
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
@@ -175,6 +180,29 @@ def _flags(result: CandidateResult) -> Iterator[Finding]:
         yield Finding(rank="check" if flag & SERIOUS else "note", subject=result.name, value=None,
                       limit=None, unit="", change=REMEDY[flag],
                       text=f"{_where(curve, raised, at_rest)}: {MEANING[flag]}")
+
+
+def _plausible(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
+    """Numbers that are better than such machines have been seen to be."""
+    unit = candidate.unit
+    if isinstance(unit, Ducted):
+        size = float(np.max(np.asarray(unit.rotor.tip_diameter)))
+        points = (result.curve, result.at_rest)
+        best = _largest(*(point.head_coefficient * point.flow_coefficient
+                          / point.power_coefficient for point in points))
+        if size < SMALL and best > SMALL_BEST:
+            yield Finding(
+                rank="check", subject=result.name, value=best, limit=SMALL_BEST, unit="",
+                text=f"the map gives this {1e3 * size:.0f} mm rotor up to {100 * best:.0f} % "
+                     "isentropic efficiency; small blowers and fans have been found at 25 to 65 %, "
+                     "so its thrust is more likely too high than too low",
+                change="measure one point of flow, pressure and watts, and give that instead")
+    elif result.output_trust == 0.0 and any("carried" in told for told in result.assumptions):
+        yield Finding(
+            rank="check", subject=result.name, value=None, limit=None, unit="",
+            text="its coefficients were measured at another size and carried here without any loss "
+                 "for the smaller Reynolds number: its thrust is more likely too high than too low",
+            change="measure a unit of this size, or state a band for the table")
 
 
 def _where(curve: OperatingPoint, raised: BoolArray, at_rest: bool) -> str:
