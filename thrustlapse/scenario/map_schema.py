@@ -313,7 +313,13 @@ class ReadingsMapSection(_MapSection):
         if self.used_at is None:
             return _banded(self, self.stage(), rotor.tip_diameter)
         there, here, ratio = self._steps(rotor)
-        told = replace(self.stage(), band=self.told_band())
+        bare = self.stage()
+        sized, _ = self.wide_band(bare, rotor.tip_diameter)
+        # the law takes the mean of what size does; half of the whole is left as doubt
+        given = self.told_band()
+        told = replace(bare, band=replace(
+            given, head=float(np.hypot(given.head, 0.5 * sized.head)),
+            power=float(np.hypot(given.power, 0.5 * sized.power))))
         stage = carried_map(told, reynolds_from=there, reynolds_to=here)
         flow, head = self._route_spread(ratio)
         band = replace(stage.band, flow=float(np.hypot(stage.band.flow, flow)),
@@ -324,8 +330,8 @@ class ReadingsMapSection(_MapSection):
             f"{shown(rotor.tip_diameter, 'length')} by the fan laws, its efficiency times "
             f"{change:.3f} for a Reynolds number {here / there:.2g} times as large (law from "
             "memory); trusted to "
-            f"{100 * band.flow:.2g} % in flow, {100 * band.head:.2g} % in head, "
-            f"{100 * band.power:.2g} % in power",)
+            f"{100 * band.flow:.1f} % in flow, {100 * band.head:.0f} % in head, "
+            f"{100 * band.power:.0f} % in power (one standard deviation)",)
 
     def _route_spread(self, ratio: float) -> tuple[float, float]:
         """Half the difference of the two routes of the fan laws in flow and pressure, relative.
