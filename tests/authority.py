@@ -3,7 +3,7 @@
 Each file begins with ``# source:`` lines saying where its numbers were read, and says what they
 are worth in a ``status`` column or a ``# status:`` line:
 
-    R  read in a page or standard            R2  read in somebody's transcription
+    R  read in a page or standard            R2  read in somebody's copy
     C  a textbook's worked example, read in a public companion solution
     F  inputs and formula read, answer evaluated from them
     M  book value from memory                X   closed form of a cited formula, evaluated

@@ -137,7 +137,7 @@ def test_all_faults_come_in_one_message() -> None:
 
 
 def test_a_faulty_candidate_does_not_hide_the_faults_of_the_rest() -> None:
-    text = changed('kind = "blower"', 'kind = "hoover"').replace('lowest = "0 m/s"',
+    text = changed('kind = "blower"', 'kind = "bellows"').replace('lowest = "0 m/s"',
                                                                  'lowest = "99 m/s"')
     with pytest.raises(ScenarioError) as caught:
         read_text(text)

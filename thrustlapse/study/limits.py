@@ -30,7 +30,7 @@ STRESS_MARGIN = 2.0
 
 SMALL, SMALL_BEST = 0.10, 0.65
 """Tip diameter [m] below which, and isentropic efficiency [-] above which, a map is doubted.
-Suction units give 0.24 to 0.53 overall (catalogue), small fans 0.55 to 0.75 at the shaft (memory)."""
+Suction units give 0.24 to 0.53 overall (catalogue), small fans 0.55 to 0.75 (from memory)."""
 
 EXPLAINED = (Flag.THROAT_CHOKED, Flag.EYE_CHOKED, Flag.NOZZLE_CHOKED, Flag.STALL_SIDE,
              Flag.TWO_MATCHES, Flag.FREEWHEELING, Flag.NO_THROUGH_FLOW, Flag.INLET_SPILLS,
