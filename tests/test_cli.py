@@ -159,3 +159,14 @@ def test_reading_and_operating_load_no_plotting() -> None:
             "tl.operate(scenario.candidates['blower'], airspeed=[0.0, 20.0])\n"
             "assert 'matplotlib' not in sys.modules and 'jinja2' not in sys.modules")
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_check_says_what_a_plain_number_was_read_as(tmp_path: Path) -> None:
+    """A speed constant without its unit is in rad/s per volt, which is seldom what was meant."""
+    path = tmp_path / "plain.toml"
+    path.write_text(STORY.read_text(encoding="utf-8").replace('"1150 rpm/V"', "900"),
+                    encoding="utf-8")
+    result = run("check", path)
+    assert result.exit_code == 0
+    assert "candidates.propeller.motor.speed_constant = 900, read as 8.59" in result.output
+    assert "without a unit" not in run("check", STORY).output

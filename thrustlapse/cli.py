@@ -79,6 +79,10 @@ def check(file: Path) -> None:
     scenario = _read(file)
     names = ", ".join(scenario.candidates)
     click.echo(f"{file}: good. Candidates: {names}.")
+    from thrustlapse.scenario.plain_numbers import plain_numbers
+
+    for line in plain_numbers(scenario.text):
+        click.echo(f"  without a unit: {line}")
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             click.echo(f"  {candidate.name}: assumed {assumption}")
