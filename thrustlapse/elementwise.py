@@ -144,6 +144,8 @@ def crossings(function: Callable[[Array], Array], grid: Array, *, values: Array 
 
     Every sign change between neighbouring grid points is narrowed by dividing all of them together,
     a few calls for all roots, and finished by a straight line. Gaps (NaN) hide what lies in them.
+    Touching zero is no crossing, and a stretch of zeros is at most one, in its middle; a zero at
+    either end of the grid counts.
     ``values`` are the function's on the grid, where they are known already.
 
     Returns
@@ -155,7 +157,6 @@ def crossings(function: Callable[[Array], Array], grid: Array, *, values: Array 
     """
     values = np.asarray(function(grid)) if values is None else values
     sign = np.sign(values)
-    exact = np.flatnonzero(sign == 0.0)
     change = np.flatnonzero(sign[:-1] * sign[1:] < 0.0)
     low, high = grid[change], grid[change + 1]
     at_low, at_high = values[change], values[change + 1]
@@ -172,9 +173,24 @@ def crossings(function: Callable[[Array], Array], grid: Array, *, values: Array 
     with np.errstate(invalid="ignore", divide="ignore"):
         roots = low - at_low * (high - low) / (at_high - at_low)
     roots = np.where(at_low == at_high, low, roots)
-    rising = at_high > at_low
-    for place in exact.tolist():
-        before = values[place - 1] if place > 0 else -values[min(place + 1, values.size - 1)]
-        roots, rising = np.append(roots, grid[place]), np.append(rising, before < 0.0)
+    known = np.isfinite(roots)
+    flat, flat_rising = _flat_crossings(grid, sign)
+    roots = np.append(roots[known], flat)
+    rising = np.append((at_high > at_low)[known], flat_rising)
     order = np.argsort(roots)
     return roots[order], rising[order]
+
+
+def _flat_crossings(grid: Array, sign: Array) -> tuple[Array, BoolArray]:
+    """Crossings where the function is zero on grid points: the middle of each stretch of zeros."""
+    zero = np.concatenate([[False], sign == 0.0, [False]])
+    first = np.flatnonzero(zero[1:-1] & ~zero[:-2])
+    last = np.flatnonzero(zero[1:-1] & ~zero[2:])
+    after = sign[np.minimum(last + 1, sign.size - 1)]
+    before = sign[np.maximum(first - 1, 0)]
+    # beyond the ends of the grid it is taken to go on as it came
+    before = np.where(first == 0, -after, before)
+    after = np.where(last == sign.size - 1, -before, after)
+    crosses = before * after < 0.0
+    middle = 0.5 * (grid[first] + grid[last])
+    return middle[crosses], np.asarray(after > 0.0)[crosses]

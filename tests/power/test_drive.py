@@ -208,3 +208,24 @@ def test_cells_in_series_and_parallel() -> None:
     assert float(supply(pack, units=3.0).voltage) == pytest.approx(6 * 3.7509)
     beyond = replace(pack, state_of_charge=1.2)
     assert np.isnan(float(open_circuit_voltage(beyond)))
+
+
+def test_a_power_that_only_warms_the_windings_turns_nothing() -> None:
+    """The no-load current alone takes I0^2 R; with less than that there is no balance. (It once
+    came back as a speed the Newton steps happened to stop at.)"""
+    motor = ConstantsMotor(torque_constant=0.76e-3, resistance=0.486, no_load_current=1.385)
+    least = 1.385**2 * 0.486
+    loads = np.geomspace(1e-11, 1e-6, 6)
+    for power, turns in ((0.5 * least, False), (0.999 * least, False), (1.001 * least, True)):
+        speed, _ = shaft_speed(Drive(motor=motor, power_limit=power), Supply(voltage=1e4),
+                               torque_coefficient=loads)
+        assert np.all(np.isfinite(speed)) == turns
+        assert turns or not np.any(np.isfinite(speed))
+
+
+@pytest.mark.parametrize("motor", [MOTOR, lossless_motor()])
+def test_a_cap_that_is_not_known_leaves_no_speed(motor) -> None:
+    """NaN is no licence to run without a cap (which it once was)."""
+    speed, _ = shaft_speed(Drive(motor=motor, power_limit=np.nan, speed_limit=5000.0), SUPPLY,
+                           torque_coefficient=1e-8)
+    assert np.isnan(speed)

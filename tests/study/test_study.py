@@ -27,7 +27,13 @@ from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.power.drive import Drive
 from thrustlapse.propulsor.basis import Basis
-from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
+from thrustlapse.propulsor.candidate import (
+    Candidate,
+    Installation,
+    external_drag,
+    operate,
+    with_power_limit,
+)
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison
@@ -236,3 +242,20 @@ def test_a_small_map_that_is_too_good_is_doubted() -> None:
     unit = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage))
     found = compare(Story(candidates={"good": candidate(unit, name="good")}, airspeeds=SPEEDS))
     assert any("isentropic efficiency" in finding.text for finding in found.findings)
+
+
+def test_a_slow_jet_scrubs_nothing_and_gives_nothing_back() -> None:
+    """Friction in a jet slower than the flight once came out as a push."""
+    drags = external_drag(Installation(frontal_area=0.01, scrubbed_area=0.02,
+                                       scrubbing_friction=0.005), density=1.2, airspeed=40.0,
+                          jet_speed=np.array([0.0, 40.0, 60.0]), additive=0.0)
+    assert drags["scrubbing"][:2].tolist() == [0.0, 0.0]
+    assert drags["scrubbing"][2] == pytest.approx(0.6 * (3600.0 - 1600.0) * 0.005 * 0.02)
+
+
+def test_touching_zero_is_no_crossing_and_a_zero_on_the_grid_is_one() -> None:
+    grid = np.linspace(-1.0, 1.0, 21)
+    assert crossings(np.square, grid)[0].size == 0
+    roots, rising = crossings(lambda x: x, grid)
+    np.testing.assert_allclose(roots, [0.0], atol=1e-12)
+    assert rising.tolist() == [True]

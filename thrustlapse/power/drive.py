@@ -141,7 +141,8 @@ def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolAr
                                   np.inf)
         limit = np.where(by_current < power, DriveLimit.SUPPLY_CURRENT, DriveLimit.POWER)
         power = np.minimum(power, by_current)
-    return np.minimum(power, most), limit, np.asarray(power <= most)
+    # a cap that is not known (NaN) stays unknown: it is not the pack that holds it down
+    return np.minimum(power, most), limit, np.asarray(~(power > most))
 
 
 def controller_input(drive: Drive, supply: Supply, *, terminal_power: Values) -> Array:
@@ -174,7 +175,7 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         fed = controller_input(drive, supply, terminal_power=power)
         shaft = shaft_power(drive.motor, input_power=fed)
         with np.errstate(divide="ignore", invalid="ignore"):
-            held = np.where((load > 0.0) & np.isfinite(power), np.cbrt(shaft / load), np.inf)
+            held = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
         held = np.where(np.isnan(load), np.nan, held)
         return _least(speed, limit, held, which)
     motor = drive.motor
@@ -319,7 +320,8 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
 
     The power wanted is a polynomial in speed with no negative coefficient: rising and convex, so
     Newton's steps fall to the root from anywhere above it, and one step from below leads above.
-    The start takes off the losses that the loss-free speed would have.
+    The start takes off the losses that the loss-free speed would have. NaN where the power does not
+    even carry the no-load current through the windings: then there is no such speed.
     """
     motor = drive.motor
     assert isinstance(motor, ConstantsMotor)
@@ -342,7 +344,8 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
             speed = speed - step
             if not np.any(np.abs(step) > QUADRATIC_STOP * np.abs(speed)):
                 break
-    speed = np.where(speed > 0.0, speed, np.nan)
+    turns = (speed > 0.0) & (motor_power > np.square(idle) * series)
+    speed = np.where(turns, speed, np.nan)
     return np.where(positive, speed, np.where(np.isnan(load), np.nan, np.inf))
 
 

@@ -85,7 +85,8 @@ def external_drag(installation: Installation, *, density: Values, airspeed: Valu
                   jet_speed: Values, additive: Values) -> dict[str, Array]:
     """External drag of one unit by cause [N]: pod, base, additive, scrubbing.
 
-    Scrubbing is friction on the dynamic pressure that the jet has more than the free stream.
+    Scrubbing is friction on the dynamic pressure that the jet has more than the free stream; a jet
+    slower than the flight, or none, scrubs nothing and gives nothing back.
     """
     free = 0.5 * np.asarray(density) * np.square(airspeed)
     jet = 0.5 * np.asarray(density) * np.square(jet_speed)
@@ -94,7 +95,7 @@ def external_drag(installation: Installation, *, density: Values, airspeed: Valu
         "base": np.asarray(free * installation.base_drag_coefficient
                            * np.asarray(installation.base_area)),
         "additive": np.asarray(additive),
-        "scrubbing": np.asarray((jet - free) * installation.scrubbing_friction
+        "scrubbing": np.asarray(np.maximum(jet - free, 0.0) * installation.scrubbing_friction
                                 * np.asarray(installation.scrubbed_area)),
     }
 
