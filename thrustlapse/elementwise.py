@@ -22,6 +22,9 @@ LONGEST_STEP = 0.8
 STEP_TOLERANCE = 1e-11
 RESIDUAL_TOLERANCE = 1e-15
 PROBE = 1e-6
+LEAST_LESSON = 1e-40
+"""Square of the shortest step from which derivatives are learnt."""
+
 REFRESH = 8
 """Steps between two probings of the derivatives."""
 
@@ -109,7 +112,9 @@ def _step(slopes: Slopes, r: Array, s: Array) -> Pair:
 def _learn(slopes: Slopes, dx: Array, dy: Array, dr: Array, ds: Array) -> Slopes:
     rx, ry, sx, sy = slopes
     length = dx * dx + dy * dy
-    scale = 1.0 / np.where(length > 0.0, length, 1.0)  # no step taught nothing
+    # a step lost in round-off taught nothing, and its square may vanish
+    lesson = length > LEAST_LESSON
+    scale = np.where(lesson, 1.0, 0.0) / np.where(lesson, length, 1.0)
     miss_r = (dr - rx * dx - ry * dy) * scale
     miss_s = (ds - sx * dx - sy * dy) * scale
     return rx + miss_r * dx, ry + miss_r * dy, sx + miss_s * dx, sy + miss_s * dy

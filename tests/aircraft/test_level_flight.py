@@ -163,3 +163,10 @@ def test_the_end_of_what_is_known_is_told() -> None:
     assert np.isnan(found.top_speed)
     assert 35.0 < found.lowest_bound < 40.0
     assert "still exceeds" in found.reason
+
+
+def test_a_gap_in_the_thrust_curve_is_not_flown_through() -> None:
+    """It once named the last speed known beyond the gap."""
+    found = both_speeds(20.0, law=lambda v: np.where((v > 40.0) & (v < 50.0), np.nan, 9.0))
+    assert np.isnan(found.top_speed)
+    assert 30.0 < found.lowest_bound <= 40.0

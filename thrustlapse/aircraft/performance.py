@@ -63,13 +63,17 @@ def level_flight(fly: Callable[[Array], OperatingPoint], airframe: Airframe, *, 
         return np.asarray(fly(airspeed).installed_thrust - drag.total)
 
     grid = np.linspace(stall, max(HIGHEST_MACH * sound, 2.0 * stall), SEARCH_POINTS)
-    speeds, rising = crossings(excess, grid)
+    sampled = excess(grid)
+    speeds, rising = crossings(excess, grid, values=sampled)
     stable = ~rising
     start = max(launch, stall)
     at_start = float(excess(np.array([start]))[0])
-    known = grid[np.isfinite(excess(grid))]
-    top, bound, reason = _reached(speeds, stable, launch=launch, stall=stall, start=start,
-                                  at_start=at_start, known=known)
+    # what lies beyond a gap in the thrust curve is not reached through it
+    gaps = grid[(grid > start) & ~np.isfinite(sampled)]
+    reach = gaps[0] if gaps.size else np.inf
+    known, near = grid[(grid < reach) & np.isfinite(sampled)], speeds < reach
+    top, bound, reason = _reached(speeds[near], stable[near], launch=launch, stall=stall,
+                                  start=start, at_start=at_start, known=known)
     return LevelFlight(speeds=speeds, stable=stable, stall_speed=stall, launch_speed=launch,
                        top_speed=top, lowest_bound=bound, reason=reason)
 
