@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.report.machines import equal_power, single, three, two, without_airframe
@@ -187,11 +188,33 @@ def test_tables_carry_the_numbers() -> None:
         assert name in tables["side"].heads
     assert len(tables["crossovers"].rows) == 5  # of six, one is where neither pulls
     assert all(len(row) == len(table.heads) for table in tables.values() for row in table.rows)
-    assert "no airframe can" in str(tables["crossovers"].rows)
+    assert "no aircraft can, however clean" in str(tables["crossovers"].rows)
     assert len(tables["nozzle"].rows) == 12
     watts = {row[0]: row[1:] for row in tables["watts"].rows}
     parts = sum(float(row[1].split()[0]) for row in tables["watts"].rows[:-2])
     assert parts == pytest.approx(float(watts["electrical power, the sum"][0].split()[0]), abs=0.4)
+
+
+def test_no_table_calls_a_crossing_without_thrust_a_win() -> None:
+    tables = all_tables(three())
+    for name in ("crossovers", "footings"):
+        for row in tables[name].rows:
+            there = next(cell for cell in row if " N" in cell)
+            assert ("overtakes" in row[0] + row[1]) is not there.startswith(("-", "\N{MINUS SIGN}"))
+
+
+def test_thrust_at_a_crossover_per_mass_is_said_to_be_whose() -> None:
+    """Per mass and per area the two thrusts differ; the one given must be the one named."""
+    rows = {row[:2]: row[-1] for row in all_tables(three())["footings"].rows}
+    cell = rows["thrust per frontal area", "blower overtakes propeller"]
+    one = next(one for one in three().other_footings["thrust per frontal area"]
+               if one.between == ("blower", "propeller"))
+    thrusts = {name: np.interp(one.airspeed, three().airspeed,
+                               three().candidates[name].curve.installed_thrust)
+               for name in one.between}
+    value, _, owner = cell.partition(" N ")
+    assert float(value) == pytest.approx(thrusts[owner.strip("()")], rel=0.01)
+    assert abs(thrusts["blower"] - thrusts["propeller"]) > 0.1
 
 
 def test_tables_without_an_airframe_claim_no_flight() -> None:

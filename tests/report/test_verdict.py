@@ -27,7 +27,8 @@ from tests.report.machines import (
 )
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.operating_point import MEANING, Flag
-from thrustlapse.report.standing import changes_lead, leads, runs, tops
+from thrustlapse.report.standing import changes_lead, in_words, leads, runs, tops
+from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import TIE, TIE_SPEED, verdict
 from thrustlapse.report.words import area, listed, number, percent, sentence, speed
 from thrustlapse.study.compare import compare
@@ -171,6 +172,16 @@ def test_a_top_speed_beyond_the_data_is_a_lower_bound() -> None:
     assert "propeller at least 66.0 m/s" in said(unknown)
 
 
+def test_altered_a_rival_whose_data_end_is_not_beaten() -> None:
+    """The slower one still gains where its table ends: who is faster is not known."""
+    unknown = flown(two(), "blower", top=np.nan, bound=30.0)
+    headline = verdict(unknown).headline
+    assert headline.startswith("Propeller is the fastest of what is known on this airframe, 40.4")
+    assert "blower is still gaining at 30.0 m/s, where its data ends" in headline
+    assert "nothing here gets there" not in headline
+    assert "wins" not in headline
+
+
 def test_altered_practically_as_fast() -> None:
     top = two().candidates["propeller"].level.top_speed
     close = flown(two(), "blower", top=top * (1.0 - 0.9 * TIE_SPEED))
@@ -198,6 +209,32 @@ def test_altered_a_crossover_no_airframe_reaches() -> None:
     text = said(replace(two(), crossovers=(hopeless,)))
     assert "no airframe gets there, however clean" in text
     assert text.startswith("Propeller wins at rest and at speed")
+
+
+@pytest.mark.parametrize("left", [-0.4, 0.0])
+def test_altered_changing_places_without_thrust_is_no_win(left: float) -> None:
+    """Below the top speed, as behind a hump of drag that the launch carries it over."""
+    empty = Crossover(kind=ON_AIRFRAME, between=("blower", "propeller"),
+                      winner_below="blower", winner_above="propeller", airspeed=20.0,
+                      net_thrust=left, drag_area_threshold=left / 245.0)
+    changed = replace(two(), crossovers=(empty,))
+    text = said(with_rest(changed, blower=99.0))
+    assert "nobody wins anything there" in text
+    assert "propeller overtakes" not in text
+    assert "it overtakes" not in text
+    (row,) = all_tables(changed)["crossovers"].rows
+    assert row[0] == ("no win: both fall short of induced drag, propeller by less than blower")
+    assert row[-2:] == ("no aircraft can, however clean", "no: no thrust is left there")
+
+
+def test_pushing_backwards_less_is_worded_as_that() -> None:
+    empty = Crossover(kind=INSTALLED, between=("blower", "propeller"), winner_below="propeller",
+                      winner_above="blower", airspeed=70.0, net_thrust=-0.4,
+                      drag_area_threshold=None)
+    assert in_words(empty) == "no win: both push backwards, blower less than propeller"
+    assert in_words(replace(empty, net_thrust=0.4)) == "blower overtakes propeller"
+    text = said(replace(two(), crossovers=(empty,)))
+    assert "No candidate overtakes another while both pull" in text
 
 
 def test_altered_nothing_known_at_rest() -> None:

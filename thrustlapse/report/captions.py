@@ -10,6 +10,7 @@ import numpy as np
 from thrustlapse.report.standing import (
     airframe_crossings,
     known_to,
+    pulls,
     runs,
     static_order,
     thrust_crossings,
@@ -130,7 +131,7 @@ def _thrust(comparison: Comparison) -> str:
               for top in tops(comparison)]
     text += (f" Level top speeds, where thrust meets the airframe's drag: {listed(speeds)}."
              if speeds else " No candidate holds level flight.")
-    own = [f"{short_speed(one.airspeed)}" for one in airframe_crossings(comparison)]
+    own = [short_speed(one.airspeed) for one in airframe_crossings(comparison) if pulls(one)]
     return text + (f" With induced drag taken off, crossovers at {listed(own)}." if own else "")
 
 

@@ -53,7 +53,8 @@ def figure_watts(comparison: Comparison) -> Figure:
         for name, one in books:
             if name != last:
                 axes.text(-0.255, y + 0.66, name, transform=axes.get_yaxis_transform(), va="center",
-                          ha="left", fontsize=8.5, fontweight="bold")
+                          ha="left", fontsize=8.5, fontweight="bold",
+                          bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6})
                 y, last = y + 1.4, name
             _draw_bar(axes, y, one)
             ticks.append((y, f"{one.when}, {one.power:.0f} W"))

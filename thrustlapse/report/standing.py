@@ -115,6 +115,21 @@ def thrust_crossings(comparison: Comparison) -> tuple[Crossover, ...]:
     return tuple(one for one in found if one.kind == INSTALLED)
 
 
+def pulls(crossing: Crossover) -> bool:
+    """Whether thrust is left where two candidates change places; else nobody wins there."""
+    return crossing.net_thrust > 0.0
+
+
+def in_words(crossing: Crossover) -> str:
+    """Who overtakes whom; where neither has thrust left, who falls short by less."""
+    above, below = crossing.winner_above, crossing.winner_below
+    if pulls(crossing):
+        return f"{above} overtakes {below}"
+    if crossing.kind == INSTALLED:
+        return f"no win: both push backwards, {above} less than {below}"
+    return f"no win: both fall short of induced drag, {above} by less than {below}"
+
+
 def changes_lead(comparison: Comparison, crossing: Crossover) -> bool:
     """Whether the two that cross in installed thrust are ahead of all others there."""
     return all(not _thrust_at(comparison, name, crossing.airspeed) > crossing.net_thrust

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.glossary import quantity
+from thrustlapse.glossary import measure_unit, quantity
 from thrustlapse.propulsor.operating_point import OperatingPoint
-from thrustlapse.report.standing import Top, airframe_crossings, tops
+from thrustlapse.report.standing import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.verdict import compared
 from thrustlapse.report.verdict_flight import ITEMS
 from thrustlapse.report.watts import USES, watts
@@ -129,20 +129,19 @@ def crossovers(comparison: Comparison) -> Table:
     own = {id(one) for one in comparison.crossovers}
     every = (*comparison.crossovers,
              *(one for one in airframe_crossings(comparison) if id(one) not in own))
-    shown = [one for one in every if one.kind == ON_AIRFRAME or one.net_thrust > 0.0]
+    shown = [one for one in every if one.kind == ON_AIRFRAME or pulls(one)]
     with_air = comparison.drag_area is not None
     rows = []
     for one in shown:
-        row = [f"{one.winner_above} overtakes {one.winner_below}",
-               one.kind if one.kind == ON_AIRFRAME else compared(comparison),
-               speed(one.airspeed), force(one.net_thrust)]
+        row = [in_words(one), one.kind if one.kind == ON_AIRFRAME else compared(comparison),
+               speed(one.airspeed), _there(one, comparison.footing, force)]
         if with_air:
             row += [_threshold(one), _arrives(one, flying)]
         rows.append(tuple(row))
     heads = ["crossover", "compared", "airspeed", "thrust there"]
     if with_air:
         heads += ["drag-area threshold f*", "does it get there?"]
-    caption = "Where one candidate overtakes another while both pull."
+    caption = "Where one candidate overtakes another with thrust left."
     if comparison.drag_area is not None:
         caption += (" On this airframe: installed thrust less induced drag at each one's own mass; "
                     "the airframe's parasite drag does not enter. With a parasite drag area below "
@@ -150,13 +149,23 @@ def crossovers(comparison: Comparison) -> Table:
     return Table(name="crossovers", heads=tuple(heads), rows=tuple(rows), caption=caption)
 
 
+def _there(one: Crossover, footing: str, said: Callable[[float], str]) -> str:
+    """Thrust at a crossover; where the footing lets the two thrusts differ, whose it is."""
+    equal = one.kind == ON_AIRFRAME or measure_unit(footing) == "N"
+    return said(one.net_thrust) + ("" if equal else f" ({one.between[0]})")
+
+
 def _threshold(one: Crossover) -> str:
     if one.drag_area_threshold is None:
         return NONE
-    return area(one.drag_area_threshold) if one.drag_area_threshold > 0.0 else "no airframe can"
+    if one.drag_area_threshold <= 0.0:
+        return "no aircraft can, however clean"
+    return area(one.drag_area_threshold)
 
 
 def _arrives(one: Crossover, flying: dict[str, Top]) -> str:
+    if not pulls(one):
+        return "no: no thrust is left there"
     top = flying.get(one.winner_above)
     if top is None:
         return f"no: {one.winner_above} does not fly level"
@@ -169,11 +178,13 @@ def _arrives(one: Crossover, flying: dict[str, Top]) -> str:
 
 def other_footings(comparison: Comparison) -> Table:
     """Crossovers on the other footings."""
-    rows = [(footing, f"{one.winner_above} overtakes {one.winner_below}", one.kind,
-             speed(one.airspeed), newtons(one.net_thrust))
-            for footing, crossings in comparison.other_footings.items() for one in crossings]
-    return Table(name="footings", caption="Crossovers on the other footings, with the thrust of "
-                 f"the one named second there. The footing used: {comparison.footing}.",
+    rows = [(footing, in_words(one), one.kind, speed(one.airspeed),
+             _there(one, footing, newtons))
+            for footing, crossings in comparison.other_footings.items() for one in crossings
+            if one.kind == ON_AIRFRAME or pulls(one)]
+    return Table(name="footings", caption="Crossovers on the other footings; where the two "
+                 "thrusts differ, whose is given stands beside it. The footing used: "
+                 f"{comparison.footing}.",
                  heads=("footing", "crossover", "compared", "airspeed", "thrust there"),
                  rows=tuple(rows))
 

@@ -141,12 +141,14 @@ def _flying(comparison: Comparison) -> str:
         rival = flying[1]
         return (f"{best.name} and {rival.name} are practically as fast on this airframe: "
                 f"{short_speed(best.speed)} and {short_speed(rival.speed)}")
+    reach = _fast(best.speed, best.least)
+    unknown = [top for top in flying if top.least]
+    if unknown:  # it may be faster than the fastest that is known
+        rest = listed([f"{top.name} is still gaining at {short_speed(top.speed)}, where its data "
+                       "ends" for top in unknown])
+        return f"{best.name} is the fastest of what is known on this airframe, {reach}; {rest}"
     strongest = order[0][0] if order else best.name
     passed, threat = overtaken(comparison, best), nearest_threat(comparison, best)
-    reach = _fast(best.speed, best.least)
-    if best.least:
-        return (f"{best.name} is the fastest of what is known on this airframe, {reach}: its data "
-                "ends before its top speed")
     if strongest != best.name:
         pulls = f"{strongest} has the most {compared(comparison)} at rest"
         if passed is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.report.standing import Top, airframe_crossings, grounded, tops
+from thrustlapse.report.standing import Top, airframe_crossings, grounded, pulls, tops
 from thrustlapse.report.words import area, force, listed, number, short_speed, speed, times
 from thrustlapse.study.comparison import Comparison, Crossover, FlipItem
 
@@ -38,7 +38,7 @@ def top_speed_sentences(comparison: Comparison) -> list[str]:
 def overtaken(comparison: Comparison, best: Top) -> Crossover | None:
     """The highest crossover on the airframe that the fastest candidate has left behind it."""
     behind = [one for one in airframe_crossings(comparison)
-              if one.winner_above == best.name and one.airspeed < best.speed]
+              if one.winner_above == best.name and one.airspeed < best.speed and pulls(one)]
     return max(behind, key=lambda one: one.airspeed, default=None)
 
 
@@ -78,6 +78,9 @@ def crossing_sentences(comparison: Comparison) -> list[str]:
                     "airframe gets there, however clean")
     behind = [one for one in crossings if one not in shown and one not in out_of_reach
               and (one.drag_area_threshold or 0.0) > 0.0]
+    if not said and not behind:
+        said.append("On this airframe candidates change places only where none of them has thrust "
+                    "left for parasite drag: nobody wins anything there")
     if behind:
         said.append("Other crossovers on this airframe, with their f*: " + "; ".join(
             f"{one.winner_above} overtakes {one.winner_below} at {short_speed(one.airspeed)} "
