@@ -31,10 +31,12 @@ from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
     COLOURS,
     DASHES,
+    MOST_LETTERS,
     ends_inside,
     looks,
     new_figure,
     place_axes,
+    shortened,
 )
 from thrustlapse.report.figures import FIGURES, draw_figures, figure, save_figure
 from thrustlapse.report.watts import watts
@@ -220,7 +222,25 @@ def test_colours_are_told_apart_also_in_grey() -> None:
         assert 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.55  # reads on white
 
 
-@pytest.mark.parametrize("make", [single, three, five, still],
+@cache
+def endless() -> Comparison:
+    """Names longer than a figure is wide."""
+    words = "salvaged two-stage vacuum blower from the workshop shelf, inlet flared, "
+    return compare(hand_made(blower(words + "19 mm exit, first build"),
+                             blower(words + "17 mm exit, second build", exit_diameter=0.017),
+                             propeller("7 x 5 inch propeller on the long shaft, no spinner")))
+
+
+def test_a_name_too_long_loses_its_middle_only() -> None:
+    assert shortened("blower") == "blower"
+    first, second = [shortened(name) for name in list(endless().candidates)[:2]]
+    assert first != second
+    assert len(first) <= MOST_LETTERS
+    assert first.startswith("salvaged two-stage")
+    assert second.endswith("second build")
+
+
+@pytest.mark.parametrize("make", [single, three, five, still, endless],
                          ids=lambda make: make.__name__)
 @pytest.mark.parametrize("name", NAMES)
 def test_text_stays_inside_the_figure_and_off_other_text(

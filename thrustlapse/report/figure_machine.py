@@ -18,6 +18,7 @@ from thrustlapse.report.figure_style import (
     name_strip,
     new_figure,
     place_axes,
+    shortened,
     span,
     strip_height,
     styled,
@@ -52,8 +53,9 @@ def figure_watts(comparison: Comparison) -> Figure:
         y, ticks, last = 0.0, [], ""
         for name, one in books:
             if name != last:
-                axes.text(-0.255, y + 0.66, name, transform=axes.get_yaxis_transform(), va="center",
-                          ha="left", fontsize=8.5, fontweight="bold",
+                axes.text(-0.255, y + 0.66, shortened(name),
+                          transform=axes.get_yaxis_transform(), va="center", ha="left",
+                          fontsize=8.5, fontweight="bold",
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6})
                 y, last = y + 1.4, name
             _draw_bar(axes, y, one)
@@ -111,7 +113,7 @@ def figure_nozzle(comparison: Comparison) -> Figure | None:
             axes = place_axes(figure, left=0.62 + column * wide / columns, top=row * each + 0.5,
                               right=0.65 + (columns - 1 - column) * wide / columns,
                               bottom=(rows - 1 - row) * each + 0.5)
-            axes.set_title(folded(name, 25 if columns > 1 else 60), fontsize=9.0)
+            axes.set_title(folded(name, 25 if columns > 1 else 60, lines=2), fontsize=9.0)
             axes.set_xlabel("nozzle exit diameter [mm]")
             axes.set_ylabel("installed thrust, all units [N]")
             _nozzle_panel(axes, study)

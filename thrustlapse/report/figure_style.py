@@ -150,7 +150,7 @@ def name_strip(figure: Figure, names: Sequence[str]) -> float:
         row, column = divmod(place, per_row)
         x, y = 0.62 + column * step, high - STRIP_TOP - STRIP_ROW * (row + 0.6)
         figure.add_artist(_sample(x / wide, (x + 0.34) / wide, y / high, look))
-        figure.text((x + 0.41) / wide, y / high, name, color=look.colour, va="center",
+        figure.text((x + 0.41) / wide, y / high, shortened(name), color=look.colour, va="center",
                     ha="left", fontsize=8.5)
     return strip_height(names)
 
@@ -168,6 +168,22 @@ def _sample(start: float, stop: float, y: float, look: Look) -> Any:
                   markerfacecolor="white", markersize=4.5)
 
 
-def folded(text: str, width: int = 24) -> str:
+MOST_LETTERS = 60
+"""Letters of a name that fit across a figure; the page's tables have it whole."""
+
+
+def shortened(text: str, most: int = MOST_LETTERS) -> str:
+    """A name that fits; what goes is its middle, since names of a kind differ at their ends."""
+    if len(text) <= most:
+        return text
+    front = (most - 1) // 2
+    return f"{text[:front].rstrip()}…{text[len(text) - (most - 1 - front):].lstrip()}"
+
+
+def folded(text: str, width: int = 24, lines: int = 3) -> str:
     """A long name on several lines."""
-    return "\n".join(textwrap.wrap(text, width)) if len(text) > width else text
+    if len(text) <= width:
+        return text
+    # words that do not fill their lines may cost half a line
+    fits = shortened(text, int((lines - 0.5) * width))
+    return "\n".join(textwrap.wrap(fits, width, max_lines=lines, placeholder=" …"))

@@ -34,10 +34,14 @@ MOST_LABELLED = 6
 MOST_DIRECT = 3
 """Candidates whose names stand beside their curves; more are named across the top."""
 
+LONGEST_DIRECT = 48
+"""Letters of a name that two lines beside a curve can hold."""
+
 
 def crowded(comparison: Comparison) -> bool:
     """Whether names go across the top."""
-    return len(comparison.candidates) > MOST_DIRECT
+    return (len(comparison.candidates) > MOST_DIRECT
+            or max(map(len, comparison.candidates)) > LONGEST_DIRECT)
 
 
 def figure_thrust(comparison: Comparison) -> Figure:
