@@ -1,0 +1,204 @@
+"""Drag by parts: formulas as cited, sums and limits, and the measured 1.92 m model."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.authority import rows
+from thrustlapse.air.atmosphere import Air, standard_air
+from thrustlapse.aircraft import form_factor
+from thrustlapse.aircraft.build_up import (
+    BLUFF,
+    Bluff,
+    Body,
+    Surface,
+    airframe,
+    body_wetted_area,
+    build_up,
+    fineness,
+    surface_wetted_area,
+    wheel,
+    wire,
+)
+from thrustlapse.aircraft.drag import drag_area
+from thrustlapse.aircraft.skin_friction import prandtl_schlichting
+from thrustlapse.aircraft.span_efficiency import raymer_straight, viscous
+
+AIR = standard_air(altitude=0.0)
+
+RULES = {
+    "wing_hoerner": form_factor.wing_hoerner, "wing_raymer_lowspeed": form_factor.wing_raymer,
+    "wing_torenbeek": form_factor.wing_torenbeek, "body_hoerner": form_factor.body_hoerner,
+    "body_raymer": form_factor.body_raymer_early, "body_raymer_newer": form_factor.body_raymer,
+    "body_torenbeek": form_factor.body_torenbeek, "nacelle_raymer": form_factor.nacelle_raymer,
+}
+
+WING_AREA, SPAN = 0.76924, 1.9172
+"""The 1.92 m model's reference area [m^2] and span [m], from the header of its polar."""
+
+MODEL = (
+    Surface(name="wing", area=WING_AREA - 0.13 * 0.401, chord=0.401, thickness_ratio=0.15),
+    Surface(name="tailplane", area=0.18 * WING_AREA, chord=0.20, thickness_ratio=0.05),
+    Surface(name="fin", area=0.07 * WING_AREA, chord=0.22, thickness_ratio=0.05),
+    Body(name="fuselage", length=1.5, width=0.13, height=0.16, shape="box"),
+    wheel(name="main wheels", diameter=0.09, width=0.03, count=2),
+    wheel(name="tail wheel", diameter=0.03, width=0.012),
+    Bluff(name="gear legs", frontal_area=2.0 * 0.2 * 0.006, shape="flat plate across"),
+    Bluff(name="engine and openings", frontal_area=0.005, shape="blunt engine or motor"),
+)
+"""The 1.92 m model: area, span and mean chord as published; everything else is assumed, as on any
+high-drag trainer of that span, and was not adjusted to the answer."""
+
+TUNNEL_SPEED = 18.0
+"""Airspeed of the tunnel tests [m/s]; assumed, a dynamic pressure of 4 lb/ft^2."""
+
+
+@pytest.mark.parametrize("line", rows("form_factors"), ids=lambda line: f"{line['model']} "
+                         f"{line['x_tc_or_fineness']}")
+def test_form_factors_as_cited(line) -> None:
+    """Formulas of Hoerner, Raymer and Torenbeek evaluated elsewhere; no printed numbers exist."""
+    argument = "thickness_ratio" if line["model"].startswith("wing") else "fineness"
+    assert float(RULES[line["model"]](**{argument: line["x_tc_or_fineness"]})) == pytest.approx(
+        line["FF"], abs=line.half_unit("FF") * 1.01)
+
+
+def test_span_efficiency_as_cited() -> None:
+    """Raymer eq. 12.49 (M): 0.9007 at aspect ratio 5, 0.8106 at 8."""
+    assert float(raymer_straight(aspect_ratio=5.0)) == pytest.approx(0.9007, abs=1e-4)
+    assert float(raymer_straight(aspect_ratio=8.0)) == pytest.approx(0.8106, abs=1e-4)
+
+
+def measured_minimum() -> float:
+    """CDmin of the parabola through the points below the stall (least squares of four)."""
+    points = rows("uav_polar_1p92m")[:4]
+    lift, cost = (np.array([line[key] for line in points]) for key in ("CL", "CD"))
+    bend, slope, level = np.polyfit(lift, cost, 2)
+    return float(level - slope**2 / (4.0 * bend))
+
+
+def test_the_measured_model_of_1p92_m() -> None:
+    """Acceptance: tunnel polar of a complete model (NASA/UMN, R), CDmin 0.0345, scatter 0.003.
+
+    The build-up gives 0.0370, 7 % more, with Hoerner's factors; 0.0386, 12 % more, with
+    Torenbeek's; its band, 0.0340 to 0.0447, holds the measurement near its lower end. A quarter
+    of the sum is bluff parts whose sizes are assumed, so agreement to better than 10 % is luck.
+    """
+    measured = measured_minimum()
+    assert measured == pytest.approx(0.03448, abs=1e-5)
+    errors = {}
+    for source in form_factor.SOURCES:
+        built = build_up(MODEL, air=AIR, airspeed=TUNNEL_SPEED, source=source)
+        assert built.low / WING_AREA < measured < built.high / WING_AREA
+        errors[source] = float(built.drag_area) / WING_AREA / measured - 1.0
+    assert errors["Hoerner"] == pytest.approx(0.07, abs=0.01)
+    assert errors["Torenbeek"] == pytest.approx(0.12, abs=0.01)
+
+
+def test_span_efficiency_reads_high_at_model_scale() -> None:
+    """Three complete models (NASA/UMN R, UMN R, Gryte et al. R): 0.63, 0.75, 0.83 measured.
+
+    The estimate errs by +29 %, +3 % and +4 %: it knows nothing of a thick section at its limit.
+    """
+    table = {line["configuration"]: line for line in rows("airframes_model_scale")}
+    for name, least, error in (("trainer-type research model, tunnel", 0.0345, 0.29),
+                               ("sport-type research model", 0.0434, 0.03),
+                               ("flying-wing UAV, tunnel", 0.0182, 0.04)):
+        ratio = table[name]["AR"]
+        measured = float(str(table[name]["oswald_e"]).split()[0])
+        found = float(viscous(aspect_ratio=ratio, minimum_drag_coefficient=least,
+                              body_width_ratio=0.07))
+        assert found / measured - 1.0 == pytest.approx(error, abs=0.015), name
+
+
+def test_every_line_is_its_own_product_and_the_sum_is_the_sum() -> None:
+    built = build_up(MODEL, air=AIR, airspeed=np.array([10.0, 25.0]))
+    total = np.zeros(2)
+    for part in built.parts:
+        total += part.drag_area
+        if part.kind in ("surface", "body"):
+            product = part.wetted_area * part.friction * part.form_factor * part.interference
+            assert part.drag_area == pytest.approx(product, rel=1e-14)
+        if part.kind == "bluff":
+            assert part.drag_area == pytest.approx(part.frontal_area * part.coefficient)
+        assert np.all(part.low <= part.drag_area)
+        assert np.all(part.drag_area <= part.high)
+    assert built.drag_area == pytest.approx(total, rel=1e-14)
+    assert built.parts[-1].name == "gaps, hinges and leaks"
+    assert built.parts[-1].drag_area == pytest.approx(
+        0.1 * sum(part.drag_area for part in built.parts if part.kind in ("surface", "body")))
+
+
+def test_a_plate_is_a_plate() -> None:
+    """A surface without thickness, laminar run or neighbours drags as a flat plate on two sides."""
+    flat = Surface(name="plate", area=0.5, chord=0.4, thickness_ratio=0.0, laminar_share=0.0,
+                   interference=1.0)
+    built = build_up([flat], air=AIR, airspeed=20.0, allowance=0.0)
+    reynolds = 20.0 * 0.4 * float(AIR.density / AIR.viscosity)
+    assert float(built.parts[0].reynolds) == pytest.approx(reynolds, rel=1e-14)
+    assert float(built.drag_area) == pytest.approx(
+        2.003 * 0.5 * float(prandtl_schlichting(reynolds=reynolds)), rel=1e-12)
+
+
+def test_wetted_areas() -> None:
+    """Raymer's rule for wings (header of form_factors.csv); a full prism for bodies."""
+    assert float(surface_wetted_area(area=1.0, thickness_ratio=0.12)) == pytest.approx(2.0394)
+    box = Body(name="b", length=1.0, width=0.1, height=0.2, shape="box")
+    assert float(body_wetted_area(box)) == pytest.approx(0.85 * 0.6)
+    tube = Body(name="t", length=1.0, width=0.1, height=0.1)
+    assert float(body_wetted_area(tube)) == pytest.approx(0.85 * np.pi * 0.1)
+    assert float(fineness(tube)) == pytest.approx(10.0)
+    given_one = Body(name="g", length=1.0, width=0.1, height=0.1, wetted_area=0.3)
+    assert float(body_wetted_area(given_one)) == 0.3
+
+
+def test_words_for_bluff_parts() -> None:
+    assert all(low <= likely <= high for likely, low, high in BLUFF.values())
+    built = build_up([wire(name="aerial", diameter=0.001, length=0.5),
+                      Bluff(name="hook", frontal_area=0.001, coefficient=0.9)],
+                     air=AIR, airspeed=20.0, allowance=0.0)
+    assert float(built.parts[0].drag_area) == pytest.approx(0.0005 * 1.1)
+    assert float(built.parts[1].drag_area) == pytest.approx(0.0009)
+    with pytest.raises(KeyError):
+        build_up([Bluff(name="x", frontal_area=1.0, shape="teapot")], air=AIR, airspeed=20.0)
+
+
+def test_an_airframe_of_parts() -> None:
+    built = build_up(MODEL, air=AIR, airspeed=TUNNEL_SPEED)
+    made = airframe(built, mass=7.41, wing_area=WING_AREA, span=SPAN, greatest_lift=1.0,
+                    launch_speed=15.0, span_efficiency=0.63)
+    assert float(drag_area(made)) == pytest.approx(float(built.drag_area), rel=1e-14)
+    assert float(made.induced_factor) == pytest.approx(0.10611, rel=5e-3)  # note of the polar (R)
+    guessed = airframe(built, mass=7.41, wing_area=WING_AREA, span=SPAN, greatest_lift=1.0,
+                       launch_speed=15.0)
+    assert float(guessed.induced_factor) < float(made.induced_factor)
+
+
+@given(st.floats(5.0, 60.0), st.floats(0.3, 3.0))
+def test_similarity(airspeed, size) -> None:
+    """Drag coefficients depend on the Reynolds number alone: scale the model, unscale the speed."""
+    def scaled(factor: float):
+        return [Surface(name="wing", area=0.3 * factor**2, chord=0.2 * factor,
+                        thickness_ratio=0.1),
+                Body(name="pod", length=0.8 * factor, width=0.1 * factor, height=0.1 * factor)]
+
+    small = build_up(scaled(1.0), air=AIR, airspeed=airspeed)
+    large = build_up(scaled(size), air=AIR, airspeed=airspeed / size)
+    assert float(large.drag_area) == pytest.approx(float(small.drag_area) * size**2, rel=1e-11)
+
+
+def test_a_batch_is_its_points() -> None:
+    speeds = np.array([8.0, 20.0, 45.0])
+    batch = build_up(MODEL, air=AIR, airspeed=speeds)
+    for place, speed in enumerate(speeds):
+        assert batch.drag_area[place] == float(
+            build_up(MODEL, air=AIR, airspeed=float(speed)).drag_area)
+
+
+def test_thin_air_rubs_more_per_dynamic_pressure() -> None:
+    """At equal airspeed a lower density lowers the Reynolds number and raises the drag area."""
+    high = Air(pressure=50_000.0, temperature=255.0)
+    assert build_up(MODEL, air=high, airspeed=20.0).drag_area > build_up(
+        MODEL, air=AIR, airspeed=20.0).drag_area

@@ -1,0 +1,359 @@
+"""Climb, ceilings, glide, runway and sizing: textbook aircraft, closed forms, limits."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.aircraft.flyers import AIRFRAME, SITE, fan, propeller
+from tests.authority import rows
+from thrustlapse.air.atmosphere import GRAVITY, Site, standard_air
+from thrustlapse.aircraft.climb import (
+    best_climb,
+    best_lift_coefficient,
+    ceilings,
+    climb,
+    drag_coefficient,
+    glide,
+    least_to_fly,
+    lift_speed,
+    path_sine,
+    thrust_law,
+)
+from thrustlapse.aircraft.drag import Airframe, induced_factor, level_drag, stall_speed
+from thrustlapse.aircraft.runway import ground_effect, ground_roll, landing_run, take_off_run
+from thrustlapse.aircraft.sizing import (
+    launch_speed_needed,
+    passing,
+    units_needed,
+    with_count,
+)
+from thrustlapse.propulsor.candidate import operate
+
+FOOT, MILE_PER_HOUR, POUND, HORSEPOWER = 0.3048, 0.44704, 4.4482216152605, 745.7
+SLUG_PER_CUBIC_FOOT = 515.378818
+TEXTBOOK = {row["aircraft"]: row for row in rows("aircraft_textbook")}
+PRINTED = rows("performance_climb_glide_range")
+SEA_LEVEL = Site()
+HIGHEST = {"CP-1": 120.0, "CJ-1": 330.0}
+
+
+def textbook(name: str, *, greatest_lift: float = 3.0, drag_factor: float = 1.0
+             ) -> tuple[Airframe, float]:
+    """Airframe of an example aircraft, and its mass [kg]."""
+    row = TEXTBOOK[name]
+    factor = induced_factor(aspect_ratio=row["b_m"] ** 2 / row["S_m2"],
+                            span_efficiency=row["oswald_e"])
+    return Airframe(mass=0.0, wing_area=row["S_m2"], induced_factor=float(factor),
+                    minimum_drag_coefficient=row["CD0"] * drag_factor,
+                    greatest_lift=greatest_lift, launch_speed=60.0,
+                    drag_rise_mach=2.0), row["W_N"] / GRAVITY
+
+
+def engine(name: str):
+    """Constant power (CP-1) or thrust (CJ-1) in proportion to density: the book's engines."""
+    def law(airspeed, altitude):
+        share = standard_air(altitude=altitude).density / 1.225
+        if name == "CP-1":
+            return 230.0 * HORSEPOWER * 0.8 * share / airspeed
+        return 32485.0 * share + 0.0 * airspeed
+
+    return law
+
+
+def printed(aircraft: str, quantity: str, unit: str):
+    """The row of a quantity."""
+    return next(row for row in PRINTED if row["aircraft"] == aircraft
+                and row["quantity"].startswith(quantity) and row["unit"] == unit)
+
+
+@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
+def test_best_climb_at_sea_level(name) -> None:
+    """Anderson, Ex. 6.6 (M, of a plotted peak): 1500 and 8100 ft/min, by excess power."""
+    row = printed(name, "max rate of climb", "ft/min")
+    airframe, mass = textbook(name)
+    found = best_climb(engine(name), airframe, mass=mass, site=SEA_LEVEL, altitude=0.0,
+                       highest=HIGHEST[name], small_angle=True)
+    assert float(found.rate) / FOOT * 60.0 == pytest.approx(row["printed"], rel=row["rtol"])
+
+
+def test_best_climb_speed_is_that_of_least_power() -> None:
+    """Constant power: the fastest climb is at the speed of least power, 33.54 m/s for CP-1 (X)."""
+    airframe, mass = textbook("CP-1")
+    found = best_climb(engine("CP-1"), airframe, mass=mass, site=SEA_LEVEL, altitude=0.0,
+                       highest=120.0, small_angle=True)
+    least = least_to_fly(airframe, mass=mass, density=1.225)
+    assert float(found.airspeed) == pytest.approx(float(least.power_speed), rel=1e-4)
+    assert float(found.airspeed) == pytest.approx(33.54, abs=0.01)
+    power = 230.0 * HORSEPOWER * 0.8
+    assert float(found.rate) == pytest.approx(
+        (power - float(least.power)) / (mass * GRAVITY), rel=1e-4)
+
+
+@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
+def test_ceilings(name) -> None:
+    """Anderson, section 6.10 (M, graph readings to 1000 ft): absolute and service at 100 ft/min."""
+    airframe, mass = textbook(name)
+    found = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
+                     service="100 ft/min", small_angle=True)
+    for value, quantity in ((found.absolute, "absolute"), (found.service, "service")):
+        row = printed(name, quantity + " ceiling", "ft")
+        assert value / FOOT == pytest.approx(row["printed"], rel=row["rtol"])
+    other = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
+                     small_angle=True)
+    assert found.service < other.service < other.absolute
+
+
+def test_at_the_ceiling_thrust_is_the_least_drag() -> None:
+    """Closed form: constant thrust in proportion to density, T = W / (L/D)max."""
+    airframe, mass = textbook("CJ-1")
+    found = ceilings(engine("CJ-1"), airframe, mass=mass, site=SEA_LEVEL, highest=450.0)
+    least = float(least_to_fly(airframe, mass=mass, density=1.0).thrust)
+    share = float(standard_air(altitude=found.absolute).density) / 1.225
+    assert 32485.0 * share == pytest.approx(least, rel=1e-5)
+
+
+def test_what_cannot_climb_has_no_ceiling() -> None:
+    airframe, mass = textbook("CJ-1")
+    found = ceilings(lambda v, h: 100.0 + 0.0 * (v + h), airframe, mass=mass, site=SEA_LEVEL,
+                     highest=330.0)
+    assert np.isnan(found.absolute)
+    assert "cannot climb" in found.reason
+
+
+BEST = {"(CL^1.5/CD)max": 1.5, "(CL^0.5/CD)max": 0.5}
+
+
+@pytest.mark.parametrize(("name", "quantity"), [("CP-1", "(CL^1.5/CD)max"),
+                                                ("CJ-1", "(CL^0.5/CD)max")])
+def test_best_lift_ratios(name, quantity) -> None:
+    """Anderson, Ex. 6.12 to 6.15 (C): 12.81 and 23.4."""
+    row, (airframe, _) = printed(name, quantity, "-"), textbook(name)
+    lift = best_lift_coefficient(airframe, exponent=BEST[quantity])
+    ratio = lift ** BEST[quantity] / drag_coefficient(airframe, lift_coefficient=lift)
+    assert float(ratio) == pytest.approx(row["printed"], rel=row["rtol"])
+
+
+@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
+def test_best_glide(name) -> None:
+    """Anderson, Ex. 6.7 and 6.8: 4.2 (C) and 3.39 deg (F+M); 41.45 and 51.51 km from 3048 m (F).
+
+    The distances follow from the rounded 13.6 and 16.9.
+    """
+    airframe, mass = textbook(name)
+    lift = best_lift_coefficient(airframe, exponent=1.0)
+    found = glide(airframe, mass=mass, density=1.0, lift_coefficient=lift)
+    row = printed(name, "minimum glide angle", "deg")
+    assert np.degrees(float(found.angle)) == pytest.approx(row["printed"], rel=row["rtol"])
+    distance = printed(name, "max glide ground range", "m")["closed_form"]
+    assert 3048.0 * float(found.glide_ratio) == pytest.approx(distance, rel=4e-3)
+
+
+@pytest.mark.parametrize("line", [row for row in PRINTED if "best-glide speed" in row["quantity"]],
+                         ids=lambda row: row["quantity"])
+def test_best_glide_speed(line) -> None:
+    """Anderson, Ex. 6.9 (F): 53.1 and 47.0 m/s at the densities and CL 0.634 of the book."""
+    airframe, mass = textbook("CP-1")
+    density = float(re.search(r"rho ([\d.]+)", line["inputs"])[1])
+    found = glide(airframe, mass=mass, density=density, lift_coefficient=0.634)
+    assert float(found.airspeed) == pytest.approx(line["closed_form"], rel=line["rtol"])
+
+
+def test_take_off_roll() -> None:
+    """Anderson, Ex. 6.17 (F): CJ-1, 1102.7 m with the force at 0.7 of lift-off speed, g 9.8.
+
+    The exact integral of the same force is 0.3 % longer.
+    """
+    row = printed("CJ-1", "take-off ground roll", "m")
+    airframe, mass = textbook("CJ-1", greatest_lift=1.0)
+    near = float(ground_effect(height=1.83, span=16.25))
+    arguments = {"mass": mass, "density": 1.225, "friction": 0.02, "lift_coefficient": 1.0,
+                 "induced_share": near}
+    distance, speed = take_off_run(lambda v: 32485.0 + 0.0 * v, airframe, method="mean force",
+                                   **arguments)
+    assert distance == pytest.approx(row["closed_form"], rel=row["rtol"])
+    assert speed == pytest.approx(83.77, abs=0.005)
+    exact, _ = take_off_run(lambda v: 32485.0 + 0.0 * v, airframe, **arguments)
+    assert exact == pytest.approx(distance, rel=5e-3)
+
+
+def test_landing_roll() -> None:
+    """Anderson, Ex. 6.18 (F+M): 257 m, 842 ft, with brakes and without lift; V_T 45.32 m/s."""
+    row = printed("CJ-1", "landing ground roll", "m")
+    airframe, _ = textbook("CJ-1", greatest_lift=2.5, drag_factor=1.1)
+    distance, speed = landing_run(airframe, mass=54966.4 / GRAVITY, density=1.225, friction=0.4,
+                                  method="mean force")
+    assert distance == pytest.approx(row["printed"], rel=row["rtol"])
+    assert speed == pytest.approx(45.32, abs=0.01)
+
+
+def test_ground_roll_closed_forms() -> None:
+    """Constant force: m V^2 / (2 F). Drag alone: (m / (rho f)) ln(V1 / V0) with f = 2 x 0.5 f."""
+    assert float(ground_roll(lambda v: 3.0 + 0.0 * v, mass=2.0, start=0.0, end=12.0)
+                 ) == pytest.approx(2.0 * 144.0 / 6.0, rel=1e-13)
+    slowed = ground_roll(lambda v: -0.01 * v**2, mass=2.0, start=30.0, end=10.0)
+    assert float(slowed) == pytest.approx(200.0 * np.log(3.0), rel=1e-9)
+    assert np.isnan(ground_roll(lambda v: 1.0 - 0.1 * v, mass=2.0, start=0.0, end=12.0))
+    with pytest.raises(ValueError, match="unknown method"):
+        ground_roll(lambda v: v, mass=1.0, start=0.0, end=1.0, method="guess")
+
+
+def test_transport_aircraft() -> None:
+    """Cengel and Cimbala 2010, Ex. 11-5 (C): landing at 1.2 times stall, CL and power in cruise."""
+    plain = Airframe(mass=0.0, wing_area=150.0, minimum_drag_coefficient=0.03, induced_factor=0.0,
+                     greatest_lift=1.52, launch_speed=1.0, drag_rise_mach=2.0)
+    flaps = Airframe(**{**plain.__dict__, "greatest_lift": 3.48})
+    for airframe, quantity in ((plain, "no flaps"), (flaps, ", flaps")):
+        row = next(row for row in PRINTED if row["quantity"].endswith(quantity))
+        speed = 1.2 * float(stall_speed(airframe, mass=70000.0, density=1.2))
+        assert speed == pytest.approx(row["printed"], rel=row["rtol"])
+    speed = 558.0 / 3.6
+    drag = level_drag(plain, mass=70000.0, density=0.312, airspeed=speed, speed_of_sound=300.0)
+    row = printed("transport", "CL in cruise", "-")
+    assert float(drag.lift_coefficient) == pytest.approx(row["printed"], rel=row["rtol"])
+    row = printed("transport", "cruise power", "kW")
+    assert float(drag.total) * speed / 1000.0 == pytest.approx(row["printed"], rel=row["rtol"])
+
+
+def test_human_powered_aircraft() -> None:
+    """Munson et al., Ex. 9.15 (C): CL 1.09 and 0.302 hp at 15 ft/s."""
+    human = Airframe(mass=0.0, wing_area=96.0 * 7.5 * FOOT**2, minimum_drag_coefficient=0.046,
+                     induced_factor=0.0, greatest_lift=2.0, launch_speed=4.0)
+    speed = 15.0 * FOOT
+    drag = level_drag(human, mass=210.0 * POUND / GRAVITY, density=2.38e-3 * SLUG_PER_CUBIC_FOOT,
+                      airspeed=speed, speed_of_sound=340.0)
+    assert float(drag.lift_coefficient) == pytest.approx(1.09, rel=2e-3)
+    assert float(drag.total) * speed / 0.8 / HORSEPOWER == pytest.approx(0.302, rel=2e-3)
+
+
+def test_least_drag_over_speed() -> None:
+    """Fox and McDonald, Ex. 9.8 (C, of a graph): 320 mi/h; 522.56 in air of 0.375 the density."""
+    jet = Airframe(mass=0.0, wing_area=1600.0 * FOOT**2, minimum_drag_coefficient=0.0182,
+                   induced_factor=float(induced_factor(aspect_ratio=6.5, span_efficiency=1.0)),
+                   greatest_lift=3.0, launch_speed=80.0)
+    lift = best_lift_coefficient(jet, exponent=0.5)
+    speed = lift_speed(jet, mass=150_000.0 * POUND / GRAVITY, lift_coefficient=lift,
+                       density=0.00238 * SLUG_PER_CUBIC_FOOT * np.array([1.0, 0.375]))
+    assert speed[0] / MILE_PER_HOUR == pytest.approx(320.0, rel=1e-2)
+    assert 320.0 * speed[1] / speed[0] == pytest.approx(522.56, abs=0.01)
+
+
+@given(st.floats(0.0, 0.3), st.floats(0.02, 0.2), st.floats(0.01, 0.06),
+       st.sampled_from([0.5, 1.0, 1.5]))
+def test_best_lift_is_the_best(offset, factor, least, exponent) -> None:
+    """Closed form against a fine search, offset parabola."""
+    airframe = Airframe(mass=1.0, wing_area=0.2, minimum_drag_coefficient=least,
+                        induced_factor=factor, lift_of_least_drag=offset, greatest_lift=9.0,
+                        launch_speed=10.0)
+    lift = np.linspace(0.01, 6.0, 60_001)
+    merit = lift**exponent / drag_coefficient(airframe, lift_coefficient=lift)
+    found = float(best_lift_coefficient(airframe, exponent=exponent))
+    assert found**exponent / drag_coefficient(airframe, lift_coefficient=found) >= merit.max() * (
+        1.0 - 1e-9)
+
+
+@given(st.floats(0.0, 6.0), st.floats(12.0, 40.0))
+def test_steady_path_balances_forces(thrust, airspeed) -> None:
+    """Along the path T = D + W sin, across it L = W cos."""
+    sine = float(path_sine(AIRFRAME, thrust=thrust, mass=1.5, density=1.2, airspeed=airspeed,
+                           speed_of_sound=340.0))
+    cosine = np.sqrt(1.0 - sine**2)
+    drag = level_drag(AIRFRAME, mass=1.5 * cosine, density=1.2, airspeed=airspeed,
+                      speed_of_sound=340.0).total
+    assert thrust - float(drag) == pytest.approx(1.5 * GRAVITY * sine, abs=1e-9)
+
+
+def test_no_thrust_is_a_glide_and_much_thrust_has_no_straight_line() -> None:
+    lift = 0.6
+    flown = glide(AIRFRAME, mass=1.5, density=1.2, lift_coefficient=lift)
+    down = climb(AIRFRAME, thrust=0.0, mass=1.5, density=1.2, airspeed=flown.airspeed,
+                 speed_of_sound=340.0)
+    assert float(down.angle) == pytest.approx(-float(flown.angle), rel=1e-10)
+    assert float(down.rate) == pytest.approx(-float(flown.sink), rel=1e-10)
+    assert np.isnan(climb(AIRFRAME, thrust=40.0, mass=1.5, density=1.2, airspeed=20.0,
+                          speed_of_sound=340.0).rate)
+    assert np.isnan(climb(AIRFRAME, thrust=2.0, mass=1.5, density=1.2, airspeed=5.0,
+                          speed_of_sound=340.0).rate)
+
+
+def test_a_matched_machine_goes_through_the_same_functions() -> None:
+    """The batch of altitudes is its points, and the ceiling of a propeller on its pack exists."""
+    one = propeller()
+    mass = float(AIRFRAME.mass + one.installed_mass)
+    law = thrust_law(one)
+    heights = np.array([100.0, 2000.0, 5000.0])
+    batch = best_climb(law, AIRFRAME, mass=mass, site=SITE, altitude=heights, highest=45.0)
+    assert np.all(np.diff(batch.rate) < 0.0)
+    alone = best_climb(law, AIRFRAME, mass=mass, site=SITE, altitude=heights[1], highest=45.0)
+    assert float(alone.rate) == pytest.approx(float(batch.rate[1]), rel=1e-9)
+    found = ceilings(law, AIRFRAME, mass=mass, site=SITE, highest=60.0)
+    assert 5000.0 < found.service < found.absolute < 20000.0
+
+
+def installed(candidate, airspeed, air):
+    return operate(candidate, airspeed=np.asarray(airspeed), air=air).installed_thrust
+
+
+def test_launch_speed_needed() -> None:
+    """Constant thrust that crosses the drag twice: the lower crossing; closed form without CL0."""
+    airframe = Airframe(mass=0.0, wing_area=0.2, minimum_drag_coefficient=0.02,
+                        induced_factor=0.08, greatest_lift=3.0, launch_speed=9.0,
+                        drag_rise_mach=2.0)
+    air = standard_air(altitude=0.0)
+    weight, thrust = 1.6 * GRAVITY, 1.6
+    scale = 0.5 * float(air.density) * 0.2
+    balance = thrust / weight
+    square = weight / (2.0 * scale * 0.02) * (balance - np.sqrt(balance**2 - 4.0 * 0.08 * 0.02))
+    assert launch_speed_needed(lambda v: thrust + 0.0 * v, airframe, mass=1.6, air=air,
+                               airspeed=18.0) == pytest.approx(np.sqrt(square), rel=1e-6)
+    assert np.isnan(launch_speed_needed(lambda v: thrust + 0.0 * v, airframe, mass=1.6, air=air,
+                                        airspeed=60.0))
+    stall = float(stall_speed(airframe, mass=1.6, density=air.density))
+    assert launch_speed_needed(lambda v: 9.0 + 0.0 * v, airframe, mass=1.6, air=air,
+                               airspeed=18.0) == pytest.approx(stall)
+
+
+def test_what_would_let_it_pass() -> None:
+    """At the largest drag area and at the largest mass, thrust just meets drag on the way."""
+    one, air = fan(), SITE.air()
+    found = passing(one, AIRFRAME, air=air, airspeed=34.0, shared_mass=0.3)
+    assert not found.passed
+    assert found.spare < 0.0
+    assert found.drag_area < found.drag_area_now
+    way = np.linspace(16.0, 34.0, 161)
+    lean = Airframe(**{**AIRFRAME.__dict__,
+                       "minimum_drag_coefficient": found.drag_area / AIRFRAME.wing_area})
+    mass = float(AIRFRAME.mass + one.installed_mass)
+    left = installed(one, way, air) - level_drag(lean, mass=mass, density=air.density,
+                                                 airspeed=way, speed_of_sound=340.0).total
+    assert left.min() == pytest.approx(0.0, abs=1e-9)
+    assert found.count == 2
+    double = with_count(one, 2, shared_mass=0.3)
+    assert passing(double, AIRFRAME, air=air, airspeed=34.0).passed
+    easy = passing(one, AIRFRAME, air=air, airspeed=24.0)
+    assert easy.passed
+    heavy = easy.airframe_mass + float(one.installed_mass)
+    way = np.linspace(16.0, 24.0, 161)
+    drag = level_drag(AIRFRAME, mass=heavy, density=air.density, airspeed=way,
+                      speed_of_sound=340.0)
+    tight = np.minimum((installed(one, way, air) - drag.total) / drag.total,
+                       AIRFRAME.greatest_lift - drag.lift_coefficient)
+    assert tight.min() == pytest.approx(0.0, abs=1e-6)
+
+
+def test_units() -> None:
+    two = with_count(fan(), 2, shared_mass=0.3)
+    assert float(two.installed_mass) == pytest.approx(0.3 + 2.0 * 0.28)
+    assert float(np.asarray(two.unit.supply.units)) == 2.0
+    asked = []
+
+    def never(one) -> bool:
+        asked.append(one.count)
+        return False
+
+    assert units_needed(fan(), never, most_units=4) is None
+    assert asked == [1, 2, 3, 4]

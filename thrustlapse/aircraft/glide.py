@@ -1,0 +1,239 @@
+"""Drag from flight without thrust: a glide ratio, pairs of airspeed and sink, a coasting run.
+
+Weighted least squares of the polar CD = CDmin + k (CL - CL0)^2. What the data cannot tell apart
+is said: ``weakest`` is the combination of CDmin and k that they hold least. The machine stands
+still or is folded away; whatever drag it leaves is in the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import GRAVITY
+from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.arrays import Array, Values
+
+WORST_CONDITION = 30.0
+"""Condition number of the scaled Jacobian above which CDmin and k are called inseparable."""
+
+INVERSION_STEPS = 4
+"""Newton steps from a reading to the airspeed predicted at its time."""
+
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
+"""Gauss-Legendre rule for the time between two airspeeds of a coasting run."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class GlidePoints:
+    """Steady glides: lift and drag coefficients [-] and the deviations of the drag coefficient."""
+
+    lift_coefficient: Array
+    drag_coefficient: Array
+    deviation: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class PolarFit:
+    """Polar that best explains flights without thrust.
+
+    ``minimum_drag_coefficient`` and ``induced_factor`` with ``covariance`` in that order;
+    ``scatter`` is the root of the mean squared residual over the stated deviation (near 1 where
+    the stated deviations are honest). ``condition`` of the scaled Jacobian; ``separable`` where
+    it is small enough for the two to be known apart; ``weakest`` says what is known least.
+    ``residual`` is in units of the stated deviation, one per reading.
+    """
+
+    minimum_drag_coefficient: float
+    induced_factor: float
+    lift_of_least_drag: float
+    covariance: Array
+    scatter: float
+    residual: Array
+    condition: float
+    separable: bool
+    weakest: str
+
+    @property
+    def deviations(self) -> Array:
+        """Standard deviations of CDmin and k."""
+        return np.sqrt(np.diag(self.covariance))
+
+    def airframe(self, airframe: Airframe) -> Airframe:
+        """Same airframe with this polar."""
+        return replace(airframe, minimum_drag_coefficient=self.minimum_drag_coefficient,
+                       induced_factor=self.induced_factor,
+                       lift_of_least_drag=self.lift_of_least_drag)
+
+
+def drag_from_glide_ratio(*, glide_ratio: Values, airspeed: Values, mass: Values, density: Values,
+                          wing_area: Values, induced_factor: Values,
+                          lift_of_least_drag: Values = 0.0) -> Array:
+    """CDmin from one glide ratio at one airspeed, induced factor known [-].
+
+    Parameters
+    ----------
+    glide_ratio : array_like
+        Distance over height lost in still air [-]
+    airspeed : array_like
+        Along the path [m/s]
+    mass, density, wing_area : array_like
+        kg, kg/m^3, m^2
+    induced_factor, lift_of_least_drag : array_like
+        k and CL0 [-]
+    """
+    slope = np.arctan(1.0 / np.asarray(glide_ratio, dtype=float))
+    force = 0.5 * np.asarray(density) * np.square(airspeed) * wing_area
+    lift = mass * GRAVITY * np.cos(slope) / force
+    return np.asarray(lift / glide_ratio
+                      - induced_factor * np.square(lift - lift_of_least_drag))
+
+
+def drag_from_best_glide(*, glide_ratio: Values, airspeed: Values, mass: Values, density: Values,
+                         wing_area: Values) -> tuple[Array, Array]:
+    """CDmin and k from the best glide ratio and its airspeed, centred parabola [-].
+
+    There CL = sqrt(CDmin / k) and the ratio is 1 / (2 sqrt(CDmin k)). The speed of best glide is
+    flat and hard to find in flight: 10 % in it is 20 % in CDmin.
+    """
+    ratio = np.asarray(glide_ratio, dtype=float)
+    force = 0.5 * np.asarray(density) * np.square(airspeed) * wing_area
+    lift = mass * GRAVITY * np.cos(np.arctan(1.0 / ratio)) / force
+    return np.asarray(0.5 * lift / ratio), np.asarray(0.5 / (ratio * lift))
+
+
+def glide_points(*, airspeed: Array, sink: Array, mass: Values, density: Values,
+                 wing_area: Values, airspeed_deviation: Values = 0.0,
+                 sink_deviation: Values = 0.0, slope: Values = 0.0) -> GlidePoints:
+    """Coefficients of steady glides, exact at any path angle.
+
+    Parameters
+    ----------
+    airspeed, sink : array
+        Along the path, and rate of height lost in still air [m/s]
+    airspeed_deviation, sink_deviation : array_like
+        Standard deviations of the readings [m/s]
+    slope : array_like
+        dCD/dCL of the polar [-]: an error of airspeed moves the point along both axes, and what
+        counts is its distance from the polar. 0 treats CL as known.
+    """
+    v, w = np.asarray(airspeed, dtype=float), np.asarray(sink, dtype=float)
+    force = 0.5 * np.asarray(density) * v * v * wing_area
+    weight = np.asarray(mass) * GRAVITY
+    sine = w / v
+    lift, drag = weight * np.sqrt(1.0 - sine * sine) / force, weight * sine / force
+    by_speed = -3.0 * drag / v + slope * 2.0 * lift / v
+    by_sink = drag / w
+    deviation = np.hypot(by_speed * airspeed_deviation, by_sink * sink_deviation)
+    return GlidePoints(lift_coefficient=lift, drag_coefficient=drag,
+                       deviation=np.broadcast_to(deviation, v.shape))
+
+
+def fit_glides(*, airspeed: Array, sink: Array, mass: Values, density: Values, wing_area: Values,
+               airspeed_deviation: Values, sink_deviation: Values,
+               lift_of_least_drag: float = 0.0) -> PolarFit:
+    """CDmin and k from pairs of airspeed and sink [m/s]; see :func:`glide_points`.
+
+    Two rounds: the second weighs each reading by its distance from the polar of the first.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two different airspeeds, or deviations that are not above zero.
+    """
+    _enough(airspeed)
+    slope: Values = 0.0
+    for _ in range(2):
+        points = glide_points(airspeed=airspeed, sink=sink, mass=mass, density=density,
+                              wing_area=wing_area, airspeed_deviation=airspeed_deviation,
+                              sink_deviation=sink_deviation, slope=slope)
+        if not np.all(points.deviation > 0.0):
+            raise ValueError("airspeed_deviation or sink_deviation must be above zero")
+        offset = points.lift_coefficient - lift_of_least_drag
+        matrix = np.stack([np.ones_like(offset), offset**2], axis=1) / points.deviation[:, None]
+        found, *_ = np.linalg.lstsq(matrix, points.drag_coefficient / points.deviation)
+        slope = 2.0 * found[1] * offset
+    residual = points.drag_coefficient / points.deviation - matrix @ found
+    return _polar(np.asarray(found, dtype=float), matrix, residual, lift_of_least_drag)
+
+
+def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, wing_area: float,
+                 airspeed_deviation: float, lift_of_least_drag: float = 0.0) -> PolarFit:
+    """CDmin and k from a level run with the motor cut: airspeed [m/s] against time [s].
+
+    The time to slow down from V0 to V is the integral of m dV / D(V); turned round by Newton's
+    steps it predicts the airspeed at each time, and the misfit of airspeed is made least. V0 is an
+    unknown too. A short run, or one in a narrow range of airspeed, leaves k nearly unknown: read
+    ``deviations``.
+
+    Raises
+    ------
+    ValueError
+        With fewer than four readings, or if no falling airspeed explains them.
+    """
+    t, v = np.asarray(time, dtype=float), np.asarray(airspeed, dtype=float)
+    if v.size < 4:
+        raise ValueError("a coasting run needs four readings or more")
+    if not v[-1] < v[0]:
+        raise ValueError("the airspeed of a coasting run must fall")
+    from scipy.optimize import least_squares
+
+    half = 0.5 * density * wing_area
+    lift = mass * GRAVITY / half
+    ends = np.array([v.max(), v.min()])
+    # unknowns are ln CD at the fastest and the slowest reading: drag is positive between them
+    to_polar = np.linalg.inv(np.stack([np.ones(2), (lift / ends**2 - lift_of_least_drag)**2],
+                                      axis=1))
+
+    def deceleration(speed: Array, polar: Array) -> Array:
+        square = speed * speed
+        return np.asarray(half / mass * square * (
+            polar[0] + polar[1] * (lift / square - lift_of_least_drag) ** 2))
+
+    def misfit(unknown: Array) -> Array:
+        start, polar = unknown[2], to_polar @ np.exp(unknown[:2])
+        predicted = v
+        for _ in range(INVERSION_STEPS):
+            middle, reach = 0.5 * (start + predicted), 0.5 * (start - predicted)
+            speed = middle[:, None] + reach[:, None] * NODES
+            late = reach * np.sum(WEIGHTS / deceleration(speed, polar), axis=1)
+            predicted = predicted + (late - (t - t[0])) * deceleration(predicted, polar)
+        return np.asarray((predicted - v) / airspeed_deviation)
+
+    mean = 0.5 * (v[0] + v[-1])
+    guess = np.log((v[0] - v[-1]) / (t[-1] - t[0]) * mass / (half * mean**2))
+    answer = least_squares(misfit, np.array([guess, guess, v[0]]), method="lm", xtol=1e-12,
+                           ftol=1e-12, gtol=1e-12)
+    if not answer.success:
+        raise ValueError("no polar explains the readings: are they from level flight with the "
+                         "motor cut?")
+    polar = to_polar @ np.exp(answer.x[:2])
+    turn = to_polar * np.exp(answer.x[:2])
+    covariance = turn @ np.linalg.inv(answer.jac.T @ answer.jac)[:2, :2] @ turn.T
+    # as if two unknowns had been fitted, with the start left free
+    reduced = np.linalg.cholesky(np.linalg.inv(covariance)).T
+    return _polar(polar, reduced, answer.fun, lift_of_least_drag, unknowns=3)
+
+
+def _enough(airspeed: Array) -> None:
+    if np.unique(airspeed).size < 2:
+        raise ValueError("one airspeed cannot tell CDmin from the induced factor: give two or more")
+
+
+def _polar(found: Array, matrix: Array, residual: Array, lift_of_least_drag: float,
+           unknowns: int = 2) -> PolarFit:
+    _, singular, combos = np.linalg.svd(matrix * found)
+    condition = float(singular[0] / singular[-1])
+    freedom = residual.size - unknowns
+    scatter = float(np.sqrt(np.sum(residual**2) / freedom)) if freedom > 0 else float("nan")
+    share = 100.0 / singular[-1]
+    one, two = combos[-1]
+    sense = "together" if one * two > 0.0 else "against each other"
+    covariance = np.asarray(np.linalg.inv(matrix.T @ matrix), dtype=float)
+    return PolarFit(
+        minimum_drag_coefficient=float(found[0]), induced_factor=float(found[1]),
+        lift_of_least_drag=lift_of_least_drag, covariance=covariance, scatter=scatter,
+        residual=residual, condition=condition, separable=condition < WORST_CONDITION,
+        weakest=f"CDmin and k moving {sense}, CDmin by {abs(one) * share:.1f} % while k moves by "
+                f"{abs(two) * share:.1f} %, change the readings by one deviation in all")

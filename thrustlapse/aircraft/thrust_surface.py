@@ -1,0 +1,372 @@
+"""A candidate at full power over airspeed, altitude and pack voltage, fast enough for a trajectory.
+
+Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
+(``propulsor/from_unknowns.py``), so the books close. The drive's limits make kinks: each limit is
+tabulated as if it were alone, which is smooth, and the least shaft speed tells which one holds.
+Cubic splines in airspeed, polynomials in altitude and voltage. The error against the match itself
+is measured between the nodes, and the grid refined until it is small.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.aircraft.discharge import RunningPack
+from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+from thrustlapse.power.drive import DriveLimit, allowed_power, controller_input
+from thrustlapse.power.motor import ConstantsMotor
+from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.candidate import Candidate, operate
+from thrustlapse.propulsor.ducted import free_stream
+from thrustlapse.propulsor.ducted_match import Ducted, march, match
+from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
+from thrustlapse.propulsor.open_rotor import operate_open_rotor
+
+ERROR_SOUGHT, ERROR_ALLOWED = 1e-4, 1e-3
+"""Relative error of thrust and current at which refining stops, and above which it is said [-]."""
+
+SMALL_SHARE = 0.1
+"""Thrusts and currents below this share of the greatest are measured against that share."""
+
+AIRSPEED_POINTS = (33, 65, 129, 257)
+ALTITUDE_POINTS, VOLTAGE_POINTS = 3, 5
+
+LEAST_DEPTH = 100.0
+"""Least range of altitude of a surface [m]."""
+
+FREE_VOLTAGE, FREE_POWER = 1e6, 1e12
+"""A supply and a power cap that limit nothing [V, W]."""
+
+ROUND = 1e-6
+"""Airspeed by which a table may be left in rounding [m/s]."""
+
+UNKNOWN = ("the machine is known at too few airspeeds for a flight: look at its map, its drive and "
+           "the pack")
+
+DROP_MARGIN = 0.02
+"""Relative distance in shaft speed beyond which a limit that never holds is left out."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitTable:
+    """Unknowns of a candidate with one limit of its drive alone, over airspeed.
+
+    ``spline`` gives ln shaft speed, ln flow, ln throat and head at each altitude and voltage.
+    Where the voltage is the limit, everything goes with airspeed over voltage, so ``scaled``
+    airspeed is that at the highest voltage. Known from ``lowest`` to ``highest`` airspeed [m/s].
+    """
+
+    limit: DriveLimit
+    scaled: bool
+    lowest: float
+    highest: float
+    spline: Any = field(repr=False, compare=False, metadata=FIXED)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThrustSurface:
+    """Interpolated unknowns of a candidate on a pack; see :func:`build_surface`.
+
+    ``thrust_error`` and ``current_error`` are the largest relative errors found between nodes.
+    ``own_head`` where the head is not everywhere the map's own; ``sometimes_starved`` where the
+    pack cannot always give what the power cap allows.
+    """
+
+    candidate: Candidate
+    pack: RunningPack
+    tables: tuple[LimitTable, ...]
+    altitudes: Array = field(metadata=FIXED)
+    voltages: Array = field(metadata=FIXED)
+    own_head: bool = False
+    sometimes_starved: bool = False
+    thrust_error: float = float("nan")
+    current_error: float = float("nan")
+
+    @property
+    def accurate(self) -> bool:
+        """Whether both errors are below what is allowed."""
+        return max(self.thrust_error, self.current_error) < ERROR_ALLOWED
+
+    def known_to(self, state_of_charge: Values) -> Array:
+        """Highest airspeed at which the machine is known at a state of charge [m/s]."""
+        volts = self.pack.voltage(state_of_charge) / self.voltages[-1]
+        ends = [table.highest * (volts if table.scaled else np.ones_like(volts))
+                for table in self.tables]
+        return np.asarray(ends[0] if self.tables[0].scaled else np.minimum.reduce(ends))
+
+
+def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: float,
+                  altitudes: tuple[float, float]) -> ThrustSurface:
+    """Surface of a candidate from rest to an airspeed [m/s], between two altitudes [m].
+
+    Parameters
+    ----------
+    candidate : Candidate
+        Scalars only; its supply is replaced by the pack
+    altitudes : tuple of float
+        Lowest and highest above mean sea level
+
+    Raises
+    ------
+    ValueError
+        If the machine is known at too few airspeeds to interpolate.
+    """
+    low, high = altitudes
+    spare = max(LEAST_DEPTH - (high - low), 0.0) / 2.0
+    heights = _nodes(low - spare, high + spare, ALTITUDE_POINTS)
+    volts = pack.voltage(np.linspace(pack.floor, pack.start, 101))
+    # a cell at rest below its cut-off is never flown on
+    lowest = min(max(float(volts.min()), pack.series * pack.cut_off_voltage), float(volts.max()))
+    voltages = _nodes(lowest, float(volts.max()), VOLTAGE_POINTS)
+    best: ThrustSurface | None = None
+    for points in AIRSPEED_POINTS:
+        surface = _measured(_tabulate(candidate, pack, highest_airspeed, points, heights,
+                                      voltages), points)
+        if best is None or _worst(surface) < _worst(best):
+            best = surface
+        if _worst(best) < ERROR_SOUGHT:
+            break
+    assert best is not None
+    return best
+
+
+def _worst(surface: ThrustSurface) -> float:
+    return max(surface.thrust_error, surface.current_error)
+
+
+def full_power(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
+               state_of_charge: Values) -> Running:
+    """What the candidate does at full power; NaN where the machine is not known."""
+    supply = surface.pack.supply(state_of_charge, units=float(surface.candidate.count))
+    return _running(surface, air=air, airspeed=airspeed, altitude=altitude, supply=supply)
+
+
+def _running(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
+             supply: Supply) -> Running:
+    unit = surface.candidate.unit
+    there = replace(surface.candidate, unit=replace(unit, supply=supply))
+    unknowns = interpolate(surface, airspeed=airspeed, altitude=altitude, supply=supply)
+    return recompute(there, air=air, airspeed=airspeed, unknowns=unknowns)
+
+
+def interpolate(surface: ThrustSurface, *, airspeed: Values, altitude: Values,
+                supply: Supply) -> Unknowns:
+    """Unknowns of the limit that gives the least shaft speed."""
+    v, volts = np.asarray(airspeed, dtype=float), np.asarray(supply.voltage, dtype=float)
+    weights = np.multiply(
+        _lagrange(surface.altitudes, np.asarray(altitude, dtype=float))[..., :, None],
+        _lagrange(surface.voltages, volts)[..., None, :])[..., None]
+    values: Array | None = None
+    for table in surface.tables:
+        place = v * (surface.voltages[-1] / volts) if table.scaled else v
+        found = (table.spline(place) * weights).sum(axis=(-3, -2))
+        outside = (place > table.highest + ROUND) | (place < table.lowest - ROUND)
+        lifted = surface.sometimes_starved and table.limit == DriveLimit.POWER
+        if lifted:
+            _, _, reachable = allowed_power(surface.candidate.unit.drive, supply)
+            outside = outside | ~reachable
+        if values is None:
+            values = np.where(outside[..., None], np.nan, found) if outside.any() else found
+        else:
+            # NaN of the first table stays: what it does not know is not known
+            lower = (found[..., 0] < values[..., 0]) & ~outside
+            values = np.where(lower[..., None], found, values)
+    assert values is not None
+    unit = surface.candidate.unit
+    omega, flow, throat = (np.exp(values[..., place]) for place in range(3))
+    if isinstance(unit, Ducted):
+        stage = unit.rotor.stage
+        within = ((flow <= stage.highest_flow * (1.0 + 1e-6))
+                  & (flow >= stage.lowest_flow * (1.0 - 1e-6)))
+        flow = np.where(within, flow, np.nan)
+    return Unknowns(shaft_speed=omega, flow=flow, throat=throat,
+                    head=values[..., 3] if surface.own_head else None)
+
+
+def alone(candidate: Candidate, supply: Supply, limit: DriveLimit) -> Candidate:
+    """The candidate on a supply, with a single limit of its drive in force.
+
+    A power or current cap is turned into the power that it lets through to the controller.
+    """
+    unit = candidate.unit
+    drive = unit.drive
+    free = replace(drive, power_limit=np.inf, motor_current_limit=np.inf,
+                   supply_current_limit=np.inf, speed_limit=np.inf)
+    if limit == DriveLimit.FULL_VOLTAGE:
+        return replace(candidate, unit=replace(unit, drive=free, supply=supply))
+    free = replace(free, power_limit=FREE_POWER, controller_lead_resistance=0.0, duty=1.0)
+    if limit == DriveLimit.POWER:
+        power, _, _ = allowed_power(drive, supply)
+        fed = controller_input(drive, supply, terminal_power=power)
+        free = replace(free, power_limit=fed)
+    elif limit == DriveLimit.MOTOR_CURRENT:
+        free = replace(free, motor_current_limit=drive.motor_current_limit)
+    else:
+        free = replace(free, speed_limit=drive.speed_limit)
+    rich = Supply(voltage=FREE_VOLTAGE, resistance=0.0, units=supply.units)
+    return replace(candidate, unit=replace(unit, drive=free, supply=rich))
+
+
+def possible_limits(candidate: Candidate) -> tuple[DriveLimit, ...]:
+    """Limits that the candidate's drive has at all."""
+    drive = candidate.unit.drive
+    found = [DriveLimit.FULL_VOLTAGE] if isinstance(drive.motor, ConstantsMotor) else []
+    if np.isfinite(drive.power_limit) or np.isfinite(drive.supply_current_limit):
+        found.append(DriveLimit.POWER)
+    if np.isfinite(drive.motor_current_limit):
+        found.append(DriveLimit.MOTOR_CURRENT)
+    if np.isfinite(drive.speed_limit):
+        found.append(DriveLimit.SPEED)
+    return tuple(found)
+
+
+def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: int,
+              heights: Array, voltages: Array) -> ThrustSurface:
+    tables, heads, failed = [], [], None
+    for limit in possible_limits(candidate):
+        try:
+            table, head = _table(candidate, pack, limit, highest, points, heights, voltages)
+        except ValueError as error:
+            if limit == possible_limits(candidate)[0]:
+                raise
+            failed = error  # another limit holds wherever this one alone has no answer
+            continue
+        tables.append(table)
+        heads.append(head)
+    supply = Supply(voltage=voltages, resistance=pack.resistance, units=float(candidate.count))
+    _, _, reachable = allowed_power(candidate.unit.drive, supply)
+    assert failed is None or tables
+    surface = ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables),
+                            altitudes=heights, voltages=voltages, own_head=any(heads),
+                            sometimes_starved=not bool(np.all(reachable)))
+    return _without_idle_tables(surface, points)
+
+
+def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: float, points: int,
+           heights: Array, voltages: Array) -> tuple[LimitTable, bool]:
+    """Table of one limit, and whether its head departs from the map's own."""
+    from scipy.interpolate import make_interp_spline
+
+    scaled = limit == DriveLimit.FULL_VOLTAGE
+    low = 0.0
+    for _ in range(2):
+        grid = np.linspace(low, highest, points)
+        v, h, u = (axis.ravel() for axis in np.meshgrid(grid, heights, voltages, indexing="ij"))
+        speed = v * u / voltages[-1] if scaled else v
+        supply = Supply(voltage=u, resistance=pack.resistance, units=float(candidate.count))
+        values, known = _unknowns(alone(candidate, supply, limit), candidate.site.air(h), speed)
+        whole = np.asarray(known.reshape(points, -1).all(axis=1))
+        if whole.all():
+            break
+        low, highest = _known_range(grid, whole)
+    body = values.reshape(points, heights.size, voltages.size, values.shape[-1])
+    return LimitTable(limit=limit, scaled=scaled, lowest=low, highest=highest,
+                      spline=make_interp_spline(grid, body, k=3)), bool(
+                          np.any(_differs(candidate, values)))
+
+
+def _without_idle_tables(surface: ThrustSurface, points: int) -> ThrustSurface:
+    """Leave out limits that never come near to being the one that holds."""
+    if len(surface.tables) < 2:
+        return surface
+    v, h, u = _mesh(surface, points)
+    supply = Supply(voltage=u, resistance=surface.pack.resistance,
+                    units=float(surface.candidate.count))
+    omega = interpolate(surface, airspeed=v, altitude=h, supply=supply).shaft_speed
+    kept = []
+    for table in surface.tables:
+        one = replace(surface, tables=(table,))
+        mine = interpolate(one, airspeed=v, altitude=h, supply=supply).shaft_speed
+        if np.any(mine < omega * (1.0 + DROP_MARGIN)):
+            kept.append(table)
+    return replace(surface, tables=tuple(kept) or surface.tables)
+
+
+def _mesh(surface: ThrustSurface, points: int) -> tuple[Array, Array, Array]:
+    """Airspeeds, altitudes and voltages half-way between the nodes."""
+    between = [0.5 * (axis[1:] + axis[:-1]) if axis.size > 1 else axis for axis in (
+        np.linspace(surface.tables[0].lowest, surface.tables[0].highest, points),
+        surface.altitudes, surface.voltages)]
+    share, h, u = (axis.ravel() for axis in np.meshgrid(*between, indexing="ij"))
+    v = share * u / surface.voltages[-1] if surface.tables[0].scaled else share
+    return v, h, u
+
+
+def _unknowns(machine: Candidate, air: Air, airspeed: Array) -> tuple[Array, BoolArray]:
+    """ln shaft speed, ln flow, ln throat and head in the last axis, and where they are known."""
+    unit = machine.unit
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        if not isinstance(unit, Ducted):
+            point = operate_open_rotor(unit, air=air, airspeed=airspeed)
+            speed = np.log(point.shaft_speed)
+            none = np.zeros_like(speed)
+            return np.stack([speed, none, none, none], axis=-1), np.isfinite(speed)
+        free = free_stream(air, airspeed)
+        solved = match(unit, free, airspeed.size)
+        walked = march(unit, free, flow=solved.flow, throat=solved.throat,
+                       head=solved.head if solved.eye_choked.any() else None)
+        speed = np.log(walked.shaft_speed)
+        values = np.stack([speed, np.log(solved.flow), np.log(solved.throat), walked.head],
+                          axis=-1)
+    known = solved.converged & ~solved.no_through_flow & np.isfinite(values).all(axis=-1)
+    return values, known
+
+
+def _differs(candidate: Candidate, values: Array) -> BoolArray:
+    """Where the head is not the map's own, as behind a choked eye."""
+    unit = candidate.unit
+    if not isinstance(unit, Ducted):
+        return np.zeros(values.shape[:-1], dtype=bool)
+    with np.errstate(invalid="ignore"):
+        own = unit.rotor.stage.head(np.exp(values[..., 1]))
+        return np.asarray(np.abs(own - values[..., 3]) > 1e-9 * np.abs(own))
+
+
+def _known_range(grid: Array, known: BoolArray) -> tuple[float, float]:
+    """Ends of the longest run of known airspeeds."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(int)))
+    starts, ends = edges[::2], edges[1::2]
+    if starts.size == 0 or (ends - starts).max() < 6:
+        raise ValueError(UNKNOWN)
+    longest = int(np.argmax(ends - starts))
+    return float(grid[starts[longest]]), float(grid[ends[longest] - 1])
+
+
+def _measured(surface: ThrustSurface, points: int) -> ThrustSurface:
+    """Surface with its errors against the match, half-way between all nodes."""
+    v, h, u = _mesh(surface, points)
+    candidate = surface.candidate
+    air = candidate.site.air(h)
+    supply = Supply(voltage=u, resistance=surface.pack.resistance, units=float(candidate.count))
+    found = _running(surface, air=air, airspeed=v, altitude=h, supply=supply)
+    true = operate(replace(candidate, unit=replace(candidate.unit, supply=supply)), airspeed=v,
+                   air=air)
+    errors = []
+    for mine, theirs in ((found.net_thrust, candidate.count * true.net_thrust),
+                         (found.current, true.current)):
+        both = np.isfinite(mine) & np.isfinite(theirs)
+        if not both.any():
+            raise ValueError(UNKNOWN)
+        size = np.maximum(np.abs(theirs), SMALL_SHARE * np.max(np.abs(theirs[both])))
+        errors.append(float(np.max(np.abs(mine - theirs)[both] / size[both])))
+    return replace(surface, thrust_error=errors[0], current_error=errors[1])
+
+
+def _nodes(low: float, high: float, points: int) -> Array:
+    """Chebyshev nodes with both ends; a single node where there is no range."""
+    if not high > low:
+        return np.array([low])
+    return np.asarray(0.5 * (low + high) - 0.5 * (high - low)
+                      * np.cos(np.pi * np.arange(points) / (points - 1)))
+
+
+def _lagrange(nodes: Array, x: Array) -> Array:
+    """Weights of the polynomial through nodes, at x; one more axis at the end."""
+    gaps = x[..., None] - nodes
+    same = np.eye(nodes.size, dtype=bool)
+    over = np.where(same, 1.0, nodes[:, None] - nodes).prod(axis=-1)
+    return np.asarray(np.where(same, 1.0, gaps[..., None, :]).prod(axis=-1) / over)
