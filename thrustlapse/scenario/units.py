@@ -69,6 +69,11 @@ KINDS: dict[str, Kind] = {
     "temperature": Kind(noun="a temperature", unit="K", example="15 degC", shown=("degC",)),
     "volume flow": Kind(noun="a volume flow", unit="m^3/s", example="12 L/s",
                         shown=("L/s", "m^3/s")),
+    "time": Kind(noun="a time", unit="s", example="90 s", shown=("s", "min")),
+    "force": Kind(noun="a force", unit="N", example="30 N", shown=("N",)),
+    "heat capacity": Kind(noun="a heat capacity", unit="J/K", example="25 J/K", shown=("J/K",)),
+    "heat conductance": Kind(noun="a heat conductance", unit="W/K", example="0.4 W/K",
+                             shown=("W/K",)),
     "ratio": Kind(noun="a plain ratio or percentage", unit="", example="80 %"),
     "torque constant": Kind(noun="a torque constant", unit="N m/A", example="2.3 mN m/A",
                             shown=("mN m/A", "N m/A"), also=("V s/rad",)),
@@ -80,7 +85,7 @@ KINDS: dict[str, Kind] = {
 """Kinds of quantity a scenario file has keys for."""
 
 OTHER_NOUNS = {
-    "a time": "s", "a frequency": "Hz", "a force": "N", "a torque or an energy": "N m",
+    "a frequency": "Hz", "a torque or an energy": "N m",
     "a volume": "m^3", "a mass flow": "kg/s", "a torque constant": "V s/rad",
     "a density": "kg/m^3", "a length per current": "m/A", "an electric field": "V/m",
 }
