@@ -133,7 +133,7 @@ between = st.floats
 def drives(draw) -> Drive:
     """A drive in which any limit may be the active one."""
     kind = draw(st.sampled_from(["constants", "efficiency"]))
-    power = draw(between(60.0, 600.0))
+    power = draw(st.one_of(between(60.0, 600.0), between(2e3, 9e3)))
     if kind == "efficiency":
         motor = efficiency_motor(load=np.array([0.2, 1.0]),
                                  efficiency=np.array([draw(between(0.4, 0.7)),
@@ -143,14 +143,14 @@ def drives(draw) -> Drive:
     limits = draw(st.sampled_from(["none", "power", "motor current", "supply current", "speed"]))
     return Drive(
         motor=ConstantsMotor(torque_constant=kt(draw(between(2500.0, 6000.0))),
-                             resistance=draw(between(0.02, 0.1)),
+                             resistance=draw(between(0.005, 0.1)),
                              no_load_current=draw(between(0.2, 2.0)),
                              no_load_current_slope=draw(between(0.0, 2e-4))),
         duty=draw(between(0.5, 1.0)),
         power_limit=power if limits == "power" else np.inf,
-        motor_current_limit=draw(between(8.0, 40.0)) if limits == "motor current" else np.inf,
-        supply_current_limit=draw(between(4.0, 25.0)) if limits == "supply current" else np.inf,
-        speed_limit=draw(between(3000.0, 8000.0)) if limits == "speed" else np.inf,
+        motor_current_limit=draw(between(8.0, 90.0)) if limits == "motor current" else np.inf,
+        supply_current_limit=draw(between(4.0, 60.0)) if limits == "supply current" else np.inf,
+        speed_limit=draw(between(3000.0, 20e3)) if limits == "speed" else np.inf,
         motor_lead_resistance=0.002, controller_lead_resistance=0.005,
         controller_efficiency=draw(between(0.85, 1.0)))
 
@@ -158,7 +158,12 @@ def drives(draw) -> Drive:
 @st.composite
 def ducted_machines(draw) -> Ducted:
     """A ducted machine with every option on: swirl, heat, friction, lips, facings, chokes."""
-    shutoff, work = draw(between(0.35, 0.6)), draw(between(0.7, 0.9))
+    shutoff, slope = draw(between(0.2, 0.6)), draw(st.one_of(between(-1.0, 0.5),
+                                                             between(2.0, 3.2)))
+    curvature, work_slope = draw(between(-24.0, -8.0)), draw(between(-1.5, -0.5))
+    peak = shutoff + max(slope, 0.0) ** 2 / (-4.0 * curvature)
+    # no map beyond an efficiency of one
+    work = draw(between(0.7, 0.9)) + max(peak - 0.18 * work_slope - 0.7, 0.0)
     facing = draw(st.sampled_from([0.0, 0.5, np.pi]))
     duct = draw(between(0.018, 0.034))
     return Ducted(
@@ -167,9 +172,8 @@ def ducted_machines(draw) -> Ducted:
                     lip_sharpness=draw(between(0.0, 1.0)),
                     loss_coefficient=draw(between(0.0, 1.5))),
         rotor=Rotor(stage=CoefficientMap(
-            head_shutoff=shutoff, head_slope=draw(between(-1.0, 0.5)),
-            head_curvature=draw(between(-24.0, -8.0)), work_shutoff=work,
-            work_slope=draw(between(-1.5, -0.5)), shutoff_power=draw(between(0.005, 0.03)),
+            head_shutoff=shutoff, head_slope=slope, head_curvature=curvature, work_shutoff=work,
+            work_slope=work_slope, shutoff_power=draw(between(0.005, 0.03)),
             highest_flow=0.18, swirl_ratio=draw(between(0.0, 0.2))),
             tip_diameter=0.038, eye_area=circle(draw(between(0.012, 0.022)))),
         duct=Duct(area=circle(duct), loss_coefficient=draw(between(0.0, 0.6)),
@@ -179,5 +183,6 @@ def ducted_machines(draw) -> Ducted:
                       discharge_coefficient=draw(between(0.85, 0.94)),
                       velocity_coefficient=draw(between(0.96, 1.0))),
         drive=draw(drives()),
-        supply=Supply(voltage=draw(between(14.0, 50.0)), resistance=draw(between(0.0, 0.12)),
+        supply=Supply(voltage=draw(st.one_of(between(14.0, 50.0), between(60.0, 120.0))),
+                      resistance=draw(between(0.0, 0.12)),
                       units=float(draw(st.integers(1, 4)))))

@@ -229,3 +229,15 @@ def test_a_cap_that_is_not_known_leaves_no_speed(motor) -> None:
     speed, _ = shaft_speed(Drive(motor=motor, power_limit=np.nan, speed_limit=5000.0), SUPPLY,
                            torque_coefficient=1e-8)
     assert np.isnan(speed)
+
+
+@settings(max_examples=200)
+@given(volts=st.floats(3.0, 400.0), ohms=st.floats(1e-4, 1.0))
+def test_the_greatest_power_of_a_source_can_be_drawn(volts, ohms) -> None:
+    """At V^2 / 4R the current is V / 2R (maximum power transfer, closed form).
+
+    History: round-off under the root sometimes made it NaN.
+    """
+    most = greatest_power(voltage=volts, resistance=ohms)
+    current = terminal_current(voltage=volts, resistance=ohms, power=most)
+    assert float(current) == pytest.approx(0.5 * volts / ohms, rel=1e-6)

@@ -10,6 +10,9 @@ import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, Values
 
+ROUND_OFF = 1e-15
+"""Relative round-off of the difference under the root of a source's current."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class CellCurve:
@@ -117,6 +120,8 @@ def terminal_current(*, voltage: Values, resistance: Values, power: Values) -> A
     """
     v, p = np.asarray(voltage), np.asarray(power)
     under = v * v - 4.0 * p * resistance
+    # the greatest power of all must not be lost to round-off
+    under = np.where(np.abs(under) <= ROUND_OFF * v * v, 0.0, under)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.asarray(2.0 * p / (v + np.sqrt(np.where(under >= 0.0, under, np.nan))))
 

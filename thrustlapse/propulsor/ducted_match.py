@@ -226,8 +226,10 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
-    ln_flow, ln_throat, twice = _larger_balance(residuals, stage, ln_flow, ln_throat, highest,
-                                                converged & ~blocked)
+    searched = _may_balance_again(residuals, ln_flow, converged, least, highest)
+    ln_flow, ln_throat, twice = _larger_balance(residuals, ln_flow, ln_throat, highest,
+                                                np.flatnonzero(searched), blocked)
+    blocked = blocked & ~twice
     flow, throat = np.exp(ln_flow), np.exp(ln_throat)
     found = converged & ~blocked
     outside = found & ((flow > stage.highest_flow * (1.0 + 1e-9))
@@ -268,8 +270,10 @@ def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged:
     beyond = (at_low > 0.0) & (at_high > 0.0)
     ln_flow, converged = ln_flow.copy(), converged.copy()
     ln_throat = ln_throat.copy()
-    ln_flow[left[beyond]] = high[beyond]
-    converged[left[beyond]] = True  # balanced somewhere outside the map, where nothing is known
+    if beyond.any():  # balanced outside the map, where nothing is known but what the eye passes
+        outer = left[beyond]
+        ln_flow[outer], converged[outer] = high[beyond], True
+        ln_throat[outer] = residuals.throat(outer, high[beyond])
     converged[left[blocked[left]]] = True
     within = (at_low > 0.0) & (at_high <= 0.0)
     if within.any():
@@ -282,23 +286,47 @@ def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged:
     return ln_flow, ln_throat, converged, blocked
 
 
-def _larger_balance(residuals: _Residuals, stage: StageMap, ln_flow: Array, ln_throat: Array,
-                    highest: Array, found: BoolArray) -> tuple[Array, Array, BoolArray]:
-    """Look for further balances where the map's head rises steeply with flow; keep the largest."""
+def _may_balance_again(residuals: _Residuals, ln_flow: Array, converged: BoolArray,
+                       least: Array, highest: Array) -> BoolArray:
+    """Where a balance inside the map, beside the one found, cannot be ruled out.
+
+    The head may rise steeply with flow. In a base flow, or with a map that starts without head, the
+    pressure behind a rotor without flow may lie below the ambient. Or the one found lies beyond the
+    map, where its straight continuation may have made it up, and the nozzle passes less at its end.
+    """
+    machine, free = residuals.machine, residuals.free
+    stage = machine.rotor.stage
+    if steepest_rise(stage) >= STEEP:
+        return converged
+    searched = converged & (ln_flow > highest + 1e-9)
+    if searched.any():
+        index = np.flatnonzero(searched)
+        searched[index] = residuals.nozzle(index, highest[index]) <= 0.0
+    flow = np.exp(least)
+    if np.any(np.asarray(machine.inlet.ram_recovery) < 0.0) or np.any(stage.head(flow) <= 0.0):
+        with np.errstate(invalid="ignore"):
+            walked = march(machine, free, flow=flow, throat=np.full(flow.shape, LEAST_THROAT))
+            searched = searched | (converged & (walked.axial_pressure <= free.pressure))
+    return searched
+
+
+def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, highest: Array,
+                    index: IntArray, blocked: BoolArray) -> tuple[Array, Array, BoolArray]:
+    """Look along the map for further balances of some elements; keep the largest inside it."""
     twice = np.zeros(ln_flow.shape, dtype=bool)
-    if not found.any() or steepest_rise(stage) < STEEP:
+    if index.size == 0:
         return ln_flow, ln_throat, twice
-    index = np.flatnonzero(found)
+    stage = residuals.machine.rotor.stage
     lowest = np.log(np.maximum(stage.lowest_flow, np.exp(highest) * 1e-3))
     grid = lowest + np.linspace(0.0, 1.0, 25)[:, None] * (highest - lowest)
     signs = np.array([residuals.nozzle(index, row[index]) > 0.0 for row in grid])
-    changes = np.count_nonzero(signs[1:] != signs[:-1], axis=0)
-    twice[index] = changes > 1
     falls = signs[:-1] & ~signs[1:]
+    some = falls.any(axis=0)
+    twice[index] = some & (np.count_nonzero(signs[1:] != signs[:-1], axis=0) > 1)
     last = falls.shape[0] - 1 - np.argmax(falls[::-1], axis=0)
-    upper = grid[last + 1, index]
+    upper, here = grid[last + 1, index], ln_flow[index]
     spacing = (grid[1] - grid[0])[index]
-    missed = twice[index] & falls.any(axis=0) & (upper > ln_flow[index] + spacing)
+    missed = some & (blocked[index] | (here > highest[index]) | (upper > here + spacing))
     if missed.any():
         pick = index[missed]
         root, ok = bracketed_root(lambda sub, u: residuals.nozzle(pick[sub], u),

@@ -1,0 +1,45 @@
+"""Every balance a machine has, found by plain scanning, against what the matching reports."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.machines import AIR, ducted_machines
+from tests.propulsor.brute_force import Plain
+from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.propulsor.operating_point import Flag
+
+UNDECIDED = 1e-3
+"""Relative distance from an end of the map within which in or out may differ by round-off."""
+
+
+@settings(max_examples=25)
+@given(machine=ducted_machines(), airspeed=st.sampled_from([0.0, 9.0, 37.0, 83.0, 150.0]))
+def test_the_matching_finds_the_largest_balance_that_scanning_finds(machine, airspeed) -> None:
+    """Scanning is written from the definitions alone and solves one plain float after another."""
+    point = operate_ducted(machine, air=AIR, airspeed=airspeed)
+    scan = Plain(machine, air=AIR, airspeed=airspeed).scan()
+    flags = int(point.flag_bits)
+    if math.isnan(scan.net_thrust):
+        top = float(machine.rotor.stage.highest_flow)
+        if scan.blocked:
+            assert flags & Flag.NO_THROUGH_FLOW
+        elif float(point.flow_coefficient) < top * (1.0 - UNDECIDED):
+            assert not point.valid
+        return
+    assert point.valid, point.flags
+    assert not flags & Flag.NO_THROUGH_FLOW
+    assert bool(flags & Flag.EYE_CHOKED) == scan.eye_choked
+    assert float(point.flow_coefficient) == pytest.approx(scan.flows[-1], rel=1e-7)
+    assert float(point.shaft_speed) == pytest.approx(scan.shaft_speed, rel=1e-7)
+    assert float(point.mass_flow) == pytest.approx(scan.mass_flow, rel=1e-7)
+    assert float(point.shaft_power) == pytest.approx(scan.shaft_power, rel=1e-7)
+    assert float(point.net_thrust) == pytest.approx(scan.net_thrust, rel=1e-6, abs=1e-9)
+    if not scan.eye_choked:
+        assert bool(flags & Flag.TWO_MATCHES) == (len(scan.flows) > 1)
+    assert np.isfinite(point.current)
