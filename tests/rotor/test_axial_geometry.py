@@ -37,6 +37,7 @@ def test_good_geometry_has_no_problem():
     ({"stagger": GOOD.stagger + 1.0}, "rotor stagger", "deg"),
     ({"camber": GOOD.camber + 1.0}, "rotor camber", "deg"),
     ({"chord": -GOOD.chord}, "rotor chord", "m"),
+    ({"chord": GOOD.chord[:4]}, "rotor chord", "4 entries"),
     ({"chord": GOOD.chord[:4]}, "rotor chord", "6 entries"),
     ({"station": STATION[::-1]}, "rotor stations", "rising"),
     ({"station": np.linspace(0.7, 1.0, 6)}, "rotor stations", "0.7"),

@@ -5,6 +5,8 @@ Each case changes the starter, which is good, in one place, and names what the m
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from thrustlapse.scenario.faults import ScenarioError
@@ -12,6 +14,8 @@ from thrustlapse.scenario.read import read_scenario, read_text
 from thrustlapse.scenario.starter import starter_text
 
 STARTER = starter_text()
+STORY = (Path(__file__).parents[2] / "scenarios" / "three_ways_to_push.toml").read_text(
+    encoding="utf-8")
 
 
 def changed(old: str, new: str) -> str:
@@ -88,6 +92,30 @@ CASES = {
         'power_limit = "350 W"            # a motor known by its efficiency needs a limit',
         'speed_limit = "50 krpm"', ["candidates.fan.drive", "needs a limit"]),
 }
+
+
+FAN_BLADES = """source = "geometry"
+shaft_speed = "40 krpm"
+blades = 5
+radius = ["15 mm", "23 mm", "31 mm"]
+chord = ["14 mm", "14 mm", "14 mm"]
+inlet_angle = ["{0} deg", "{0} deg", "{0} deg"]
+outlet_angle = ["{1} deg", "{1} deg", "{1} deg"]
+tip_clearance = "0.3 mm"
+"""
+
+
+@pytest.mark.parametrize("angles", [(-10, 30), (10, 5), (80, 79)])
+def test_blades_that_leave_no_flow_are_named_with_their_candidate(angles) -> None:
+    """History: dimensions good one by one, from which no map followed, ended in a traceback."""
+    start = STORY.index('source = "points"')
+    end = STORY.index("[candidates.fan.duct]")
+    text = STORY[:start] + FAN_BLADES.format(*angles) + "\n" + STORY[end:]
+    with pytest.raises(ScenarioError, match="no unstalled flow") as caught:
+        read_text(text, name="mine.toml")
+    (fault,) = caught.value.faults
+    assert fault.key == "candidates.fan.map"
+    assert fault.line == line_with(text, "[candidates.fan.map]")
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -37,6 +37,10 @@ NOT_STATED = Band()
 """Band of a map that says nothing about itself."""
 
 
+class NoMap(ValueError):
+    """Dimensions that are possible one by one, and from which no map follows; says why."""
+
+
 class StageMap(Protocol):
     """What the matching asks of a map. All functions are elementwise."""
 

@@ -11,9 +11,11 @@ from typing import Any
 
 import numpy as np
 
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.build import build_airframe, build_candidate, build_dimensions
-from thrustlapse.scenario.faults import Fault, ScenarioError, printable
-from thrustlapse.scenario.lines import key_lines
+from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
+from thrustlapse.scenario.lines import key_lines, line_of
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.validate import validated
@@ -61,14 +63,16 @@ def read_scenario(path: str | os.PathLike[str]) -> Scenario:
 def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = None) -> Scenario:
     """Scenario of a text; ``name`` is what messages call it, ``digest`` what its file hashes to."""
     raw = _tables(text, name)
-    section, faults = validated(raw, file=name, lines=key_lines(text))
+    lines = key_lines(text)
+    section, faults = validated(raw, file=name, lines=lines)
     if faults or section is None:
         raise ScenarioError(faults)
     told = hashlib.sha256(text.encode("utf-8")).hexdigest() if digest is None else digest
-    return _build(section, name=name, text=text, digest=told)
+    return _build(section, name=name, text=text, digest=told, lines=lines)
 
 
-def _build(section: ScenarioSection, *, name: str, text: str, digest: str) -> Scenario:
+def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
+           lines: dict[KeyPath, int]) -> Scenario:
     site = section.site.site()
     feed = section.pack if section.pack is not None else section.supply
     assert feed is not None
@@ -76,9 +80,20 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str) -> Sc
     told: tuple[str, ...] = ()
     if section.pack is not None and not section.pack.given("lead_resistance"):
         told = ("pack leads, connector and switch without resistance",)
-    candidates = {key: build_candidate(key, candidate, source=source, source_mass=feed.mass,
-                                       site=site, source_told=told)
-                  for key, candidate in section.candidates.items()}
+    candidates: dict[str, Candidate] = {}
+    faults = []
+    for key, candidate in section.candidates.items():
+        try:
+            candidates[key] = build_candidate(key, candidate, source=source, source_mass=feed.mass,
+                                              site=site, source_told=told)
+        except NoMap as error:
+            where = ("candidates", key, "map" if hasattr(candidate, "map") else "table")
+            faults.append(Fault(
+                file=printable(name), line=line_of(where, lines), key=key_text(where), value="",
+                problem=printable(str(error)),
+                accepted="dimensions that together make a machine with a working flow"))
+    if faults:
+        raise ScenarioError(faults)
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, site=site,

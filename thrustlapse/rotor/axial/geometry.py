@@ -230,11 +230,11 @@ def _table_problems(row: str, geometry: AxialFanGeometry, station: Array, chord:
     if x.ndim != 1 or x.size < 2 or not np.all(np.diff(x) > 0.0):
         return _problem(f"{row} stations", True, x.size, "two or more, rising from hub to tip",
                         "Give radius over tip radius.", "entries")
-    wrong = [name for name, table in (("chord", c), ("stagger", stagger), ("camber", camber))
-             if np.shape(table)[-1:] != (x.size,)]
-    if wrong:
-        return _problem(f"{row} {wrong[0]}", True, np.size(wrong[0]),
-                        f"{x.size} entries, one per station", "Give one value per station.", "")
+    for name, table in (("chord", c), ("stagger", stagger), ("camber", camber)):
+        entries = np.shape(table)[-1] if np.ndim(table) else 1
+        if entries != x.size:
+            return _problem(f"{row} {name}", True, entries, f"{x.size} entries, one per station",
+                            "Give one value per station.", "entries")
     with np.errstate(divide="ignore", invalid="ignore"):
         hub = np.asarray(geometry.hub_diameter) / np.asarray(geometry.tip_diameter)
         radius = 0.5 * x * np.asarray(geometry.tip_diameter)[..., None]

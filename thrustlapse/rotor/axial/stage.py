@@ -33,7 +33,7 @@ from thrustlapse.rotor.axial.stall import (
     shutoff,
     stalled,
 )
-from thrustlapse.rotor.stage_map import Band, PointMap
+from thrustlapse.rotor.stage_map import Band, NoMap, PointMap
 
 GRID, LOWEST_SEARCHED = 81, 0.15
 """Flows of the search for the limits, and where it begins as a share of its top [-]."""
@@ -144,8 +144,10 @@ class AxialStage:
 
         Raises
         ------
+        NoMap
+            If the geometry has problems, or no unstalled flow.
         ValueError
-            If the geometry has problems, or the stage is one of a batch (see :meth:`map_at`).
+            If the stage is one of a batch (see :meth:`map_at`).
         """
         if self.head.ndim != 1:
             raise ValueError("a batch of stages has one map each: use map_at(index)")
@@ -155,12 +157,12 @@ class AxialStage:
         """Map of one element of a batch."""
         head, power = self.head[index], self.power[index]
         inside = np.isfinite(head)
-        if np.count_nonzero(inside) < 2:
-            raise ValueError("; ".join(problems(self.geometry))
-                             or "this rotor has no unstalled flow that the annulus passes: check "
-                             "stagger, camber and shaft speed")
-        return AxialMap(flow=np.broadcast_to(self.flow, self.head.shape)[index][inside],
-                        head_points=head[inside], power_points=power[inside],
+        flow = np.broadcast_to(self.flow, self.head.shape)[index][inside]
+        if flow.size < 2 or not np.all(np.diff(flow) > 0.0):
+            raise NoMap("; ".join(problems(self.geometry))
+                        or "this rotor has no unstalled flow that the annulus passes: check the "
+                        "blade angles and the shaft speed")
+        return AxialMap(flow=flow, head_points=head[inside], power_points=power[inside],
                         swirl_points=self.swirl[index][inside], band=self.band,
                         stall_limit=float(np.asarray(self.limits.stall)[index]),
                         source="axial stage from its dimensions")
@@ -327,8 +329,11 @@ def _rms_difference(one: Passage, other: Passage) -> tuple[float, float]:
 
 def notes(result: AxialStage) -> list[str]:
     """What a single stage should speak up about at its best flow, with number and limit."""
-    place = int(np.argmin(np.abs(result.flow - result.best_flow)))
     at = result.sections
+    known = np.isfinite(at.reynolds).any(axis=-1)
+    if not known.any():
+        return []
+    place = int(np.argmin(np.where(known, np.abs(result.flow - result.best_flow), np.inf)))
     said = []
     checks = (
         ("diffusion factor", np.nanmax(at.diffusion_factor[place]), loss.DESIGN_DIFFUSION_FACTOR,

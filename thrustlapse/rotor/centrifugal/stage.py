@@ -20,7 +20,7 @@ from thrustlapse.rotor.centrifugal.impeller import eye_choke_flow, inducer_choke
 from thrustlapse.rotor.centrifugal.losses import recirculation_loss_steep
 from thrustlapse.rotor.centrifugal.points import LIMITS, CentrifugalPoints, centrifugal_points
 from thrustlapse.rotor.centrifugal.slip import WIESNER_SCATTER, slip_spread
-from thrustlapse.rotor.stage_map import Band, PointMap
+from thrustlapse.rotor.stage_map import Band, NoMap, PointMap
 
 LOSS_UNCERTAINTY = 0.35
 """Relative standard deviation of the summed head losses [-]; judgement, from rival correlations.
@@ -105,12 +105,14 @@ class CentrifugalStage:
 
         Raises
         ------
-        ValueError
-            If that element's geometry is bad.
+        NoMap
+            If that element's geometry is bad, or raises no head at any flow.
         """
         flow, head = self.points.flow[index], self.points.head[index]
         if not np.isfinite(head).all():
-            raise ValueError(f"no map for element {index}: {self.end_at(index)}")
+            raise NoMap(f"this wheel has no flow from shutoff on: {self.end_at(index)}")
+        if not np.any(head[flow > 0.0] > 0.0):
+            raise NoMap("this wheel raises no head at any flow: check scroll, clearance and width")
         return PointMap(flow=flow, head_points=head, power_points=self.points.power[index],
                         band=self.band_at(index), source="mean-line model from dimensions")
 

@@ -19,7 +19,7 @@ from thrustlapse.rotor.propeller.element import Element, ElementLoads, element_l
 from thrustlapse.rotor.propeller.geometry import BladeGeometry, problems
 from thrustlapse.rotor.propeller.section import SECTIONS, Section
 from thrustlapse.rotor.propeller.table import PropellerTable
-from thrustlapse.rotor.stage_map import Band
+from thrustlapse.rotor.stage_map import Band, NoMap
 
 RADII = 20
 """Elements along a blade; against 160 they change CT and CP by at most 0.2 % of their peaks."""
@@ -188,8 +188,9 @@ def propeller_table(geometry: BladeGeometry, *, air: Air = SEA_LEVEL,
     Raises
     ------
     ValueError
-        With every problem of the geometry, where the grid does not rise, or where an operating
-        point far beyond windmilling has no solution.
+        With every problem of the geometry, or where the grid does not rise
+    NoMap
+        Where an operating point far beyond windmilling has no solution.
     """
     faults = problems(geometry)
     if faults:
@@ -214,8 +215,8 @@ def _kept_table(geometry: BladeGeometry, pressure: float, temperature: float,
                         radii=radii)
     if not loads.converged.all():
         row, column = (int(place[0]) for place in np.nonzero(~loads.converged))
-        raise ValueError(f"no solution at {speeds[row]:g} rad/s and advance ratio "
-                         f"{ratios[column]:g}: end the advance ratios nearer to zero thrust")
+        raise NoMap(f"no solution at {speeds[row]:g} rad/s and advance ratio "
+                    f"{ratios[column]:g}: end the advance ratios nearer to zero thrust")
     arrays = {"advance_ratio": np.array(ratios), "shaft_speed": np.array(speeds),
               "thrust_points": loads.thrust, "power_points": loads.power}
     for array in arrays.values():
