@@ -74,17 +74,6 @@ def test_people_read_other_units(name: str, value: float, shown: float) -> None:
     assert glossary.display(name, value) == pytest.approx(shown, rel=1e-12)
 
 
-@pytest.mark.parametrize(("footing", "unit", "read"), [
-    ("as given", "N", "N"), ("same electrical power", "N", "N"),
-    ("thrust per installed mass", "N/kg", "N/kg"), ("thrust per frontal area", "N/m^2", "N/cm^2"),
-])
-def test_each_footing_has_its_unit(footing: str, unit: str, read: str) -> None:
-    assert glossary.measure_unit(footing) == unit
-    shown, factor = glossary.measure_display(footing)
-    assert shown == read
-    assert factor == (1e-4 if read == "N/cm^2" else 1.0)
-
-
 def test_an_unknown_word_says_where_words_belong() -> None:
     with pytest.raises(KeyError, match="glossary"):
         glossary.quantity("thurst")

@@ -227,7 +227,8 @@ _STUDY = (
     _word("airframe_mass", "", "g", "airframe without propulsion and pack"),
     _word("candidates", "", "", "candidates by name"),
     _word("crossovers", "", "", "airspeeds where one candidate overtakes another; net thrust there "
-          "is of all units, installed or also less induced drag, as the kind says"),
+          "is of all units, installed or also less induced drag, as the kind says; where a footing "
+          "compares per mass or area it is that of the first of the two named"),
     _word("other_footings", "", "", "crossovers on the other footings"),
     _word("footing_curves", "", "", "what each footing compares, by footing and candidate, over "
           "the airspeeds"),
@@ -275,16 +276,3 @@ def display(name: str, value: float) -> float:
 def unit_text(unit: str) -> str:
     """A unit as print shows it: ``cm^2`` -> ``cm²``."""
     return UNIT_TEXT.get(unit, unit)
-
-
-def measure_unit(footing: str) -> str:
-    """SI unit of what a footing compares."""
-    if footing.endswith("mass"):
-        return "N/kg"
-    return "N/m^2" if footing.endswith("area") else "N"
-
-
-def measure_display(footing: str) -> tuple[str, float]:
-    """Unit in which people read what a footing compares, and the factor from the SI unit."""
-    unit = measure_unit(footing)
-    return ("N/cm^2", 1e-4) if unit == "N/m^2" else (unit, 1.0)

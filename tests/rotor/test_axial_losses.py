@@ -90,13 +90,6 @@ def test_separation_grows_smoothly_from_nothing():
     assert loss.separated_lift(attached=1.0) == 1.0
 
 
-def test_plate_normal_force():
-    # Hoerner's form, evaluated in the reference table of stalled plates (status M)
-    angles = np.radians([20.0, 45.0, 90.0])
-    assert loss.plate_normal_force(angle=angles) == pytest.approx(
-        [0.952892, 1.607142, 1.980198], abs=5e-7)
-
-
 def test_endwall_loss_is_howells_annulus_drag_when_both_walls_see_the_blades_speed():
     # Howell's 0.020 spacing / height (from memory) on the same stage: short span, mean radius
     chord, spacing, height, axial, angle = 0.02, 0.018, 0.001, 40.0, np.radians(45.0)

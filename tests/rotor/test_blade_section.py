@@ -17,16 +17,23 @@ from thrustlapse.rotor.propeller.section import (
     attachment,
     bubble_growth,
     drag_rise,
-    plate_normal_force,
     slope_factor,
     stall_delay,
 )
 from thrustlapse.rotor.propeller.section_polar import PolarSection
+from thrustlapse.rotor.stalled_plate import plate_normal_force
 
 ANGLES = np.linspace(-np.pi, np.pi, 4001)
 IN_TUNNEL = replace(CLARK_Y, recovery_reynolds=TUNNEL_RECOVERY_REYNOLDS)
 
 # Printed forms -------------------------------------------------------------------------------
+
+
+def test_plate_normal_force_of_the_stalled_axial_blade():
+    # Hoerner's form, evaluated in the reference table of stalled plates (status M)
+    angles = np.radians([20.0, 45.0, 90.0])
+    assert plate_normal_force(angle=angles) == pytest.approx(
+        [0.952892, 1.607142, 1.980198], abs=5e-7)
 
 
 @pytest.mark.parametrize("row", rows("section_post_stall"), ids=str)

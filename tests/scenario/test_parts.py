@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor, input_power
+from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.rotor.stage_map import PointMap
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.map_schema import LOSS_EXPONENT
@@ -15,7 +16,6 @@ from thrustlapse.scenario.read import read_text
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.section import describe
 from thrustlapse.scenario.starter import starter_text
-from thrustlapse.scenario.table_schema import ideal_power_coefficient
 
 STARTER = starter_text()
 BLOWER_MAP = STARTER[STARTER.index("[candidates.blower.map]"):

@@ -47,6 +47,20 @@ def disc_thrust(*, power: Values, area: Values, density: Values, airspeed: Value
     return np.asarray(2.0 * np.asarray(density) * area * (v + induced) * induced)
 
 
+def ideal_power_coefficient(*, advance_ratio: Array, thrust_coefficient: Array,
+                            exit_area_ratio: float) -> Array:
+    """Least power coefficient momentum theory allows for a thrust coefficient above zero [-].
+
+    Open (ratio 0): P = T (V + w) with the disc's induced speed. Ducted: P = T (V + Ve) / 2 with the
+    jet that fills the exit.
+    """
+    j, ct = advance_ratio, np.maximum(thrust_coefficient, 0.0)
+    if exit_area_ratio > 0.0:
+        jet = 0.5 * (j + np.sqrt(j * j + 16.0 * ct / (np.pi * exit_area_ratio)))
+        return np.asarray(ct * 0.5 * (j + jet))
+    return np.asarray(ct * 0.5 * (j + np.sqrt(j * j + 8.0 * ct / np.pi)))
+
+
 def disc_induced_speed_from_thrust(*, thrust: Values, area: Values, density: Values,
                                    airspeed: Values) -> Array:
     """Induced speed at an open disc that makes a thrust [m/s].

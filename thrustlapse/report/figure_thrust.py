@@ -7,7 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
-from thrustlapse.glossary import measure_display, unit_text
+from thrustlapse.glossary import unit_text
+from thrustlapse.propulsor.basis import measure_display
 from thrustlapse.report.figure_labels import Labels
 from thrustlapse.report.figure_style import (
     GREY,

@@ -28,8 +28,9 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.glossary import QUANTITIES, key, measure_unit
+from thrustlapse.glossary import QUANTITIES, key
 from thrustlapse.power.drive import DriveLimit
+from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
 from thrustlapse.report.staging import ReportError, write_file
 from thrustlapse.report.verdict import verdict

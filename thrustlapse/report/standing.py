@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.glossary import measure_unit
+from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.study.comparison import (
     INSTALLED,
     ON_AIRFRAME,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.glossary import measure_unit, quantity
+from thrustlapse.glossary import quantity
+from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.standing import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.verdict import compared

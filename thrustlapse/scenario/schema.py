@@ -10,11 +10,13 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
+from thrustlapse.aircraft.performance import HIGHEST_MACH
 from thrustlapse.power.drive import Drive, allowed_power
 from thrustlapse.power.motor import efficiency_motor
 from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
 from thrustlapse.power.pack import supply as pack_supply
-from thrustlapse.propulsor.basis import FOOTINGS, Basis
+from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
+from thrustlapse.scenario.faults import listed, near_miss
 from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Series, Text, Word
 from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
 from thrustlapse.scenario.propulsor_schema import CandidateSection
@@ -22,9 +24,6 @@ from thrustlapse.scenario.section import Problem, Section
 
 Airspeed = Annotated[float, Quantity("speed", 0.0, 1000.0)]
 Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
-
-HIGHEST_MACH = 0.95
-"""Airspeeds are for subsonic machines: largest flight Mach number a range may reach [-]."""
 
 NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9])?")
 NAME_FORM = "letters A to Z, digits, spaces, - and _, at most 40, a letter or digit at both ends"
@@ -165,7 +164,7 @@ class ComparisonSection(Section):
     """On which footing candidates are compared."""
 
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (("reference", "electrical_power"),)
-    footing: Annotated[str, Word(FOOTINGS)] = Field("as given", description="Footing")
+    footing: Annotated[str, Word(FOOTINGS)] = Field(AS_GIVEN, description="Footing")
     reference: Annotated[str, Text(40)] | None = Field(
         None, description="Name of the candidate whose electrical power the others are held to")
     electrical_power: Annotated[float, Quantity("power", 0.1, 1e7)] | None = Field(
@@ -174,13 +173,13 @@ class ComparisonSection(Section):
     def check(self) -> Iterator[Problem]:
         yield from super().check()
         told = self.given("reference", "electrical_power")
-        if self.footing == FOOTINGS[1] and not told:
+        if self.footing == EQUAL_POWER and not told:
             yield Problem(path=("footing",), problem="needs to know which power",
                           accepted="reference = the name of a candidate, or electrical_power, "
                           "beside it")
-        if self.footing not in (FOOTINGS[1], "") and told:
+        if self.footing not in (EQUAL_POWER, "") and told:
             yield Problem(path=(told[0],), problem=f'of no use with footing "{self.footing}"',
-                          accepted=f'only with footing = "{FOOTINGS[1]}"')
+                          accepted=f'only with footing = "{EQUAL_POWER}"')
 
     def basis(self) -> Basis:
         """The comparison's basis."""
@@ -249,7 +248,6 @@ class ScenarioSection(Section):
         yield from self._check_supply()
         name = self.comparison.reference
         if name and name not in self.candidates:
-            from thrustlapse.scenario.faults import listed, near_miss
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",
                           accepted=listed(self.candidates), hint=near_miss(name, self.candidates))
 

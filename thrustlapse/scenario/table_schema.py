@@ -11,6 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
+from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.rotor.propeller.table import PropellerTable, table_from_runs
 from thrustlapse.rotor.stage_map import Band
 from thrustlapse.scenario.fields import Quantity, Series
@@ -42,20 +43,6 @@ class _CurvesSection(Section):
         """Advance ratio, CT and CP [-]."""
         return (np.array(self.advance_ratio), np.array(self.thrust_coefficient),
                 np.array(self.power_coefficient))
-
-
-def ideal_power_coefficient(*, advance_ratio: Array, thrust_coefficient: Array,
-                            exit_area_ratio: float) -> Array:
-    """Least power coefficient momentum theory allows for a thrust coefficient above zero [-].
-
-    Open (ratio 0): P = T (V + w) with the disc's induced speed. Ducted: P = T (V + Ve) / 2 with the
-    jet that fills the exit.
-    """
-    j, ct = advance_ratio, np.maximum(thrust_coefficient, 0.0)
-    if exit_area_ratio > 0.0:
-        jet = 0.5 * (j + np.sqrt(j * j + 16.0 * ct / (np.pi * exit_area_ratio)))
-        return np.asarray(ct * 0.5 * (j + jet))
-    return np.asarray(ct * 0.5 * (j + np.sqrt(j * j + 8.0 * ct / np.pi)))
 
 
 def _check_bound(curves: _CurvesSection, exit_area_ratio: float,

@@ -12,7 +12,7 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag
 from thrustlapse.aircraft.performance import LevelFlight, level_flight
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.basis import FOOTINGS, Basis
+from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
@@ -28,7 +28,7 @@ from thrustlapse.study.crossover import (
     search_grid,
     total_mass,
 )
-from thrustlapse.study.footing import EQUAL_POWER, Footing
+from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits import findings
 from thrustlapse.study.nozzle_size import size_nozzle

@@ -10,10 +10,11 @@ import numpy as np
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
+from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Crossover
-from thrustlapse.study.footing import PER_AREA, PER_MASS, Footing
+from thrustlapse.study.footing import Footing
 
 SEARCH_POINTS = 121
 """Airspeeds at which a difference of two curves is sampled before its roots are narrowed."""

@@ -8,13 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.basis import Basis
+from thrustlapse.propulsor.basis import EQUAL_POWER, PER_AREA, PER_MASS, Basis
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.operating_point import OperatingPoint
-
-EQUAL_POWER = "same electrical power"
-PER_MASS = "thrust per installed mass"
-PER_AREA = "thrust per frontal area"
 
 REACHED = 1e-3
 """Relative shortfall of pack power up to which a candidate counts as reaching the reference."""

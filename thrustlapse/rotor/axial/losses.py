@@ -181,17 +181,6 @@ def separation_drag(*, attached: Values, angle_of_attack: Values) -> Array:
                                               * (1.0 - np.sqrt(attached))))
 
 
-def plate_normal_force(*, angle: Values) -> Array:
-    """Normal-force coefficient of a stalled plate [-] at an angle to the stream [rad].
-
-    References
-    ----------
-    Hoerner, Fluid-Dynamic Drag (1965); from memory.
-    """
-    sine = np.asarray(np.sin(angle))
-    return np.asarray(sine / (0.222 * sine + 0.283))
-
-
 # Ends of the blades ----------------------------------------------------------------------------
 
 

@@ -15,6 +15,7 @@ from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mass_flow_function
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.rotor.axial import losses as loss
 from thrustlapse.rotor.axial.flow import Passage, Stage, tip_speed
+from thrustlapse.rotor.stalled_plate import plate_normal_force
 
 STALL_REASONS = ("none", "half of the annulus is overloaded in incidence",
                  "half of the annulus is overloaded in diffusion",
@@ -172,7 +173,7 @@ def shutoff(stage: Stage) -> Shutoff:
     """
     rotor, u = stage.rotor, tip_speed(stage)
     angle = 0.5 * np.pi - np.abs(rotor.stagger)
-    force = 0.5 * rotor.solidity * loss.plate_normal_force(angle=angle)
+    force = 0.5 * rotor.solidity * plate_normal_force(angle=angle)
     speed = stage.shaft_speed * rotor.radius / u
     plate = np.mean(force * speed**2 * np.cos(angle), axis=-1)
     cost = np.mean(force * speed**3 * np.sin(angle), axis=-1) * (stage.annulus / stage.diameter**2

@@ -20,6 +20,7 @@ from typing import Protocol
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
+from thrustlapse.rotor.stalled_plate import plate_normal_force
 
 REFERENCE_REYNOLDS = 1e5
 """Reynolds number at which a section's friction drag is stated [-]."""
@@ -129,19 +130,6 @@ def bubble_growth(*, lift: Values) -> Array:
     """
     square = np.square(lift)
     return np.asarray(square / (square + BUBBLE_LIFT**2))
-
-
-def plate_normal_force(*, angle: Values) -> Array:
-    """Normal-force coefficient of a stalled flat plate at any angle [-].
-
-    ``1 / (0.222 + 0.283 / |sin a|)`` with the sign of sin a; 1.98 broadside on.
-
-    References
-    ----------
-    Hoerner, Fluid-Dynamic Drag, 1965; constants from memory.
-    """
-    s = np.sin(angle)
-    return np.asarray(s / (0.222 * np.abs(s) + 0.283))
 
 
 def stall_delay(*, lift: Values, potential_lift: Values, chord_to_radius: Values,

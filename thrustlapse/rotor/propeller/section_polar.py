@@ -13,10 +13,10 @@ from thrustlapse.rotor.propeller.section import (
     FRICTION_EXPONENT,
     STALL_DELAY_FADE,
     drag_rise,
-    plate_normal_force,
     slope_factor,
     stall_delay,
 )
+from thrustlapse.rotor.stalled_plate import plate_normal_force
 
 STEP = np.deg2rad(0.5)
 """Spacing of the internal table [rad]."""
