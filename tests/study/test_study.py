@@ -39,7 +39,8 @@ from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison
 from thrustlapse.study.crossover import total_mass
 from thrustlapse.study.footing import Footing
-from thrustlapse.study.limits import blocked_speeds
+from thrustlapse.study.lapse import reduced_lapse
+from thrustlapse.study.limits import blocked_speeds, stretches
 from thrustlapse.study.nozzle_size import size_nozzle
 
 EQUAL = Basis(footing="same electrical power", electrical_power=400.0)
@@ -259,3 +260,58 @@ def test_touching_zero_is_no_crossing_and_a_zero_on_the_grid_is_one() -> None:
     roots, rising = crossings(lambda x: x, grid)
     np.testing.assert_allclose(roots, [0.0], atol=1e-12)
     assert rising.tolist() == [True]
+
+
+def test_a_drive_that_cannot_turn_leaves_no_number_without_meaning() -> None:
+    """History: with no shaft speed known, the stress check wrote nan into the findings."""
+    stuck = replace(BLOWER, drive=replace(BLOWER.drive, motor=replace(
+        BLOWER.drive.motor, no_load_current=500.0)))
+    found = compare(Story(candidates={"stuck": candidate(stuck, name="stuck")}, airspeeds=SPEEDS))
+    assert any("cannot turn" in finding.text for finding in found.findings)
+    assert not any("nan" in finding.text for finding in found.findings)
+
+
+def test_nothing_holds_an_unloaded_shaft() -> None:
+    """History: a map without power at no flow on a pure power drive gave a tip at inf m/s."""
+    stage = replace(BLOWER.rotor.stage, shutoff_power=0.0)
+    free = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage),
+                   drive=Drive(motor=lossless_motor(), power_limit=250.0))
+    found = compare(Story(candidates={"free": candidate(free, name="free")}, airspeeds=SPEEDS))
+    said = next(one for one in found.findings if "nothing holds the shaft speed" in one.text)
+    assert said.rank == "stop"
+    assert not any("inf " in finding.text for finding in found.findings)
+
+
+def test_a_machine_that_pushes_nothing_at_rest_has_no_reduced_lapse() -> None:
+    """History: a division by the jet speed at rest gave inf, and a warning."""
+    dead = replace(BLOWER.rotor, stage=replace(BLOWER.rotor.stage, head_shutoff=-0.1,
+                                               head_slope=0.0))
+    unit = replace(BLOWER, rotor=dead)
+    at_rest = operate_ducted(unit, air=AIR, airspeed=0.0)
+    assert float(at_rest.net_thrust) == 0.0
+    lapse = reduced_lapse(operate_ducted(unit, air=AIR, airspeed=SPEEDS), at_rest)
+    assert np.isnan(lapse.speed_ratio).all()
+    assert np.isnan(lapse.thrust_ratio).all()
+
+
+def test_a_flag_names_its_stretches() -> None:
+    """History: separate stretches were joined, and a range that began at 20 m/s began "from rest".
+    """
+    raised = np.array([True, True, False, False, True, False, True, True])
+    curve = operate_ducted(BLOWER, air=AIR, airspeed=np.arange(10.0, 90.0, 10.0))
+    assert stretches(curve, raised, False) == ("from 10 m/s to 20 m/s and at 50 m/s and from "
+                                               "70 m/s up")
+    assert stretches(curve, raised, True).startswith("from rest to 20 m/s")
+    assert stretches(curve, ~raised, True).startswith("at rest and from 30 m/s to 40 m/s")
+
+
+def test_the_known_range_of_a_thrust_that_still_exceeds_drag_reaches_at_least_the_launch() -> None:
+    """History: with the next known speed beyond a gap, the bound lay below the launch speed."""
+    def fly(airspeed: Array):
+        point = operate_ducted(BLOWER, air=AIR, airspeed=airspeed)
+        known = np.abs(np.asarray(airspeed) - 15.0) < 0.01
+        return replace(point, installed_thrust=np.where(known, 50.0, np.nan))
+
+    found = level_flight(fly, AIRFRAME, mass=1.0, air=AIR)
+    assert np.isnan(found.top_speed)
+    assert found.lowest_bound == pytest.approx(15.0)

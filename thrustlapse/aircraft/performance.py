@@ -90,7 +90,7 @@ def _reached(speeds: Array, stable: BoolArray, *, launch: float, stall: float, s
         above = speeds[stable & (speeds > start)]
         if above.size:
             return float(above[0]), float(above[0]), "thrust exceeds drag from launch up to it"
-        last = float(known[-1])
+        last = float(np.max(known, initial=start))
         return nothing, last, ("thrust still exceeds drag at the highest speed at which the "
                                f"machine is known, {last:.1f} m/s")
     below = speeds[stable & (speeds < start)]

@@ -59,8 +59,9 @@ class Crossover:
 
     ``kind`` is :data:`INSTALLED` (what the footing compares) or :data:`ON_AIRFRAME` (installed
     thrust less induced drag at its own mass). ``winner_above`` wins just above ``airspeed`` [m/s].
-    ``net_thrust`` is the thrust per candidate there [N]: installed thrust for the first kind,
-    installed thrust less induced drag for the second, for which ``drag_area_threshold`` [m^2] is
+    ``net_thrust`` is a thrust per candidate there [N]: for the first kind installed thrust (of
+    ``between[0]`` where the footing compares per mass or area, for thrusts then differ), for the
+    second installed thrust less induced drag, for which ``drag_area_threshold`` [m^2] is
     the parasite drag area below which an aircraft gets beyond it.
     """
 

@@ -35,7 +35,10 @@ class ReducedLapse:
 
 def reduced_lapse(curve: OperatingPoint, at_rest: OperatingPoint) -> ReducedLapse:
     """Reduced form of a curve over airspeed, given the same candidate at rest."""
-    ratio = np.asarray(curve.airspeed / at_rest.jet_speed)
+    # a machine that throws or pushes nothing at rest has no reduced form
+    jet_at_rest, thrust_at_rest = (np.where(value == 0.0, np.nan, value)
+                                   for value in (at_rest.jet_speed, at_rest.net_thrust))
+    ratio = np.asarray(curve.airspeed / jet_at_rest)
     known = np.isfinite(ratio)
     safe = np.where(known, ratio, 0.0)
     theories = (lapse_constant_power, lapse_constant_pressure, lapse_constant_jet_speed,
@@ -43,6 +46,6 @@ def reduced_lapse(curve: OperatingPoint, at_rest: OperatingPoint) -> ReducedLaps
     power, pressure, jet, rotor = (np.where(known, theory(speed_ratio=safe), np.nan)
                                    for theory in theories)
     return ReducedLapse(speed_ratio=ratio,
-                        thrust_ratio=np.asarray(curve.net_thrust / at_rest.net_thrust),
+                        thrust_ratio=np.asarray(curve.net_thrust / thrust_at_rest),
                         constant_power=power, constant_pressure=pressure,
                         constant_jet_speed=jet, open_rotor=rotor)

@@ -16,7 +16,7 @@ from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.power.drive import shaft_speed
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
+from thrustlapse.propulsor.operating_point import INVALID, MEANING, Flag, OperatingPoint
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress, limit_tip_speed
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 
@@ -111,11 +111,20 @@ def _rotor(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
     air = candidate.site.air()
     outlet, inlet = blocked_speeds(unit, pressure=float(np.asarray(air.pressure)),
                                    temperature=float(np.asarray(air.temperature)))
-    fastest = np.nanmax([running, outlet, inlet])
+    known = [speed for speed in (running, outlet, inlet) if not np.isnan(speed)]
+    if not known:
+        return  # the drive cannot turn it, and another finding says so
+    fastest = max(known)
     tip = radius * fastest
     where = ("with the inlet blocked" if fastest == inlet and inlet > running
              else "with the outlet blocked" if fastest == outlet and outlet > running
              else "running")
+    if np.isinf(fastest):
+        yield Finding(rank="stop", subject=result.name, value=None, limit=None, unit="",
+                      text=f"nothing holds the shaft speed {where}: the map takes no power without "
+                           "flow, and the drive has no voltage or speed limit of its own",
+                      change="give the map a power without flow, or the drive a speed_limit")
+        return
     material = candidate.ratings.rotor_material
     if material is None:
         yield Finding(rank="check", subject=result.name, value=tip, limit=None, unit="m/s",
@@ -173,13 +182,15 @@ def _temperature(result: CandidateResult, candidate: Candidate) -> Iterator[Find
 def _flags(result: CandidateResult) -> Iterator[Finding]:
     curve = result.curve
     for flag in EXPLAINED:
-        raised = curve.flagged(flag)
-        at_rest = bool(result.at_rest.flagged(flag))
+        # a note on a point without a value would explain what is not there
+        told = not flag & INVALID
+        raised = curve.flagged(flag) & (curve.valid if told else True)
+        at_rest = bool(result.at_rest.flagged(flag) & (result.at_rest.valid if told else True))
         if not raised.any() and not at_rest:
             continue
         yield Finding(rank="check" if flag & SERIOUS else "note", subject=result.name, value=None,
                       limit=None, unit="", change=REMEDY[flag],
-                      text=f"{_where(curve, raised, at_rest)}: {MEANING[flag]}")
+                      text=f"{stretches(curve, raised, at_rest)}: {MEANING[flag]}")
 
 
 def _plausible(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
@@ -205,18 +216,25 @@ def _plausible(result: CandidateResult, candidate: Candidate) -> Iterator[Findin
             change="measure a unit of this size, or state a band for the table")
 
 
-def _where(curve: OperatingPoint, raised: BoolArray, at_rest: bool) -> str:
-    speeds = curve.airspeed[raised]
-    if speeds.size == 0:
+def stretches(curve: OperatingPoint, raised: BoolArray, at_rest: bool) -> str:
+    """The airspeeds at which something holds, stretch by stretch, in words."""
+    if not raised.any():
         return "at rest"
-    low, high = float(speeds[0]), float(speeds[-1])
     if raised.all():
         return "at every airspeed asked for"
-    if raised.size > 1 and raised[-1] and raised[int(np.argmax(raised)):].all():
-        return f"from {low:.0f} m/s up"
-    if at_rest or raised[0]:
-        return f"from rest to {high:.0f} m/s"
-    return f"between {low:.0f} and {high:.0f} m/s"
+    speeds = curve.airspeed
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], raised.astype(int), [0]])))
+    said = []
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        low, high = f"{speeds[first]:.0f} m/s", f"{speeds[end - 1]:.0f} m/s"
+        if speeds[first] == 0.0 or (at_rest and first == 0):
+            low = "rest"
+        said.append(f"from {low} up" if end == raised.size and end - first > 1
+                    else f"at {low}" if low == high or end - first == 1
+                    else f"from {low} to {high}")
+    if at_rest and not said[0].startswith(("from rest", "at rest")):
+        said.insert(0, "at rest")
+    return " and ".join(said)
 
 
 def _flight(result: CandidateResult) -> Iterator[Finding]:
