@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import thrustlapse as tl
@@ -33,6 +34,7 @@ def report_folder(scenario: Path) -> Path:
     return ROOT / "reports" / scenario.stem
 
 
+@cache
 def answer(scenario: Path) -> Comparison:
     """The comparison of a scenario."""
     return tl.compare(tl.read_scenario(scenario))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -54,14 +55,37 @@ def test_a_committed_report_is_fresh(scenario: Path, tmp_path: Path) -> None:
     assert {"index.html", "curves.csv"} <= {path.name for path in folder.iterdir()}
 
 
+NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+
+
+def told(page: str) -> tuple[str, list[float]]:
+    """Words and numbers of a page, its drawings and the round-off of its books left out."""
+    text = re.sub(r"<svg.*?</svg>", "", page, flags=re.DOTALL)
+    text = re.sub(r"The books of every operating point[^<]*", "", text)
+    return NUMBER.sub("#", text), [float(one) for one in NUMBER.findall(text)]
+
+
+@pytest.mark.parametrize("scenario", scenarios(), ids=lambda path: path.stem)
+def test_a_committed_page_says_what_would_be_said_now(scenario: Path, tmp_path: Path) -> None:
+    """Words alike, printed numbers within one in their last digits; figures by their words."""
+    kept = report_folder(scenario)
+    read = tl.read_scenario(scenario)
+    tl.write_report(answer(scenario), tmp_path / "made", scenario_text=read.text)
+    old, new = (told((folder / "index.html").read_text(encoding="utf-8"))
+                for folder in (kept, tmp_path / "made"))
+    assert old[0] == new[0], MAKE
+    np.testing.assert_allclose(old[1], new[1], rtol=0.01, atol=0.011, err_msg=MAKE)
+    figures = [{path.name for path in (folder / "figures").iterdir()}
+               for folder in (kept, tmp_path / "made")]
+    assert figures[0] == figures[1], MAKE
+
+
 def test_the_readme_is_filled_with_fresh_numbers() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert filled(readme, blocks()) == readme, MAKE
 
 
 def test_the_readme_shows_files_that_exist() -> None:
-    import re
-
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for link in re.findall(r"\]\(([^)#]+)\)", readme):
         if not link.startswith("http"):

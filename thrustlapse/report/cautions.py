@@ -18,12 +18,12 @@ CAUTIONS = (
 """Printed with every report."""
 
 LIMITS = (
-    "Air is a perfect gas of constant specific heat, dry, and still; below 500 K that costs less "
-    "than 1 % in specific heat.",
+    "Air is a perfect gas of constant specific heat, dry, and still; that costs about 1 % in "
+    "specific heat at 400 K and 2.5 % at 500 K.",
     "A machine is known only as far as its map or table goes. Beyond that there is no value: lines "
     "end and cells are empty.",
-    "Propeller tables are taken as they stand: they know nothing of compressibility, and where the "
-    "shaft speed leaves the table its nearest row is used and flagged.",
+    "A propeller table knows what Reynolds and Mach number do only at the shaft speeds it holds: "
+    "between them it is read in a straight line, outside them its nearest row is used and flagged.",
     "Stall, surge and swirl are flagged where the map shows them; noise, vibration and transients "
     "are not computed.",
     "Flight is level, steady and straight on the stated state of charge. Interference between "

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.glossary import measure_display, measure_unit, unit_text
+from thrustlapse.glossary import unit_text
+from thrustlapse.propulsor.basis import measure_display, measure_unit
 from thrustlapse.report.standing import (
     Stretch,
     airframe_crossings,
@@ -292,8 +293,8 @@ def caveat_sentences(comparison: Comparison) -> list[str]:
     ducted = [one.nozzle is not None for one in comparison.candidates.values()]
     said.append("; ".join(text for text, wanted in (
         ("Ducted machines are balanced with compressible flow on their stated maps", any(ducted)),
-        ("open rotors rest on their coefficient tables as they stand, which know nothing of "
-         "compressibility", not all(ducted)),
+        ("open rotors rest on coefficient tables, which know what Reynolds and Mach number do only "
+         "at the shaft speeds they hold", not all(ducted)),
         ("beyond the end of a map or table nothing is claimed", True)) if wanted))
     if comparison.invented:
         said.append("The scenario is invented: its machines exist on paper only")
