@@ -16,10 +16,14 @@ ALLOWED = {
     "rotor": BASE | {"air", "power"},
     "propulsor": BASE | {"air", "power", "rotor"},
     "aircraft": BASE | {"air", "power", "rotor", "propulsor"},
-    "scenario": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
-    "study": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
-    "report": BASE | {"air", "power", "rotor", "propulsor", "aircraft", "study"},
-    "cli": BASE | {"scenario", "study", "report", "propulsor", "rotor"},
+    "bench": BASE | {"air"},
+    "scenario": BASE | {"air", "power", "rotor", "propulsor", "aircraft", "bench"},
+    "study": BASE | {"air", "power", "rotor", "propulsor", "aircraft", "bench"},
+    "report": BASE | {"air", "power", "rotor", "propulsor", "aircraft", "bench", "study"},
+    "command_parts": {"scenario"},
+    "bench_commands": BASE | {"command_parts", "scenario", "bench", "study", "report"},
+    "cli": BASE | {"command_parts", "bench_commands", "scenario", "study", "report", "propulsor",
+                   "rotor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }
 """Folder -> folders it may import from, besides itself."""

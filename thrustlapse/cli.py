@@ -7,17 +7,18 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
 from thrustlapse import __version__
+from thrustlapse.bench_commands import bench
+from thrustlapse.command_parts import quantity as _quantity
+from thrustlapse.command_parts import stop as _stop
+from thrustlapse.command_parts import write_new
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario
-
-FAULTY = 2
-"""Exit code for anything wrong with what the person gave."""
 
 SCENARIO = click.Path(path_type=Path)
 
@@ -36,9 +37,13 @@ def main() -> None:
       thrustlapse check mine.toml          is every number usable?
       thrustlapse compare mine.toml        the answer, as a page, figures and data
       thrustlapse point mine.toml --candidate NAME --airspeed "40 m/s"
+      thrustlapse bench new mine.csv       a file for readings of your own machine
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
     """
+
+
+main.add_command(bench)
 
 
 @main.command()
@@ -159,13 +164,7 @@ def new(file: Path) -> None:
     """Write a commented starter scenario to FILE (never over an existing file)."""
     from thrustlapse.scenario.starter import starter_text
 
-    try:
-        with file.open("x", encoding="utf-8") as stream:
-            stream.write(starter_text())
-    except FileExistsError:
-        _stop(f"{file}: already there, and left as it is. Give another name.")
-    except OSError as error:
-        _stop(f"{file}: cannot be written ({error.strerror}). Give a folder you may write to.")
+    write_new(file, starter_text())
     click.echo(f"{file}: written. Change it, then: thrustlapse check {file}")
 
 
@@ -195,24 +194,6 @@ def _known(scenario: Scenario, candidate: str, file: Path) -> None:
     near = get_close_matches(candidate, scenario.candidates, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")
-
-
-def _quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:
-    from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
-
-    try:
-        value = to_si(text, kind)
-    except QuantityFault as fault:
-        _stop(f"{option} {text!r}: {fault}")
-    if low is not None and value < low:
-        _stop(f"{option} {text!r}: must be at least {low:g} {KINDS[kind].unit}")
-    return value
-
-
-def _stop(message: str) -> NoReturn:
-    """Say what is wrong and leave, with no traceback."""
-    click.echo(message, err=True)
-    raise SystemExit(FAULTY)
 
 
 @contextmanager

@@ -18,6 +18,7 @@ from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text,
 from thrustlapse.scenario.lines import key_lines, line_of
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.schema import ScenarioSection
+from thrustlapse.scenario.text_file import bytes_of, single_fault
 from thrustlapse.scenario.validate import validated
 
 LARGEST_FILE = 5_000_000
@@ -51,12 +52,13 @@ def read_scenario(path: str | os.PathLike[str]) -> Scenario:
     """
     where = Path(path)
     name = str(where)
-    data = _bytes(where, name)
+    data = _bytes(where)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise _single(name, "not UTF-8 text", "a text file saved as UTF-8", line=line) from None
+        raise single_fault(name, "not UTF-8 text", "a text file saved as UTF-8",
+                           line=line) from None
     return read_text(text, name=name, digest=hashlib.sha256(data).hexdigest())
 
 
@@ -105,45 +107,30 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
         text=text, digest=digest)
 
 
-def _bytes(where: Path, name: str) -> bytes:
-    """Bytes of a file that may be read and is no larger than a scenario can be."""
-    try:
-        if where.is_dir():
-            data = None
-        else:
-            with where.open("rb") as stream:
-                data = stream.read(LARGEST_FILE + 1)
-    except FileNotFoundError:
-        raise _single(name, "no such file", "the path of a scenario file", STARTER_HINT) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a usable path"
-        raise _single(name, f"cannot be read ({reason})", "a file you may read") from None
-    if data is None:
-        raise _single(name, "a folder, not a file", "a scenario file in TOML")
-    if len(data) > LARGEST_FILE:
-        raise _single(name, "too large for a scenario, which is a page or two of text",
-                      f"a file of at most {LARGEST_FILE / 1e6:g} MB")
-    return data
+def _bytes(where: Path) -> bytes:
+    return bytes_of(where, noun="a scenario file", form="in TOML", largest=LARGEST_FILE,
+                    too_large="too large for a scenario, which is a page or two of text",
+                    starter_hint=STARTER_HINT)
 
 
 def _tables(text: str, name: str) -> dict[str, Any]:
     if not text.strip():
-        raise _single(name, "empty", "a scenario in TOML", STARTER_HINT)
+        raise single_fault(name, "empty", "a scenario in TOML", STARTER_HINT)
     if LONG_KEY.search(text):
-        raise _single(name, "a key of very many parts, joined by dots",
-                      f"at most {DEEPEST} tables inside each other")
+        raise single_fault(name, "a key of very many parts, joined by dots",
+                           f"at most {DEEPEST} tables inside each other")
     try:
         raw = tomllib.loads(text)
     except RecursionError:
-        raise _single(name, "tables or lists nested too deeply",
-                      f"at most {DEEPEST} inside each other") from None
+        raise single_fault(name, "tables or lists nested too deeply",
+                           f"at most {DEEPEST} inside each other") from None
     except ValueError as error:
         raise _broken(text, name, error) from None
     if not raw:
-        raise _single(name, "empty but for comments", "a scenario in TOML", STARTER_HINT)
+        raise single_fault(name, "empty but for comments", "a scenario in TOML", STARTER_HINT)
     if _depth(raw) > DEEPEST:
-        raise _single(name, "tables or lists nested too deeply",
-                      f"at most {DEEPEST} inside each other")
+        raise single_fault(name, "tables or lists nested too deeply",
+                           f"at most {DEEPEST} inside each other")
     return raw
 
 
@@ -155,12 +142,6 @@ def _depth(raw: Any) -> int:
         level = [inner for part in level if isinstance(part, dict | list)
                  for inner in (part.values() if isinstance(part, dict) else part)]
     return depth
-
-
-def _single(name: str, problem: str, accepted: str, hint: str = "", *,
-            line: int = 0) -> ScenarioError:
-    return ScenarioError([Fault(file=printable(name), line=line, key="", value="", problem=problem,
-                                accepted=accepted, hint=hint)])
 
 
 def _broken(text: str, name: str, error: ValueError) -> ScenarioError:

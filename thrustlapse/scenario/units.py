@@ -67,6 +67,7 @@ KINDS: dict[str, Kind] = {
     "pressure": Kind(noun="a pressure", unit="Pa", example="2.5 kPa",
                      shown=("Pa", "hPa", "kPa")),
     "temperature": Kind(noun="a temperature", unit="K", example="15 degC", shown=("degC",)),
+    "frequency": Kind(noun="a frequency", unit="Hz", example="12.4 kHz", shown=("Hz", "kHz")),
     "volume flow": Kind(noun="a volume flow", unit="m^3/s", example="12 L/s",
                         shown=("L/s", "m^3/s")),
     "time": Kind(noun="a time", unit="s", example="90 s", shown=("s", "min")),
@@ -102,6 +103,8 @@ DIMENSION_HINTS = {
                                                 "nanometre",
     ("charge", "a torque or an energy"): "capacity is counted in Ah or mAh here, not in Wh",
     ("charge", "a current"): "capacity is a current times a time: Ah or mAh",
+    ("force", "a mass"): "a scale's grams are a force here: write gf, kgf, ozf or lbf",
+    ("frequency", "a shaft speed"): "a tone is counted in cycles: Hz or kHz",
     ("mass", "a force"): "gf, kgf and lbf are forces: a mass is in g, kg, oz or lb",
     ("volume flow", "a mass flow"): "divide by the density at the inlet",
     ("volume flow", "a volume"): "per which time? L/s, m^3/h or cfm",
@@ -173,19 +176,31 @@ def to_si(value: object, kind: str) -> float:
     QuantityFault
         For anything but a finite quantity of that kind.
     """
-    wanted = KINDS[kind]
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise QuantityFault("not a quantity", accepted_form(kind))
     if not isinstance(value, str):
         return _finite(value, kind)
     number, unit = _split(value, kind)
-    if not unit:
-        return number
+    return in_si(number, unit, kind) if unit else number
+
+
+def number_and_unit(text: str, kind: str) -> tuple[float, str]:
+    """A quantity's number and its unit, empty where it has none; faults as :func:`to_si`."""
+    return _split(text, kind)
+
+
+def in_si(number: float, unit: str, kind: str) -> float:
+    """A number of a unit in the SI unit of its kind; faults as :func:`to_si`."""
     scale, offset = _conversion(unit, kind)
     result = number * scale + offset
     if not math.isfinite(result):
         raise QuantityFault("not a finite number", accepted_form(kind))
-    return 0.0 + result if wanted.unit != "K" else float(f"{result:.12g}")
+    return 0.0 + result if KINDS[kind].unit != "K" else float(f"{result:.12g}")
+
+
+def difference_in_si(number: float, unit: str, kind: str) -> float:
+    """A difference of a unit in SI: 2 degC of spread are 2 K; faults as :func:`to_si`."""
+    return number * _conversion(unit, kind)[0]
 
 
 def accepted_form(kind: str) -> str:

@@ -1,0 +1,170 @@
+"""The readings of a bench, as one record of arrays in SI.
+
+Readings are what instruments showed, reduced only so far that they can be held against a model:
+stand friction is out of the thrust, units are SI. A NaN is a reading not taken, and every array
+has one entry per reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from thrustlapse.arrays import Array, BoolArray, IntArray
+
+UNNAMED = "unnamed"
+"""Drive setting of rows that name none; they count as one setting."""
+
+CONDITIONS = ("nozzle_diameter", "orifice_diameter", "airspeed", "air_temperature",
+              "air_pressure", "duty")
+"""Quantities that say under which conditions a reading was taken."""
+
+MEASURED = ("voltage", "current", "electrical_power", "shaft_speed", "thrust", "static_pressure",
+            "suction")
+"""Quantities a machine answers with; a reading without any of them says nothing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchReadings:
+    """Readings of one machine, arrays of shape (rows,) in SI; NaN where not read.
+
+    Parameters
+    ----------
+    nozzle_diameter : array
+        Exit diameter of the nozzle [m]; NaN: as the machine came, not told
+    inlet_blocked, outlet_blocked : array of bool
+        The inlet, or the nozzle's exit, was shut. Two different states: behind a shut inlet the
+        air is thin
+    orifice_diameter : array
+        Bore of a thin plate in front of the inlet [m]; NaN: no plate
+    suction : array
+        How far the pressure between that plate and the inlet lies below ambient [Pa], positive
+    voltage, current, electrical_power : array
+        At the supply or pack terminals, all units together [V], [A], [W]; direct current
+    shaft_speed : array
+        [rad/s]
+    thrust : array
+        Forward force of the machine on its stand, friction taken out [N]
+    static_pressure : array
+        Gauge static pressure at the nozzle entry [Pa]
+    airspeed : array
+        Through undisturbed air [m/s]; 0 where the file does not say
+    air_temperature, air_pressure : array
+        Of the undisturbed air, [K] and absolute at the bench, not reduced to sea level [Pa];
+        ``bench.air_density.air_of`` gives air for every row, standing in for what was not read
+    duty : array
+        Share of the supply voltage the controller passes on [-]; NaN: not told
+    spread : mapping of str to array
+        For each quantity above its standard deviation in the same unit, shape (rows,); NaN where
+        none is stated. ``bench.usual_spread.with_usual_spread`` fills those with what is usual
+    row : array of int
+        Line of each reading in its file, for messages
+    note, setting : tuple of str
+        A remark; a word naming the drive setting. Rows of the same setting share whatever the
+        setting is (a power cap, a duty): :data:`UNNAMED` is one setting too
+    stand_friction : array
+        Friction force of the stand that was taken out [N]; NaN where thrust was read directly
+    source : str
+        Where the readings come from
+    told : tuple of str
+        What was assumed or reduced on the way, in sentences
+
+    Raises
+    ------
+    ValueError
+        When the arrays differ in shape, or a spread is negative or of an unknown quantity.
+    """
+
+    nozzle_diameter: Array
+    inlet_blocked: BoolArray
+    outlet_blocked: BoolArray
+    orifice_diameter: Array
+    suction: Array
+    voltage: Array
+    current: Array
+    electrical_power: Array
+    shaft_speed: Array
+    thrust: Array
+    static_pressure: Array
+    airspeed: Array
+    air_temperature: Array
+    air_pressure: Array
+    duty: Array
+    spread: Mapping[str, Array]
+    row: IntArray
+    note: tuple[str, ...]
+    setting: tuple[str, ...]
+    stand_friction: Array
+    source: str = ""
+    told: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        rows = (len(self.row),)
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if isinstance(value, np.ndarray) and value.shape != rows:
+                raise ValueError(f"{item.name} has shape {value.shape}, expected {rows}")
+        if len(self.note) != len(self.row) or len(self.setting) != len(self.row):
+            raise ValueError("note and setting need one entry per reading")
+        if set(self.spread) != {*CONDITIONS, *MEASURED}:
+            raise ValueError("spread needs an array for every quantity and for nothing else")
+        for name, value in self.spread.items():
+            if value.shape != rows or np.any(value < 0.0):
+                raise ValueError(f"spread of {name}: shape {rows} and nothing below 0")
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Measured quantities that at least one row has."""
+        return tuple(name for name in MEASURED if np.isfinite(getattr(self, name)).any())
+
+
+def bench_readings(*, row: Sequence[int] | None = None, note: Sequence[str] | None = None,
+                   setting: Sequence[str] | None = None,
+                   spread: Mapping[str, ArrayLike] | None = None, source: str = "",
+                   told: Sequence[str] = (), **columns: ArrayLike) -> BenchReadings:
+    """Readings from the columns that were read, in SI; all others are filled with NaN.
+
+    Parameters
+    ----------
+    row, note, setting, source, told
+        As in :class:`BenchReadings`; rows are counted from 1 where no line is given
+    spread : mapping, optional
+        Standard deviations by quantity, broadcast to the rows
+    **columns : array_like
+        Any fields of :class:`BenchReadings`, broadcast against each other
+
+    Raises
+    ------
+    TypeError
+        For a column that does not exist.
+    ValueError
+        When nothing is given, or shapes do not broadcast to one axis.
+    """
+    numeric = (*CONDITIONS, *MEASURED, "stand_friction")
+    flags = ("inlet_blocked", "outlet_blocked")
+    unknown = set(columns) - {*numeric, *flags}
+    if unknown:
+        raise TypeError(f"no such column: {', '.join(sorted(unknown))}")
+    given = {name: np.asarray(value, dtype=bool if name in flags else float)
+             for name, value in columns.items()}
+    shape = np.broadcast_shapes(*(value.shape for value in given.values()), (1,))
+    if not given or len(shape) != 1:
+        raise ValueError("readings are columns of one axis, and at least one of them")
+    values = {name: np.full(shape, np.nan) for name in numeric}
+    values["airspeed"] = np.zeros(shape)
+    shut = {name: np.zeros(shape, dtype=bool) for name in flags}
+    filled = {name: np.broadcast_to(value, shape).copy() for name, value in given.items()}
+    deviations = {name: np.full(shape, np.nan) for name in (*CONDITIONS, *MEASURED)}
+    for name, stated in (spread or {}).items():
+        deviations[name] = np.broadcast_to(np.asarray(stated, dtype=float), shape).copy()
+    return BenchReadings(
+        **(values | shut | filled), spread=deviations, source=source, told=tuple(told),
+        row=np.arange(1, shape[0] + 1) if row is None else np.asarray(row, dtype=np.int64),
+        note=("",) * shape[0] if note is None else tuple(note),
+        setting=(UNNAMED,) * shape[0] if setting is None else tuple(setting))

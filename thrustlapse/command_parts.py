@@ -1,0 +1,42 @@
+"""What every command needs: stop with words, read a quantity, write a file that is not there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+FAULTY = 2
+"""Exit code for anything wrong with what the person gave."""
+
+
+def stop(message: str) -> NoReturn:
+    """Say what is wrong and leave, with no traceback."""
+    click.echo(message, err=True)
+    raise SystemExit(FAULTY)
+
+
+def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:
+    """A quantity given on the command line, in SI, or a stop that says what is wrong with it."""
+    from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
+
+    try:
+        value = to_si(text, kind)
+    except QuantityFault as fault:
+        stop(f"{option} {text!r}: {fault}")
+    if low is not None and value < low:
+        stop(f"{option} {text!r}: must be at least {low:g} {KINDS[kind].unit}")
+    return value
+
+
+def write_new(file: Path, text: str) -> None:
+    """Write a file, never over an existing one."""
+    try:
+        with file.open("x", encoding="utf-8") as stream:
+            stream.write(text)
+    except FileExistsError:
+        stop(f"{file}: already there, and left as it is. Give another name.")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a usable path"
+        stop(f"{file}: cannot be written ({reason}). Give a folder you may write to.")
