@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.readings_heading import Column
 from thrustlapse.scenario.readings_table import MOST_FAULTS, read_table, table_of
-from thrustlapse.scenario.faults import ScenarioError
 
 COLUMNS = (
     Column(name="time", heading="time", kind="time", low=0.0, high=1e5, unit="s"),

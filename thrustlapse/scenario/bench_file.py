@@ -1,8 +1,9 @@
 """A bench file: the readings of one machine, one row each, any subset of the columns.
 
-How the file is written, spreads included, is told in :mod:`thrustlapse.scenario.readings_table`; the
-columns are :data:`COLUMNS`. What is reduced on reading: push and pull readings of a rolling stand
-into thrust and friction, and a weather report's pressure into that at the bench.
+How the file is written, spreads included, is told in
+:mod:`thrustlapse.scenario.readings_table`; the columns are :data:`COLUMNS`. What is reduced on
+reading: push and pull readings of a rolling stand into thrust and friction, and a weather report's
+pressure into that at the bench.
 """
 
 from __future__ import annotations
@@ -24,9 +25,9 @@ from thrustlapse.bench.readings import (
 )
 from thrustlapse.bench.rolling_stand import reduce_stand
 from thrustlapse.bench.usual_spread import USUAL
+from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings_heading import Column
 from thrustlapse.scenario.readings_table import Table, read_table, table_of
-from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.units import in_si
 
 NOUN = "a bench file"

@@ -29,6 +29,7 @@ from pathlib import Path
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.scenario.faults import Fault, ScenarioError, printable, value_text
 from thrustlapse.scenario.readings_heading import (
     MOST_COLUMNS,
     PLUS_MINUS,
@@ -39,7 +40,6 @@ from thrustlapse.scenario.readings_heading import (
     headings,
     read_spread,
 )
-from thrustlapse.scenario.faults import Fault, ScenarioError, printable, value_text
 from thrustlapse.scenario.text_file import bytes_of, single_fault
 from thrustlapse.scenario.units import KINDS, QuantityFault, in_si, number_and_unit, shown
 
