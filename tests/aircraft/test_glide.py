@@ -135,6 +135,41 @@ def test_coasting_run_gives_the_polar_back() -> None:
     assert fit.induced_factor == pytest.approx(0.05, rel=1e-3)
 
 
+def test_a_held_induced_factor_leaves_one_unknown() -> None:
+    """A short run then tells CDmin well; two airspeeds in sinks are no longer wanted."""
+    times = np.linspace(0.0, 2.0, 9)
+    speeds = coasting(24.0, times, least=0.025, factor=0.05)
+    common = {"mass": MASS, "density": DENSITY, "wing_area": AREA, "lift_of_least_drag": 0.1}
+    free = fit_coasting(time=times, airspeed=speeds, airspeed_deviation=0.2, **common)
+    held = fit_coasting(time=times, airspeed=speeds, airspeed_deviation=0.2, induced_factor=0.05,
+                        **common)
+    assert held.minimum_drag_coefficient == pytest.approx(0.025, rel=2e-3)
+    assert held.deviations[1] == 0.0
+    assert held.deviations[0] < 0.2 * free.deviations[0]
+    one = np.array([14.0])
+    glides = fit_glides(airspeed=one, sink=sinks(one), airspeed_deviation=0.3, sink_deviation=0.05,
+                        induced_factor=0.05, **common)
+    assert glides.minimum_drag_coefficient == pytest.approx(0.025, rel=1e-9)
+    assert np.isnan(glides.scatter)
+    many = fit_glides(airspeed=SPEEDS, sink=sinks(SPEEDS), airspeed_deviation=0.3,
+                      sink_deviation=0.05, induced_factor=0.05, **common)
+    assert many.deviations[0] < glides.deviations[0]
+
+
+@given(st.floats(0.0, 0.25), st.floats(0.03, 0.09), st.floats(0.015, 0.05))
+def test_best_glide_of_an_offset_parabola(offset, factor, least) -> None:
+    """The closed form turned round: glide at the best lift coefficient, and get the polar back."""
+    plane = Airframe(mass=MASS, wing_area=AREA, minimum_drag_coefficient=least,
+                     induced_factor=factor, lift_of_least_drag=offset, greatest_lift=9.0,
+                     launch_speed=9.0)
+    flown = glide(plane, mass=MASS, density=DENSITY,
+                  lift_coefficient=np.sqrt(offset**2 + least / factor))
+    found = drag_from_best_glide(glide_ratio=flown.glide_ratio, airspeed=flown.airspeed, mass=MASS,
+                                 density=DENSITY, wing_area=AREA, lift_of_least_drag=offset)
+    assert float(found[0]) == pytest.approx(least, rel=1e-10)
+    assert float(found[1]) == pytest.approx(factor, rel=1e-10)
+
+
 def test_coasting_without_lift_is_a_hyperbola() -> None:
     """Closed form: 1/V grows by rho S CD t / (2 m) when nothing depends on lift."""
     times = np.linspace(0.0, 6.0, 13)

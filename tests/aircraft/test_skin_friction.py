@@ -12,6 +12,8 @@ from thrustlapse.aircraft.build_up import LOW_REYNOLDS_SPREAD
 from thrustlapse.aircraft.skin_friction import (
     TURBULENT,
     after_transition,
+    cut_off_reynolds,
+    fully_rough,
     ittc_1957,
     laminar,
     laminar_local,
@@ -118,16 +120,38 @@ def test_measured_sections_lie_within_the_stated_band() -> None:
     assert error.max() < 0.235 <= LOW_REYNOLDS_SPREAD
 
 
-@given(st.floats(1e4, 1e8), st.floats(0.0, 1.0), st.sampled_from(sorted(TURBULENT)))
+@given(st.floats(2e4, 1e8), st.floats(0.0, 1.0), st.sampled_from(sorted(TURBULENT)))
 def test_mixing_runs_from_turbulent_to_laminar(reynolds, share, law) -> None:
     rough = float(mixed(reynolds=reynolds, laminar_share=0.0, turbulent=law))
     smooth = float(mixed(reynolds=reynolds, laminar_share=1.0, turbulent=law))
     assert rough == pytest.approx(float(TURBULENT[law](reynolds=reynolds)), rel=1e-12)
     assert smooth == pytest.approx(float(laminar(reynolds=reynolds)), rel=1e-12)
     more = min(share + 0.05, 1.0)
-    if share * reynolds > 5e4:  # a turbulent layer is thicker than a laminar one from there
-        assert mixed(reynolds=reynolds, laminar_share=more, turbulent=law) <= mixed(
-            reynolds=reynolds, laminar_share=share, turbulent=law) + 1e-15
+    assert mixed(reynolds=reynolds, laminar_share=more, turbulent=law) <= mixed(
+        reynolds=reynolds, laminar_share=share, turbulent=law) + 1e-15
+
+
+@given(st.floats(50.0, 2e4), st.floats(0.0, 1.0))
+def test_no_layer_rubs_less_than_a_laminar_one(reynolds, share) -> None:
+    """The turbulent laws fall below Blasius under about 1e4, where no layer is turbulent."""
+    assert float(mixed(reynolds=reynolds, laminar_share=share)) >= float(
+        laminar(reynolds=reynolds)) * (1.0 - 1e-12)
+
+
+def test_two_laws_of_roughness_agree() -> None:
+    """Raymer's cut-off Reynolds number against Schlichting's sand-roughened plate (both M): 6 %."""
+    ratio = 1.0 / np.geomspace(200.0, 1e5, 25)
+    held = mixed(reynolds=1e9, laminar_share=0.0, relative_roughness=ratio)
+    assert held == pytest.approx(fully_rough(relative_roughness=ratio), rel=0.06)
+
+
+@given(st.floats(2e4, 1e7), st.floats(0.0, 0.9), st.floats(1e-5, 1e-2))
+def test_roughness_never_helps(reynolds, share, ratio) -> None:
+    smooth = float(mixed(reynolds=reynolds, laminar_share=share))
+    rough = float(mixed(reynolds=reynolds, laminar_share=share, relative_roughness=ratio))
+    assert rough >= smooth * (1.0 - 1e-12)
+    if reynolds < 0.1 * float(cut_off_reynolds(relative_roughness=ratio)):
+        assert rough == pytest.approx(smooth, rel=1e-12)
 
 
 def test_schoenherr_solves_its_law() -> None:

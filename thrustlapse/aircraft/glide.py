@@ -42,7 +42,8 @@ class PolarFit:
     ``scatter`` is the root of the mean squared residual over the stated deviation (near 1 where
     the stated deviations are honest). ``condition`` of the scaled Jacobian; ``separable`` where
     it is small enough for the two to be known apart; ``weakest`` says what is known least.
-    ``residual`` is in units of the stated deviation, one per reading.
+    ``residual`` is in units of the stated deviation, one per reading. Where k was held, its
+    deviation is zero.
     """
 
     minimum_drag_coefficient: float
@@ -91,16 +92,20 @@ def drag_from_glide_ratio(*, glide_ratio: Values, airspeed: Values, mass: Values
 
 
 def drag_from_best_glide(*, glide_ratio: Values, airspeed: Values, mass: Values, density: Values,
-                         wing_area: Values) -> tuple[Array, Array]:
-    """CDmin and k from the best glide ratio and its airspeed, centred parabola [-].
+                         wing_area: Values,
+                         lift_of_least_drag: Values = 0.0) -> tuple[Array, Array]:
+    """CDmin and k from the best glide ratio and its airspeed [-].
 
-    There CL = sqrt(CDmin / k) and the ratio is 1 / (2 sqrt(CDmin k)). The speed of best glide is
-    flat and hard to find in flight: 10 % in it is 20 % in CDmin.
+    There CL^2 = CL0^2 + CDmin / k, and the ratio is 1 / (2 k (CL - CL0)). The speed of best glide
+    is flat and hard to find in flight: 10 % in it is 20 % in CDmin. NaN where the lift there is
+    not above CL0, which no parabola allows.
     """
     ratio = np.asarray(glide_ratio, dtype=float)
     force = 0.5 * np.asarray(density) * np.square(airspeed) * wing_area
     lift = mass * GRAVITY * np.cos(np.arctan(1.0 / ratio)) / force
-    return np.asarray(0.5 * lift / ratio), np.asarray(0.5 / (ratio * lift))
+    above = lift - lift_of_least_drag
+    factor = 0.5 / (ratio * np.where(above > 0.0, above, np.nan))
+    return np.asarray(factor * (lift**2 - np.square(lift_of_least_drag))), np.asarray(factor)
 
 
 def glide_points(*, airspeed: Array, sink: Array, mass: Values, density: Values,
@@ -132,17 +137,20 @@ def glide_points(*, airspeed: Array, sink: Array, mass: Values, density: Values,
 
 def fit_glides(*, airspeed: Array, sink: Array, mass: Values, density: Values, wing_area: Values,
                airspeed_deviation: Values, sink_deviation: Values,
-               lift_of_least_drag: float = 0.0) -> PolarFit:
+               lift_of_least_drag: float = 0.0, induced_factor: float | None = None) -> PolarFit:
     """CDmin and k from pairs of airspeed and sink [m/s]; see :func:`glide_points`.
 
-    Two rounds: the second weighs each reading by its distance from the polar of the first.
+    Two rounds: the second weighs each reading by its distance from the polar of the first. Where
+    ``induced_factor`` is given, k is held there and CDmin alone is sought.
 
     Raises
     ------
     ValueError
-        With fewer than two different airspeeds, or deviations that are not above zero.
+        With fewer than two different airspeeds for two unknowns, or deviations that are not above
+        zero.
     """
-    _enough(airspeed)
+    if induced_factor is None:
+        _enough(airspeed)
     slope: Values = 0.0
     for _ in range(2):
         points = glide_points(airspeed=airspeed, sink=sink, mass=mass, density=density,
@@ -152,20 +160,30 @@ def fit_glides(*, airspeed: Array, sink: Array, mass: Values, density: Values, w
             raise ValueError("airspeed_deviation or sink_deviation must be above zero")
         offset = points.lift_coefficient - lift_of_least_drag
         matrix = np.stack([np.ones_like(offset), offset**2], axis=1) / points.deviation[:, None]
-        found, *_ = np.linalg.lstsq(matrix, points.drag_coefficient / points.deviation)
+        measured = points.drag_coefficient / points.deviation
+        if induced_factor is None:
+            found, *_ = np.linalg.lstsq(matrix, measured)
+        else:
+            known = matrix[:, 0]
+            rest = measured - induced_factor * matrix[:, 1]
+            found = np.array([known @ rest / (known @ known), induced_factor])
         slope = 2.0 * found[1] * offset
-    residual = points.drag_coefficient / points.deviation - matrix @ found
+    residual = measured - matrix @ found
+    if induced_factor is not None:
+        return _held(found, 1.0 / float(matrix[:, 0] @ matrix[:, 0]), residual,
+                     lift_of_least_drag, unknowns=1)
     return _polar(np.asarray(found, dtype=float), matrix, residual, lift_of_least_drag)
 
 
 def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, wing_area: float,
-                 airspeed_deviation: float, lift_of_least_drag: float = 0.0) -> PolarFit:
+                 airspeed_deviation: float, lift_of_least_drag: float = 0.0,
+                 induced_factor: float | None = None) -> PolarFit:
     """CDmin and k from a level run with the motor cut: airspeed [m/s] against time [s].
 
     The time to slow down from V0 to V is the integral of m dV / D(V); turned round by Newton's
     steps it predicts the airspeed at each time, and the misfit of airspeed is made least. V0 is an
     unknown too. A short run, or one in a narrow range of airspeed, leaves k nearly unknown: read
-    ``deviations``.
+    ``deviations``, or hold k at an ``induced_factor``.
 
     Raises
     ------
@@ -191,8 +209,13 @@ def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, w
         return np.asarray(half / mass * square * (
             polar[0] + polar[1] * (lift / square - lift_of_least_drag) ** 2))
 
+    def polar_of(logs: Array) -> Array:
+        if induced_factor is None:
+            return np.asarray(to_polar @ np.exp(logs))
+        return np.array([np.exp(logs[0]), induced_factor])
+
     def misfit(unknown: Array) -> Array:
-        start, polar = unknown[2], to_polar @ np.exp(unknown[:2])
+        start, polar = unknown[-1], polar_of(unknown[:-1])
         predicted = v
         for _ in range(INVERSION_STEPS):
             middle, reach = 0.5 * (start + predicted), 0.5 * (start - predicted)
@@ -203,17 +226,40 @@ def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, w
 
     mean = 0.5 * (v[0] + v[-1])
     guess = np.log((v[0] - v[-1]) / (t[-1] - t[0]) * mass / (half * mean**2))
-    answer = least_squares(misfit, np.array([guess, guess, v[0]]), method="lm", xtol=1e-12,
-                           ftol=1e-12, gtol=1e-12)
-    if not answer.success:
-        raise ValueError("no polar explains the readings: are they from level flight with the "
-                         "motor cut?")
-    polar = to_polar @ np.exp(answer.x[:2])
+    begin = [guess, guess, v[0]] if induced_factor is None else [guess - np.log(2.0), v[0]]
+    with np.errstate(all="ignore"):
+        try:
+            answer = least_squares(misfit, np.array(begin), method="lm", xtol=1e-12, ftol=1e-12,
+                                   gtol=1e-12)
+        except ValueError:  # readings so far from any run that the prediction is lost
+            raise ValueError(NO_RUN) from None
+    if not answer.success or not np.all(np.isfinite(answer.x)):
+        raise ValueError(NO_RUN)
+    polar = polar_of(answer.x[:-1])
+    spread = np.linalg.inv(answer.jac.T @ answer.jac)
+    if induced_factor is not None:
+        return _held(polar, float(spread[0, 0]) * polar[0]**2, answer.fun, lift_of_least_drag,
+                     unknowns=2)
     turn = to_polar * np.exp(answer.x[:2])
-    covariance = turn @ np.linalg.inv(answer.jac.T @ answer.jac)[:2, :2] @ turn.T
+    covariance = turn @ spread[:2, :2] @ turn.T
     # as if two unknowns had been fitted, with the start left free
     reduced = np.linalg.cholesky(np.linalg.inv(covariance)).T
     return _polar(polar, reduced, answer.fun, lift_of_least_drag, unknowns=3)
+
+
+NO_RUN = "no polar explains the readings: are they from level flight with the motor cut?"
+
+
+def _held(found: Array, variance: float, residual: Array, lift_of_least_drag: float, *,
+          unknowns: int) -> PolarFit:
+    """Fit of CDmin alone."""
+    freedom = residual.size - unknowns
+    scatter = float(np.sqrt(np.sum(residual**2) / freedom)) if freedom > 0 else float("nan")
+    return PolarFit(
+        minimum_drag_coefficient=float(found[0]), induced_factor=float(found[1]),
+        lift_of_least_drag=lift_of_least_drag, covariance=np.diag([variance, 0.0]),
+        scatter=scatter, residual=residual, condition=1.0, separable=True,
+        weakest="k was held, CDmin alone was sought")
 
 
 def _enough(airspeed: Array) -> None:

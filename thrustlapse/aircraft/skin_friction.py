@@ -1,9 +1,9 @@
 """Skin friction of a flat plate: one function per correlation, and laminar and turbulent mixed.
 
 Mean coefficients refer to one wetted side: friction = Cf q S_wet. Local ones are wall shear over
-dynamic pressure. Reynolds numbers are on the length from the leading edge. All are for smooth
-walls at low speed: up to Mach 0.3 compressibility takes less than 2 % off (Raymer's
-(1 + 0.144 M^2)^-0.65, from memory).
+dynamic pressure. Reynolds numbers are on the length from the leading edge. All are for low speed:
+up to Mach 0.3 compressibility takes less than 1 % off (Raymer's (1 + 0.144 M^2)^-0.65, from
+memory). Walls are smooth unless a roughness is given.
 """
 
 from __future__ import annotations
@@ -115,12 +115,46 @@ TURBULENT: dict[str, Callable[..., Array]] = {
 """Mean turbulent correlations by name."""
 
 
-def mixed(*, reynolds: Values, laminar_share: Values,
-          turbulent: str = "Prandtl-Schlichting") -> Array:
+CUT_OFF_FACTOR, CUT_OFF_POWER = 38.21, 1.053
+"""Reynolds number above which roughness holds friction up: 38.21 (length / roughness)^1.053;
+Raymer eq. 12.28 (from memory). It agrees with :func:`fully_rough` within 6 % for lengths of 200 to
+1e5 times the roughness."""
+
+SHORTEST_RUN = 1e3
+"""Reynolds number of a laminar stretch below which it is left out: the turbulent laws end far
+above it, and so short a run changes nothing that matters."""
+
+
+def cut_off_reynolds(*, relative_roughness: Values) -> Array:
+    """Reynolds number above which friction no longer falls [-]; infinite for a smooth wall.
+
+    ``relative_roughness`` is sand roughness over length [-].
+    """
+    ratio = np.asarray(relative_roughness, dtype=float)
+    with np.errstate(divide="ignore"):
+        return np.asarray(CUT_OFF_FACTOR * (1.0 / ratio) ** CUT_OFF_POWER)
+
+
+def fully_rough(*, relative_roughness: Values) -> Array:
+    """Mean friction coefficient of a plate in fully rough flow [-].
+
+    (1.89 + 1.62 log10(length / roughness))^-2.5. Valid for: length over roughness 1e2 to 1e6.
+
+    References
+    ----------
+    Schlichting, Boundary-Layer Theory, sand-roughened plate (from memory).
+    """
+    return np.asarray((1.89 - 1.62 * np.log10(relative_roughness)) ** -2.5)
+
+
+def mixed(*, reynolds: Values, laminar_share: Values, turbulent: str = "Prandtl-Schlichting",
+          relative_roughness: Values = 0.0) -> Array:
     """Mean friction coefficient of a plate that is laminar over a share of its length [-].
 
     Prandtl's rule: behind transition the layer is as if it had been turbulent from the leading
-    edge, so the turbulent friction of the laminar stretch is exchanged for the laminar one.
+    edge, so the turbulent friction of the laminar stretch is exchanged for the laminar one. Never
+    below the fully laminar plate, and no laminar stretch costs friction: the turbulent laws undercut
+    the laminar one at Reynolds numbers (below about 1e4) where no layer is turbulent.
 
     Parameters
     ----------
@@ -130,18 +164,26 @@ def mixed(*, reynolds: Values, laminar_share: Values,
         Share of the length that is laminar, 0 to 1 [-]
     turbulent : str
         A name in :data:`TURBULENT`
+    relative_roughness : array_like
+        Sand roughness over the length [-]: turbulent friction stops falling at
+        :func:`cut_off_reynolds`
 
     References
     ----------
     Prandtl; worked in Anderson, Fundamentals of Aerodynamics, 3rd ed., ex. 4.9.
     """
     re, share = np.asarray(reynolds, dtype=float), np.asarray(laminar_share, dtype=float)
-    law = TURBULENT[turbulent]
-    stretch = np.where(share > 0.0, share, np.nan) * re
+    law, ratio = TURBULENT[turbulent], np.asarray(relative_roughness, dtype=float)
+
+    runs = share * re >= SHORTEST_RUN
+    stretch = np.where(runs, share, np.nan) * re
     with np.errstate(invalid="ignore"):
+        # the stretch is laminar because it is smooth enough: its roughness is not asked
         saved = share * (law(reynolds=stretch) - laminar(reynolds=stretch))
-    return np.where((share >= 0.0) & (share <= 1.0), law(reynolds=re)
-                    - np.where(share > 0.0, saved, 0.0), np.nan)
+        friction = law(reynolds=np.minimum(re, cut_off_reynolds(relative_roughness=ratio)))
+        friction = friction - np.where(runs, np.maximum(saved, 0.0), 0.0)
+    return np.where((share >= 0.0) & (share <= 1.0),
+                    np.maximum(friction, laminar(reynolds=re)), np.nan)
 
 
 def laminar_share(*, reynolds: Values, transition: Values) -> Array:
