@@ -91,7 +91,8 @@ def test_two_keys_for_one_thing(old, new, key) -> None:
 @pytest.mark.parametrize(("old", "new", "said"), [
     ("[pack]", "[battery]", "missing: pack or supply"),
     ('throat_diameter = "64 mm"', "", "throat_diameter or throat_area"),
-    ('span_efficiency = 0.8', "#", "the lift-dependent drag is not given"),
+    ('span = "1.2 m"', "#", "of no use without a span"),
+    ('span = "1.2 m"\nspan_efficiency = 0.8', "#", "the lift-dependent drag is not given"),
     ('eye_diameter = "21 mm"', "", "the eye is not given"),
     ('speed_constant = "4400 rpm/V"', "", "speed_constant or torque_constant"),
     ('title = "What lies on my bench"', "", "title: missing"),

@@ -170,8 +170,8 @@ def fit_glides(*, airspeed: Array, sink: Array, mass: Values, density: Values, w
         slope = 2.0 * found[1] * offset
     residual = measured - matrix @ found
     if induced_factor is not None:
-        return _held(found, 1.0 / float(matrix[:, 0] @ matrix[:, 0]), residual,
-                     lift_of_least_drag, unknowns=1)
+        return _held(np.asarray(found, dtype=float), 1.0 / float(matrix[:, 0] @ matrix[:, 0]),
+                     residual, lift_of_least_drag, unknowns=1)
     return _polar(np.asarray(found, dtype=float), matrix, residual, lift_of_least_drag)
 
 

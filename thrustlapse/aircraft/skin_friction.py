@@ -153,8 +153,8 @@ def mixed(*, reynolds: Values, laminar_share: Values, turbulent: str = "Prandtl-
 
     Prandtl's rule: behind transition the layer is as if it had been turbulent from the leading
     edge, so the turbulent friction of the laminar stretch is exchanged for the laminar one. Never
-    below the fully laminar plate, and no laminar stretch costs friction: the turbulent laws undercut
-    the laminar one at Reynolds numbers (below about 1e4) where no layer is turbulent.
+    below the fully laminar plate, and no laminar stretch costs friction: the turbulent laws
+    undercut the laminar one at Reynolds numbers (below about 1e4) where no layer is turbulent.
 
     Parameters
     ----------

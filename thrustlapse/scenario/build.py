@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
-from thrustlapse.aircraft.drag import Airframe, induced_factor
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, Ratings
@@ -28,7 +27,7 @@ from thrustlapse.scenario.geometry_schema import (
     ImpellerMapSection,
     PitchTableSection,
 )
-from thrustlapse.scenario.installation import build_installation
+from thrustlapse.scenario.installation import FRICTION_SPEED, build_installation
 from thrustlapse.scenario.motor_schema import (
     ConstantsMotorSection,
     DriveSection,
@@ -45,7 +44,6 @@ from thrustlapse.scenario.propulsor_schema import (
     RotorSection,
     disc,
 )
-from thrustlapse.scenario.schema import AirframeSection
 from thrustlapse.scenario.told import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
@@ -71,27 +69,6 @@ FORWARD = np.deg2rad(30.0)
 30 degrees the stream's normal component keeps three quarters of its dynamic pressure."""
 
 
-def build_airframe(section: AirframeSection) -> Airframe:
-    """Airframe in SI."""
-    area = section.wing_area
-    ratio = section.aspect_ratio if section.span is None else section.span**2 / area
-    factor = section.induced_factor
-    if factor is None:
-        assert ratio is not None
-        assert section.span_efficiency is not None
-        factor = float(induced_factor(aspect_ratio=ratio,
-                                      span_efficiency=section.span_efficiency))
-    least = section.minimum_drag_coefficient
-    if least is None:
-        assert section.drag_area is not None
-        least = section.drag_area / area
-    return Airframe(mass=section.mass, wing_area=area, minimum_drag_coefficient=least,
-                    induced_factor=factor,
-                    lift_of_least_drag=section.lift_coefficient_of_least_drag,
-                    greatest_lift=section.greatest_lift_coefficient,
-                    launch_speed=section.launch_speed, drag_rise_mach=section.drag_rise_mach)
-
-
 def build_dimensions(candidates: Mapping[str, CandidateSection]) -> dict[str, Dimensions]:
     """Dimensions of the candidates that are described by them."""
     found = {}
@@ -106,9 +83,11 @@ def build_dimensions(candidates: Mapping[str, CandidateSection]) -> dict[str, Di
 
 
 def build_candidate(name: str, section: CandidateSection, *, source: Supply, source_mass: float,
-                    site: Site, source_told: tuple[str, ...] = ()) -> Candidate:
+                    site: Site, friction_speed: float = FRICTION_SPEED,
+                    source_told: tuple[str, ...] = ()) -> Candidate:
     """Candidate in SI on a pack or bench supply of a mass [kg] at a site.
 
+    ``friction_speed`` [m/s] is where the skin friction of its outer parts is worked out;
     ``source_told`` are the sentences about the pack's own defaults.
     """
     told = Told(*source_told)
@@ -122,8 +101,9 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
-        installation=build_installation(section, told), site=site, ratings=_ratings(section),
-        assumptions=tuple(told.sentences))
+        installation=build_installation(section, told, air=site.air(),
+                                        friction_speed=friction_speed),
+        site=site, ratings=_ratings(section), assumptions=tuple(told.sentences))
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.aircraft.build_up import build_up
 from thrustlapse.propulsor.candidate import Installation
+from thrustlapse.scenario.drag_schema import parts_of
 from thrustlapse.scenario.propulsor_schema import (
     AxialFanSection,
     BlowerSection,
@@ -34,10 +39,35 @@ SCRUBBING_FRICTION = 0.005
 """Turbulent skin friction at a Reynolds number of a few hundred thousand (flat-plate formulas)."""
 
 
-def build_installation(section: CandidateSection, told: Told) -> Installation:
-    """External drag of one unit of a candidate."""
+FRICTION_SPEED = 20.0
+"""Airspeed at which the friction of a unit's outer parts is worked out where there is no aircraft
+[m/s]; judgement."""
+
+
+def build_installation(section: CandidateSection, told: Told, *, air: Air,
+                       friction_speed: float = FRICTION_SPEED) -> Installation:
+    """External drag of one unit of a candidate.
+
+    ``friction_speed`` [m/s] is where the skin friction of its parts, if any, is worked out.
+    """
     if isinstance(section, DuctedPropellerSection):
-        return _whole_unit(section, told)
+        made = _whole_unit(section, told)
+    else:
+        made = _by_kind(section, told)
+    parts = section.installation.parts
+    if not parts:
+        return made
+    listed = Told()
+    built = build_up(parts_of(parts, listed), air=air, airspeed=friction_speed, allowance=0.0)
+    told.sentences += [*listed.sentences,
+                       f"outer drag area {shown(float(built.drag_area), 'area')}, from "
+                       f"{shown(float(built.low), 'area')} to {shown(float(built.high), 'area')}: "
+                       f"its {len(parts)} parts at {shown(friction_speed, 'speed')}"]
+    return replace(made, pod_drag_area=float(built.drag_area))
+
+
+def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
+             told: Told) -> Installation:
     given, kind = section.installation, section.kind
     ducted = isinstance(section, BlowerSection | AxialFanSection)
     tip = section.diameter if isinstance(section, PropellerSection) else section.rotor.tip_diameter
@@ -49,8 +79,9 @@ def build_installation(section: CandidateSection, told: Told) -> Installation:
         given.frontal_area, across if ducted else disc(tip),
         f"frontal area {shown(across if ducted else disc(tip), 'area')}: "
         + (f"a casing {how}" if ducted else "the propeller's disc"))
-    base = BASE_SHARE[kind] * across
+    base = 0.0 if given.parts else BASE_SHARE[kind] * across
     base_area = told.default(given.base_area, base,
+                             "no base drag beside its parts" if given.parts else
                              f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} % of "
                              "the pod's frontal area (judgement)")
     stream = disc(tip) if isinstance(section, PropellerSection) else section.nozzle.flow_area
@@ -70,7 +101,8 @@ def _whole_unit(section: DuctedPropellerSection, told: Told) -> Installation:
         pod = _pod(given, disc(given.pod_diameter), f"{shown(given.pod_diameter, 'length')} wide",
                    told)
     else:
-        pod = told.default(given.pod_drag_area, 0.0, f"no pod drag beside the thrust: {inside}")
+        pod = 0.0 if given.parts else told.default(
+            given.pod_drag_area, 0.0, f"no pod drag beside the thrust: {inside}")
     base_area = told.default(given.base_area, 0.0, f"no base drag beside the thrust: {inside}")
     return Installation(
         pod_drag_area=pod, base_area=base_area,
@@ -82,6 +114,8 @@ def _whole_unit(section: DuctedPropellerSection, told: Told) -> Installation:
 
 
 def _pod(given: InstallationSection, across: float, how: str, told: Told) -> float:
+    if given.parts:
+        return 0.0  # they take its place
     coefficient = POD_DRAG if given.pod_drag_coefficient is None else given.pod_drag_coefficient
     judged = "" if how.endswith("(judgement)") or given.pod_drag_coefficient is not None \
         else " (judgement)"

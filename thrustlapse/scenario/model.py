@@ -7,6 +7,7 @@ from pathlib import Path
 
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.basis import Basis
@@ -19,8 +20,10 @@ class Scenario:
     """Everything one scenario file says.
 
     ``airspeeds`` in m/s, rising. ``dimensions`` holds the candidates whose map was computed from
-    their dimensions. ``pack`` is None on a bench supply. ``digest`` is the SHA-256 of
-    the file's bytes, ``text`` its text, so that a result can be traced to what was asked.
+    their dimensions. ``pack`` is None on a bench supply. ``aircraft_use`` says what the
+    airframe's drag rests on and what is asked of its performance; None without an airframe.
+    ``digest`` is the SHA-256 of the file's bytes, ``text`` its text, so that a result can be traced
+    to what was asked.
     """
 
     title: str
@@ -31,6 +34,7 @@ class Scenario:
     pack: Pack | None
     pack_current_rating: float | None
     airframe: Airframe | None
+    aircraft_use: AircraftUse | None
     comparison: Basis
     airspeeds: Array
     candidates: dict[str, Candidate]

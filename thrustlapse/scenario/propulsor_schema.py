@@ -14,6 +14,7 @@ from pydantic import Field
 
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
 from thrustlapse.rotor.strength import MATERIALS
+from thrustlapse.scenario.drag_schema import PartSection
 from thrustlapse.scenario.fields import Count, Quantity, Word
 from thrustlapse.scenario.geometry_schema import (
     BladesTableSection,
@@ -170,7 +171,10 @@ class InstallationSection(Section):
     """What one unit puts into the airstream besides its stream tube."""
 
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (
-        ("pod_drag_area", "pod_diameter"), ("pod_drag_area", "pod_drag_coefficient"))
+        ("pod_drag_area", "pod_diameter"), ("pod_drag_area", "pod_drag_coefficient"),
+        ("parts", "pod_drag_area"), ("parts", "pod_drag_coefficient"))
+    parts: tuple[PartSection, ...] = Field(
+        (), description="Outer parts of one unit, as of an airframe, in place of its pod's drag")
     pod_drag_area: SideArea | None = Field(
         None, description="Drag area of pod, casing and pylon outside the stream tube")
     pod_diameter: Diameter | None = Field(

@@ -13,7 +13,8 @@ import numpy as np
 
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.rotor.stage_map import NoMap
-from thrustlapse.scenario.build import build_airframe, build_candidate, build_dimensions
+from thrustlapse.scenario.aircraft import build_aircraft, friction_speed
+from thrustlapse.scenario.build import build_candidate, build_dimensions
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
 from thrustlapse.scenario.lines import key_lines, line_of
 from thrustlapse.scenario.model import Scenario
@@ -87,7 +88,8 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
     for key, candidate in section.candidates.items():
         try:
             candidates[key] = build_candidate(key, candidate, source=source, source_mass=feed.mass,
-                                              site=site, source_told=told)
+                                              site=site, source_told=told,
+                                              friction_speed=friction_speed(section.airframe))
         except NoMap as error:
             where = ("candidates", key, "map" if hasattr(candidate, "map") else "table")
             faults.append(Fault(
@@ -96,12 +98,14 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
                 accepted="dimensions that together make a machine with a working flow"))
     if faults:
         raise ScenarioError(faults)
+    airframe, use = (None, None) if section.airframe is None else build_aircraft(
+        section.airframe, site=site, source_mass=feed.mass)
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, site=site,
         pack=None if section.pack is None else section.pack.pack(),
         pack_current_rating=feed.current_rating,
-        airframe=None if section.airframe is None else build_airframe(section.airframe),
+        airframe=airframe, aircraft_use=use,
         comparison=section.comparison.basis(), airspeeds=np.array(section.airspeed.airspeeds()),
         candidates=candidates, dimensions=build_dimensions(section.candidates), path=Path(name),
         text=text, digest=digest)

@@ -16,6 +16,8 @@ from thrustlapse.power.motor import efficiency_motor
 from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
 from thrustlapse.power.pack import supply as pack_supply
 from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
+from thrustlapse.scenario.aircraft import build_aircraft, complete
+from thrustlapse.scenario.airframe_schema import AirframeSection
 from thrustlapse.scenario.faults import listed, near_miss
 from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Series, Text, Word
 from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
@@ -123,43 +125,6 @@ class SupplySection(Section):
         None, description="Current it stands; unchecked if absent")
 
 
-class AirframeSection(Section):
-    """The aircraft without its propulsion."""
-
-    ONE_OF = (("minimum_drag_coefficient", "drag_area"),)
-    AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (
-        ("span", "aspect_ratio", "induced_factor"), ("span_efficiency", "induced_factor"))
-    mass: Annotated[float, Quantity("mass", 1e-3, 1e5)] = Field(
-        description="Mass without propulsion and pack")
-    wing_area: Annotated[float, Quantity("area", 1e-4, 1e3)] = Field(description="Reference area")
-    span: Annotated[float, Quantity("length", 1e-2, 100.0)] | None = Field(
-        None, description="Wing span")
-    aspect_ratio: Annotated[float, Quantity("ratio", 0.3, 60.0)] | None = Field(
-        None, description="Span squared over wing area")
-    span_efficiency: Annotated[float, Quantity("ratio", 0.2, 1.1)] | None = Field(
-        None, description="e in the induced factor 1 / (pi e AR); small aircraft 0.6 to 0.9")
-    induced_factor: Annotated[float, Quantity("ratio", 1e-3, 2.0)] | None = Field(
-        None, description="k in CD = CDmin + k (CL - CL0)^2, in place of span and efficiency")
-    minimum_drag_coefficient: Annotated[float, Quantity("ratio", 1e-3, 2.0)] | None = Field(
-        None, description="CDmin on the wing area; complete small aircraft 0.018 to 0.045")
-    drag_area: Annotated[float, Quantity("area", 1e-6, 100.0)] | None = Field(
-        None, description="Parasite drag area, CDmin times wing area")
-    lift_coefficient_of_least_drag: Annotated[float, Quantity("ratio", -1.0, 1.5)] = Field(
-        0.0, description="CL0: lift coefficient at CDmin; 0 for the centred parabola")
-    greatest_lift_coefficient: Annotated[float, Quantity("ratio", 0.1, 5.0)] = Field(
-        description="CLmax, which gives the stall speed")
-    launch_speed: Airspeed = Field(description="Airspeed at which it leaves hand, rail or runway")
-    drag_rise_mach: Annotated[float, Quantity("ratio", 0.3, 1.0)] = Field(
-        0.7, description="Flight Mach number at which the compressibility rise of drag sets in")
-
-    def check(self) -> Iterator[Problem]:
-        yield from super().check()
-        if not self.given("induced_factor") and not (
-                self.given("span_efficiency") and self.given("span", "aspect_ratio")):
-            yield Problem(path=(), problem="the lift-dependent drag is not given",
-                          accepted="span or aspect_ratio, with span_efficiency; or induced_factor")
-
-
 class ComparisonSection(Section):
     """On which footing candidates are compared."""
 
@@ -246,6 +211,7 @@ class ScenarioSection(Section):
         yield from self._check_names()
         yield from self._check_airspeeds()
         yield from self._check_supply()
+        yield from self._check_drag()
         name = self.comparison.reference
         if name and name not in self.candidates:
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",
@@ -273,6 +239,22 @@ class ScenarioSection(Section):
             if value is not None and value > top:
                 yield Problem(path=("airspeed", key), problem=f"above Mach {HIGHEST_MACH:g}, which "
                               f"is {top:.1f} m/s here", accepted="subsonic airspeeds")
+
+    def _check_drag(self) -> Iterator[Problem]:
+        """Drag that cannot be: readings that no polar explains."""
+        section = self.airframe
+        if section is None or section.drag is None or not complete(section) \
+                or not complete(self.site):
+            return
+        try:
+            build_aircraft(section, site=self.site.site(), source_mass=0.0)
+        except ValueError as error:
+            key = "readings" if "readings" in type(section.drag).model_fields else "glide_ratio"
+            yield Problem(
+                path=("airframe", "drag", key), problem=str(error),
+                accepted="readings of steady flight in still air, without thrust",
+                hint="one doubtful reading can do it; a short run needs the induced factor held, "
+                "by span and span_efficiency or by induced_factor")
 
     def electrical_source(self) -> Supply:
         """The pack or bench supply, as a single unit sees it."""

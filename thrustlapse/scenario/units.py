@@ -70,7 +70,7 @@ KINDS: dict[str, Kind] = {
     "frequency": Kind(noun="a frequency", unit="Hz", example="12.4 kHz", shown=("Hz", "kHz")),
     "volume flow": Kind(noun="a volume flow", unit="m^3/s", example="12 L/s",
                         shown=("L/s", "m^3/s")),
-    "time": Kind(noun="a time", unit="s", example="90 s", shown=("s", "min")),
+    "time": Kind(noun="a time", unit="s", example="90 s", shown=("s", "min", "h")),
     "force": Kind(noun="a force", unit="N", example="30 N", shown=("N",)),
     "heat capacity": Kind(noun="a heat capacity", unit="J/K", example="25 J/K", shown=("J/K",)),
     "heat conductance": Kind(noun="a heat conductance", unit="W/K", example="0.4 W/K",
