@@ -351,7 +351,7 @@ def test_the_end_of_the_map_ends_the_flight() -> None:
 def test_the_record_is_of_a_piece() -> None:
     flight = whole("fan")
     assert np.all(np.diff(flight.time) >= 0.0)
-    assert np.all(np.diff(flight.distance) >= 0.0)
+    assert np.all(np.diff(flight.distance) >= -1e-9)  # round-off where an event repeats a point
     assert np.all(np.diff(flight.state_of_charge) <= 1e-15)
     assert flight.leg.tolist() == sorted(flight.leg.tolist())
     for place, leg in enumerate(flight.legs):

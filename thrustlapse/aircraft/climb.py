@@ -22,10 +22,16 @@ from thrustlapse.propulsor.candidate import Candidate, operate
 SERVICE_RATES = {"0.5 m/s": 0.5, "100 ft/min": 100.0 * 0.3048 / 60.0}
 """Rates of climb that define a service ceiling, by name [m/s]; common practice."""
 
-SEARCH_POINTS, SEARCH_ROUNDS = 65, 5
-"""Airspeeds per round of a search for a best speed, and rounds; each narrows it 32-fold."""
+FIRST_POINTS, SEARCH_POINTS, SEARCH_ROUNDS = 41, 9, 5
+"""Airspeeds in the first round of a search for a best speed, in each later one, and later rounds;
+each of those narrows it fourfold."""
 
-CEILING_POINTS = 25
+CEILING_POINTS, CEILING_PIECES, CEILING_ROUNDS = 25, 6, 3
+"""Altitudes first looked at, and how the cell that holds a ceiling is divided."""
+
+HIGHEST_MACH = 0.95
+"""Flight Mach number beyond which no climb is looked for [-]."""
+
 PATH_STEPS = 8
 """Newton steps for the path angle; they converge quadratically from level flight."""
 
@@ -129,7 +135,7 @@ def climb(airframe: Airframe, *, thrust: Values, mass: Values, density: Values, 
 
 
 def best_climb(thrust: ThrustLaw, airframe: Airframe, *, mass: float, site: Site,
-               altitude: Values, highest: float, small_angle: bool = False,
+               altitude: Values, highest: Values, small_angle: bool = False,
                steepest: bool = False) -> Climb:
     """Fastest (or steepest) steady climb at altitudes [m], airspeeds from the stall to ``highest``.
 
@@ -160,17 +166,17 @@ def greatest(measure: Callable[[Array], Array], low: Array, high: Array) -> Arra
     ``measure`` takes one more axis at the end. A fixed number of calls: each lays a grid over the
     two cells beside the best point of the last. NaN where the measure is NaN everywhere.
     """
-    share = np.linspace(0.0, 1.0, SEARCH_POINTS)
     low, high = np.array(low, dtype=float), np.array(high, dtype=float)
     best = low
-    for _ in range(SEARCH_ROUNDS):
+    for points in (FIRST_POINTS, *(SEARCH_POINTS,) * SEARCH_ROUNDS):
+        share = np.linspace(0.0, 1.0, points)
         grid = low[..., None] + share * (high - low)[..., None]
         values = measure(grid)
         known = np.isfinite(values).any(axis=-1)
         place = np.argmax(np.where(np.isfinite(values), values, -np.inf), axis=-1)[..., None]
         best = np.where(known, np.take_along_axis(grid, place, axis=-1)[..., 0], np.nan)
         low = np.take_along_axis(grid, np.maximum(place - 1, 0), axis=-1)[..., 0]
-        high = np.take_along_axis(grid, np.minimum(place + 1, SEARCH_POINTS - 1), axis=-1)[..., 0]
+        high = np.take_along_axis(grid, np.minimum(place + 1, points - 1), axis=-1)[..., 0]
     return best
 
 
@@ -181,6 +187,9 @@ def ceilings(thrust: ThrustLaw, airframe: Airframe, *, mass: float, site: Site, 
 
     Parameters
     ----------
+    highest : float
+        Highest airspeed looked at, at the site [m/s]; above, that of equal dynamic pressure, and
+        never beyond :data:`HIGHEST_MACH`
     service : str
         Rate that defines the service ceiling, a name of :data:`SERVICE_RATES`
     """
@@ -188,17 +197,21 @@ def ceilings(thrust: ThrustLaw, airframe: Airframe, *, mass: float, site: Site, 
     grid = np.linspace(site.altitude, ceiling_limit, CEILING_POINTS)
 
     def spare(altitude: Array) -> Array:
+        air = site.air(altitude)
+        fastest = np.minimum(highest * np.sqrt(site.air().density / air.density),
+                             np.maximum(HIGHEST_MACH * air.speed_of_sound, highest))
         return best_climb(thrust, airframe, mass=mass, site=site, altitude=altitude,
-                          highest=highest, small_angle=small_angle).rate
+                          highest=fastest, small_angle=small_angle).rate
 
+    sampled = spare(grid)
     found = []
     for wanted in (0.0, rate):
         roots, rising = crossings(lambda h, w=wanted: spare(h) - w, grid,  # type: ignore[misc]
-                                  rounds=2)
+                                  values=sampled - wanted, rounds=CEILING_ROUNDS,
+                                  pieces=CEILING_PIECES)
         falling = roots[~rising]
         found.append(float(falling[0]) if falling.size else float("nan"))
-    start = float(spare(grid[:1])[0])
-    if not start > 0.0:
+    if not sampled[0] > 0.0:
         reason = f"it cannot climb at {site.altitude:.0f} m"
     elif np.isnan(found[0]):
         reason = f"it still climbs at the highest altitude known, below {ceiling_limit:.0f} m"

@@ -57,7 +57,8 @@ class DragBasis:
     deviations of CDmin and k, and ``correlation`` theirs [-]. NaN where nothing is stated.
     ``span_efficiency`` NaN where no aspect ratio is known. ``scatter`` of readings over their
     stated deviation; ``separable`` whether CDmin and k are known apart. ``recipe`` for parts,
-    worked out at ``reference_speed`` [m/s]. ``told`` are sentences about what was assumed and found.
+    worked out at ``reference_speed`` [m/s]. ``told`` are sentences about what was assumed and
+    found.
     """
 
     source: str

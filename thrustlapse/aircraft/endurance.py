@@ -9,7 +9,7 @@ floor, or the drive can no longer hold the shaft speed.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -33,10 +33,11 @@ from thrustlapse.propulsor.candidate import Candidate, operate
 CHARGE_POINTS = 161
 """States of charge from the start to the floor at which the electrical side is computed."""
 
-SLOWEST_SHARE, SHARE_POINTS = 0.1, 28
-"""Least shaft speed looked at, over that of full power, and the number of them."""
+SLOWEST_SHARE, SHARE_POINTS, BLOCK = 0.1, 28, 9
+"""Least shaft speed looked at, over that of full power, the number of them, and how many cells are
+looked at together."""
 
-ROUNDS, PIECES = 4, 12
+ROUNDS, PIECES = 3, 16
 """Divisions of the cell that holds the shaft speed sought; a straight line does the rest."""
 
 FREE_VOLTAGE = 1e6
@@ -47,7 +48,10 @@ ENDINGS = ("cell voltage at its cut-off", "state of charge at its floor",
            "below the stall", "not known at part power")
 """Why a level flight ends, or cannot be flown."""
 
-SEARCH_POINTS, SEARCH_ROUNDS = 33, 3
+FIRST_POINTS, SEARCH_POINTS, SEARCH_ROUNDS = 25, 9, 1
+"""Airspeeds of the first look for the best, in each later round, and later rounds; a parabola
+through the three best does the rest, as both maxima are smooth and flat."""
+
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,17 +130,28 @@ def shaft_speed_for_thrust(candidate: Candidate, *, air: Air, airspeed: Values, 
                                 temperature=np.asarray(here.temperature)[index]))
         return np.asarray(point.installed_thrust - wanted[index])
 
-    def sampled(grid: Array) -> Array:
-        everywhere = np.tile(np.arange(v.size), grid.shape[0])
-        return excess(everywhere, grid.ravel()).reshape(grid.shape)
+    def sampled(grid: Array, index: IntArray) -> Array:
+        return excess(np.tile(index, grid.shape[0]), grid.ravel()).reshape(grid.shape)
 
-    grid = top + np.log(np.geomspace(SLOWEST_SHARE, 1.0, SHARE_POINTS))[:, None]
-    values = sampled(grid)
-    low, high, at_low, at_high, found = highest_rise(grid, values)
-    share = np.linspace(0.0, 1.0, PIECES + 1)[:, None]
+    low, high, at_low, at_high = np.full((4, v.size), np.nan)
+    found = np.zeros(v.size, dtype=bool)
+    shares = np.log(np.geomspace(SLOWEST_SHARE, 1.0, SHARE_POINTS))[:, None]
+    above = sampled(top[None] + shares[-1:], np.arange(v.size))
+    # from the top down, in blocks: most find their cell in the first, and slow machines cost most
+    for last in range(SHARE_POINTS - 1, 0, -BLOCK):
+        open_ = np.flatnonzero(~found)
+        if open_.size == 0:
+            break
+        grid = top[open_] + shares[max(last - BLOCK, 0):last + 1]
+        values = np.concatenate([sampled(grid[:-1], open_), above[:, open_]])
+        *cell, rises = highest_rise(grid, values)
+        low[open_], high[open_], at_low[open_], at_high[open_] = cell
+        found[open_] = rises
+        above[:, open_] = values[:1]
+    share, everywhere = np.linspace(0.0, 1.0, PIECES + 1)[:, None], np.arange(v.size)
     for _ in range(ROUNDS):
         grid = low + share * (high - low)
-        values = np.concatenate([at_low[None], sampled(grid[1:-1]), at_high[None]])
+        values = np.concatenate([at_low[None], sampled(grid[1:-1], everywhere), at_high[None]])
         low, high, at_low, at_high, _ = highest_rise(grid, values)
     ln_speed = np.where(found, low - at_low * (high - low) / np.where(
         found, at_high - at_low, 1.0), np.nan)
@@ -180,10 +195,14 @@ def level_endurance(candidate: Candidate, airframe: Airframe, pack: RunningPack,
     units = float(candidate.count)
     full = operate(on_pack(candidate, pack.supply(pack.start, units=units)), airspeed=v, air=air)
     able = full.installed_thrust >= needed
-    omega, torque = shaft_speed_for_thrust(
-        candidate, air=air, airspeed=v, thrust=needed,
-        fastest=np.where(np.isfinite(full.shaft_speed), full.shaft_speed, 1.0))
     stalled = v < stall_speed(airframe, mass=mass, density=air.density) * (1.0 - 1e-9)
+    asked = np.flatnonzero(able & ~stalled & np.isfinite(full.shaft_speed))
+    omega, torque = np.full((2, v.size), np.nan)
+    pressure, temperature = (np.broadcast_to(value, v.shape)[asked]
+                             for value in (air.pressure, air.temperature))
+    omega[asked], torque[asked] = shaft_speed_for_thrust(
+        candidate, air=Air(pressure=pressure, temperature=temperature), airspeed=v[asked],
+        thrust=needed[asked], fastest=full.shaft_speed[asked])
     why = np.where(stalled, 4, np.where(able, 5, 3))
     known = np.isfinite(omega) & able & ~stalled
     run = _run_down(candidate.unit.drive, pack, units=units, shaft_speed=omega, torque=torque)
@@ -296,25 +315,52 @@ class BestEndurance:
 def best_endurance(candidate: Candidate, airframe: Airframe, pack: RunningPack, *, mass: float,
                    air: Air, highest: float) -> BestEndurance:
     """Airspeeds of longest endurance and of greatest range between the stall and ``highest``."""
-    slowest = float(stall_speed(airframe, mass=mass, density=air.density))
-
     def fly(speed: Array) -> Endurance:
         return level_endurance(candidate, airframe, pack, mass=mass, air=air, airspeed=speed)
 
-    return BestEndurance(longest=_best(fly, slowest, highest, lambda flown: flown.time),
-                         farthest=_best(fly, slowest, highest, lambda flown: flown.distance))
+    slowest = float(stall_speed(airframe, mass=mass, density=air.density))
+    return best_of(fly, slowest=slowest, highest=highest)
 
 
-def _best(fly: Callable[[Array], Endurance], low: float, high: float,
-          measure: Callable[[Endurance], Array]) -> Endurance:
-    for _ in range(SEARCH_ROUNDS):
-        grid = np.linspace(low, high, SEARCH_POINTS)
-        values = measure(fly(grid))
-        if not np.isfinite(values).any():
-            return fly(np.array([low]))
-        place = int(np.nanargmax(values))
-        low, high = grid[max(place - 1, 0)], grid[min(place + 1, SEARCH_POINTS - 1)]
-    return fly(grid[place:place + 1])
+def best_of(fly: Callable[[Array], Endurance], *, slowest: float,
+            highest: float) -> BestEndurance:
+    """Longest and farthest of flights at airspeeds between two [m/s]."""
+    grid = np.linspace(slowest, highest, FIRST_POINTS)
+    first = fly(grid)
+    grids, tables = [grid, grid], [first.time, first.distance]
+    for points in (*(SEARCH_POINTS,) * SEARCH_ROUNDS, 1):
+        grids = [_closer(each, values, points) for each, values in zip(grids, tables, strict=True)]
+        # both are flown in one call: many short calls cost more than a few long ones
+        flown = fly(np.concatenate(grids))
+        count = grids[0].size
+        tables = [flown.time[:count], flown.distance[count:]]
+    best = [int(np.argmax(np.where(np.isfinite(values), values, -np.inf))) for values in tables]
+    return BestEndurance(longest=part_of(flown, best[0]), farthest=part_of(flown, count + best[1]))
+
+
+def part_of(flown: Endurance, place: int) -> Endurance:
+    """One element of many flights."""
+    return Endurance(**{item.name: getattr(flown, item.name)[place:place + 1]
+                        for item in fields(Endurance)})
+
+
+def _closer(grid: Array, values: Array, points: int) -> Array:
+    """Airspeeds round the best of a grid; for one point, the best and the vertex beside it.
+
+    Always of the same number: where nothing is known, or no vertex, a speed stands there twice.
+    """
+    if not np.isfinite(values).any():
+        return np.full(max(points, 2), grid[0])
+    place = int(np.nanargmax(values))
+    if points > 1:
+        return np.linspace(grid[max(place - 1, 0)], grid[min(place + 1, grid.size - 1)], points)
+    vertex = grid[place]
+    if 0 < place < grid.size - 1:
+        before, here, after = values[place - 1:place + 2]
+        bend = before - 2.0 * here + after
+        if bend < 0.0:
+            vertex = vertex + 0.5 * (grid[1] - grid[0]) * (before - after) / bend
+    return np.array([grid[place], vertex])
 
 
 # On fuel -------------------------------------------------------------------------------------

@@ -52,6 +52,12 @@ def level_flight(fly: Callable[[Array], OperatingPoint], airframe: Airframe, *, 
     air : Air
         Still air where it flies
     """
+    return balances(lambda v: fly(v).installed_thrust, airframe, mass=mass, air=air)
+
+
+def balances(thrust: Callable[[Array], Array], airframe: Airframe, *, mass: float,
+             air: Air) -> LevelFlight:
+    """:func:`level_flight` of installed thrust [N] at airspeeds [m/s], wherever it comes from."""
     sound = float(air.speed_of_sound)
     density = float(air.density)
     stall = float(stall_speed(airframe, mass=mass, density=density))
@@ -60,7 +66,7 @@ def level_flight(fly: Callable[[Array], OperatingPoint], airframe: Airframe, *, 
     def excess(airspeed: Array) -> Array:
         drag = level_drag(airframe, mass=mass, density=density, airspeed=airspeed,
                           speed_of_sound=sound)
-        return np.asarray(fly(airspeed).installed_thrust - drag.total)
+        return np.asarray(thrust(airspeed) - drag.total)
 
     grid = np.linspace(stall, max(HIGHEST_MACH * sound, 2.0 * stall), SEARCH_POINTS)
     sampled = excess(grid)

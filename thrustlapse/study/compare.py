@@ -11,6 +11,7 @@ import numpy as np
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag
 from thrustlapse.aircraft.performance import LevelFlight, level_flight
+from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
@@ -32,6 +33,8 @@ from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits import findings
 from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.performance import study_aircraft
+from thrustlapse.study.performance_record import AircraftStudy
 
 NOZZLE_AIRSPEEDS = 6
 """Airspeeds at which nozzles are sized, from rest to the highest of interest."""
@@ -45,6 +48,8 @@ METHODS = {
     "drive": "least shaft speed among full voltage, power, current and speed limits; "
              "pack sag shared by all units",
     "airframe": "offset parabola, CD = CDmin + k (CL - CL0)^2, level flight",
+    "performance": "steady climb and glide with the exact path angle; endurance on the pack's "
+                   "open-circuit curve and resistance, down to a cell's cut-off voltage",
 }
 
 
@@ -105,8 +110,20 @@ def compare(scenario: ScenarioLike) -> Comparison:
         else float(np.asarray(scenario.airframe.mass)),
         candidates=results, crossovers=crossovers, other_footings=others, footing_curves=curves,
         flip_items=_flip_items(footing, scenario, air, results), findings=(),
-        scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS))
+        scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
+        aircraft=_aircraft(footing, scenario, results))
     return replace(comparison, findings=findings(comparison, scenario))
+
+
+def _aircraft(footing: Footing, scenario: ScenarioLike,
+              results: Mapping[str, CandidateResult]) -> AircraftStudy | None:
+    """Drag and performance of the aircraft; a scenario built by hand may leave out its use."""
+    use: AircraftUse | None = getattr(scenario, "aircraft_use", None)
+    if scenario.airframe is None or use is None:
+        return None
+    return study_aircraft(footing, scenario.candidates, scenario.airframe, use=use,
+                          pack=getattr(scenario, "pack", None), site=scenario.site,
+                          results=results)
 
 
 def highest_airspeed(scenario: ScenarioLike, results: Mapping[str, CandidateResult]) -> float:

@@ -12,6 +12,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.lapse import ReducedLapse
 from thrustlapse.study.nozzle_size import NozzleStudy
+from thrustlapse.study.performance_record import AircraftStudy
 
 INSTALLED = "installed thrust"
 ON_AIRFRAME = "on this airframe"
@@ -106,7 +107,10 @@ class Finding:
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """All answers to one scenario."""
+    """All answers to one scenario.
+
+    ``aircraft`` is None without an airframe, or where nothing is said of how it is used.
+    """
 
     title: str
     question: str
@@ -131,3 +135,4 @@ class Comparison:
     scenario_digest: str
     version: str
     methods: dict[str, str]
+    aircraft: AircraftStudy | None = None

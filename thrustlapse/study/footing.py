@@ -23,21 +23,30 @@ class Footing:
     basis: Basis
     candidates: Mapping[str, Candidate]
 
-    def fly(self, candidate: Candidate, airspeed: Array) -> OperatingPoint:
-        """Operating points of a candidate on this footing at airspeeds [m/s]."""
-        power = self.reference_power(airspeed)
-        if power is not None:
-            candidate = with_power_limit(candidate, power)
-        return operate(candidate, airspeed=airspeed)
+    def fly(self, candidate: Candidate, airspeed: Array,
+            altitude: Array | None = None) -> OperatingPoint:
+        """Operating points of a candidate on this footing at airspeeds [m/s].
 
-    def reference_power(self, airspeed: Array) -> Array | None:
+        ``altitude`` is above mean sea level [m]; the site's where None.
+        """
+        return operate(self.held(candidate, airspeed, altitude), airspeed=airspeed,
+                       altitude=altitude)
+
+    def held(self, candidate: Candidate, airspeed: Array,
+             altitude: Array | None = None) -> Candidate:
+        """A candidate held to the power of this footing at airspeeds [m/s]."""
+        power = self.reference_power(airspeed, altitude)
+        return candidate if power is None else with_power_limit(candidate, power)
+
+    def reference_power(self, airspeed: Array, altitude: Array | None = None) -> Array | None:
         """Electrical power all candidates are held to at airspeeds [W]; None where as given."""
         if self.basis.footing != EQUAL_POWER:
             return None
         if self.basis.electrical_power is not None:
             return np.full(np.shape(airspeed), float(self.basis.electrical_power))
         assert self.basis.reference is not None
-        return operate(self.candidates[self.basis.reference], airspeed=airspeed).electrical_power
+        return operate(self.candidates[self.basis.reference], airspeed=airspeed,
+                       altitude=altitude).electrical_power
 
     def measure(self, candidate: Candidate, point: OperatingPoint) -> Array:
         """What is compared: installed thrust [N], or per mass [N/kg], or per area [N/m^2]."""

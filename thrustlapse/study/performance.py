@@ -1,0 +1,311 @@
+"""The aircraft with each candidate: climb, ceilings, glide, endurance; and whence its drag comes.
+
+Candidates run on the comparison's footing, as everywhere on the page. Thrust at height comes from
+one table per candidate of :data:`TABLE_HEIGHTS` by :data:`TABLE_SPEEDS` matched points; straight
+lines between them put a ceiling within 0.5 % of that of the machine matched anew at every point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air, Site
+from thrustlapse.aircraft.climb import (
+    ThrustLaw,
+    best_climb,
+    best_lift_coefficient,
+    ceilings,
+    climb,
+    glide,
+    least_to_fly,
+)
+from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
+from thrustlapse.aircraft.drag import Airframe, drag_area, stall_speed
+from thrustlapse.aircraft.drag_basis import DragBasis
+from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
+from thrustlapse.aircraft.performance import LevelFlight, balances, level_flight
+from thrustlapse.aircraft.runway import take_off_run
+from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed
+from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.arrays import Array
+from thrustlapse.power.pack import Pack
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.study.comparison import CandidateResult
+from thrustlapse.study.crossover import total_mass
+from thrustlapse.study.footing import Footing
+from thrustlapse.study.performance_record import (
+    AircraftStudy,
+    Cruise,
+    DragSource,
+    PartShare,
+    Performance,
+)
+
+HIGHEST_TABLE = 20_000.0
+"""Height at which the standard atmosphere of this package ends [m]."""
+
+TABLE_HEIGHTS, TABLE_SPEEDS = 17, 65
+"""Heights and airspeeds of the table of thrust."""
+
+CURVE_POINTS = 61
+BEYOND_TOP = 1.08
+"""How far the curve of climb goes beyond the top speed."""
+
+DEFAULT_HEIGHTS = (0.0, 500.0, 1000.0, 2000.0)
+"""Heights above the site at which top speed and climb are found unless others are asked [m]."""
+
+TABLE_BEYOND_TOP = 1.3
+"""How far the table goes beyond the top speed at the site, at equal dynamic pressure [-]."""
+
+
+
+def study_aircraft(footing: Footing, candidates: Mapping[str, Candidate], airframe: Airframe, *,
+                   use: AircraftUse, pack: Pack | None, site: Site,
+                   results: Mapping[str, CandidateResult]) -> AircraftStudy:
+    """Performance of an airframe with every candidate.
+
+    Parameters
+    ----------
+    use : AircraftUse
+        What the drag rests on, and what is asked
+    pack : Pack, optional
+        Without one there is no endurance
+    results : mapping
+        The candidates' curves and level speeds, as compared
+    """
+    cut_off = CUT_OFF_VOLTAGE if use.cut_off_voltage is None else use.cut_off_voltage
+    running = None if pack is None else RunningPack(pack=pack, cut_off_voltage=cut_off)
+    tops = [one.level.top_speed for one in results.values() if one.level is not None]
+    known = [top for top in tops if np.isfinite(top)]
+    return AircraftStudy(
+        drag_source=drag_source(airframe, use.drag_basis, site.air(),
+                                top_speed=max(known, default=float("nan"))),
+        rolls=use.rolling is not None, cut_off_voltage=cut_off,
+        performances={name: _performance(footing, candidate, airframe, use, running, site,
+                                         results[name])
+                      for name, candidate in candidates.items()})
+
+
+def drag_source(airframe: Airframe, basis: DragBasis, air: Air, *, top_speed: float) -> DragSource:
+    """The polar and its parts, at the build-up's own airspeed and at a top speed [m/s]."""
+    area = float(np.asarray(airframe.wing_area))
+    parts: tuple[PartShare, ...] = ()
+    at_top = float("nan")
+    if basis.recipe is not None:
+        parts = tuple(PartShare(
+            name=part.name, kind=part.kind, drag_area=float(part.drag_area),
+            drag_area_low=float(part.low), drag_area_high=float(part.high),
+            wetted_area=float(part.wetted_area), reynolds=float(part.reynolds),
+            friction=float(part.friction), form_factor=float(part.form_factor),
+            interference=float(part.interference), frontal_area=float(part.frontal_area),
+            coefficient=float(part.coefficient))
+            for part in basis.recipe.at(basis.reference_speed, air).parts)
+        if np.isfinite(top_speed):
+            at_top = float(basis.recipe.at(top_speed, air).drag_area)
+    return DragSource(
+        source=basis.source, drag_area=float(drag_area(airframe)),
+        drag_area_low=basis.low * area, drag_area_high=basis.high * area, drag_area_at_top=at_top,
+        minimum_drag_coefficient=float(np.asarray(airframe.minimum_drag_coefficient)),
+        drag_deviation=basis.deviation, induced_factor=float(np.asarray(airframe.induced_factor)),
+        induced_deviation=basis.induced_deviation,
+        lift_of_least_drag=float(np.asarray(airframe.lift_of_least_drag)),
+        span_efficiency=basis.span_efficiency, reference_speed=basis.reference_speed,
+        scatter=basis.scatter, separable=basis.separable, parts=parts, assumptions=basis.told)
+
+
+def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use: AircraftUse,
+                 pack: RunningPack | None, site: Site, result: CandidateResult) -> Performance:
+    air, mass = site.air(), total_mass(candidate, airframe)
+    level = result.level
+    assert level is not None
+    fastest = _fastest(level, airframe)
+    table = thrust_table(footing, candidate, site=site, slowest=level.stall_speed,
+                         fastest=TABLE_BEYOND_TOP * fastest)
+    top = ceilings(table, airframe, mass=mass, site=site, highest=fastest)
+    heights = np.array(sorted(use.altitudes or [site.altitude + up for up in DEFAULT_HEIGHTS]))
+    higher = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
+                        highest=fastest * np.sqrt(air.density / site.air(heights).density))
+    least = least_to_fly(airframe, mass=mass, density=air.density)
+    roll, lift_off = _take_off(footing, candidate, airframe, use, mass, float(air.density))
+    longest, farthest, cruises = _endurances(footing, candidate, airframe, pack, use, mass, air,
+                                             fastest)
+    return Performance(
+        total_mass=mass, **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
+        absolute_ceiling=top.absolute, service_ceiling=top.service, service_rate=top.service_rate,
+        ceiling_reason=top.reason, altitudes=heights,
+        top_speed_there=np.array([_level_at(table, airframe, mass, site, height)
+                                  for height in heights.tolist()]),
+        climb_rate_there=higher.rate, **_glides(airframe, candidate, mass, air),
+        least_thrust=float(least.thrust), least_thrust_speed=float(least.thrust_speed),
+        least_power=float(least.power), least_power_speed=float(least.power_speed),
+        launch_speed_needed=_launch(level),
+        units_needed=_units(footing, candidate, airframe, air, level, use.source_mass),
+        most_units=MOST_UNITS, take_off_run=roll, lift_off_speed=lift_off, longest=longest,
+        farthest=farthest, cruises=cruises)
+
+
+def _climbs(footing: Footing, candidate: Candidate, airframe: Airframe, site: Site, mass: float,
+            table: ThrustLaw, level: LevelFlight, fastest: float) -> dict[str, Any]:
+    """Rate of climb over airspeed, and the fastest and the steepest of it, at the site.
+
+    The best airspeeds are looked for on the table; thrust there is matched anew.
+    """
+    air, stall = site.air(), level.stall_speed
+    found = [best_climb(table, airframe, mass=mass, site=site, altitude=site.altitude,
+                        highest=fastest, steepest=steep).airspeed for steep in (False, True)]
+    speeds = np.linspace(stall, max(BEYOND_TOP * fastest, 1.5 * stall), CURVE_POINTS)
+    every = np.concatenate([speeds, [np.where(np.isfinite(one), one, stall) for one in found]])
+    thrust = footing.fly(candidate, every).installed_thrust
+    flown = climb(airframe, thrust=thrust, mass=mass, density=air.density, airspeed=every,
+                  speed_of_sound=air.speed_of_sound)
+    rate, steep = float(flown.rate[-2]), float(flown.angle[-1])
+    curve = flown.rate[:CURVE_POINTS]
+    return {"airspeed": speeds, "climb_rate": curve, "best_climb_rate": rate,
+            "best_climb_speed": float(every[-2]) if np.isfinite(rate) else float("nan"),
+            "steepest_angle": steep,
+            "steepest_climb_speed": float(every[-1]) if np.isfinite(steep) else float("nan"),
+            "climb_reason": _climb_reason(curve, thrust[:CURVE_POINTS], rate)}
+
+
+def _fastest(level: LevelFlight, airframe: Airframe) -> float:
+    """Highest airspeed worth looking at [m/s]."""
+    for speed in (level.top_speed, level.lowest_bound):
+        if np.isfinite(speed):
+            return max(speed, 1.05 * level.stall_speed)
+    settled = level.speeds[level.stable]
+    return float(max([1.5 * level.stall_speed, float(np.asarray(airframe.launch_speed)),
+                      *settled.tolist()]))
+
+
+def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest: float,
+                 fastest: float) -> ThrustLaw:
+    """Installed thrust over airspeed and altitude, from one batch of matched points.
+
+    The table is laid over equal dynamic pressures, between the stall and the fastest, so that it
+    covers at every height what can be flown there. Straight lines between; NaN outside, and beside
+    points that have no value.
+    """
+    heights = np.linspace(site.altitude, HIGHEST_TABLE, TABLE_HEIGHTS)
+    dense = float(site.air().density)
+    swell = np.sqrt(dense / site.air(heights).density)
+    equivalent = np.linspace(0.98 * slowest, fastest, TABLE_SPEEDS)
+    values = footing.fly(candidate, swell[:, None] * equivalent,
+                         altitude=heights[:, None]).installed_thrust
+
+    def look_up(airspeed: Array, altitude: Array) -> Array:
+        speed, height = np.broadcast_arrays(airspeed, altitude)
+        row = (height - heights[0]) / (heights[1] - heights[0])
+        column = (speed * np.sqrt(site.air(height).density / dense) - equivalent[0]) / (
+            equivalent[1] - equivalent[0])
+        inside = (row >= 0.0) & (row <= TABLE_HEIGHTS - 1.0) & (column >= 0.0) & (
+            column <= TABLE_SPEEDS - 1.0)
+        low = np.where(inside, np.minimum(row, TABLE_HEIGHTS - 2.0), 0.0).astype(np.intp)
+        left = np.where(inside, np.minimum(column, TABLE_SPEEDS - 2.0), 0.0).astype(np.intp)
+        up, right = row - low, column - left
+        found = ((1.0 - up) * ((1.0 - right) * values[low, left] + right * values[low, left + 1])
+                 + up * ((1.0 - right) * values[low + 1, left]
+                         + right * values[low + 1, left + 1]))
+        return np.where(inside, found, np.nan)
+
+    return look_up
+
+
+def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,
+              altitude: float) -> float:
+    """Level top speed at an altitude, from a launch at equal dynamic pressure [m/s]."""
+    air = site.air(altitude)
+    swell = float(np.sqrt(site.air().density / air.density))
+    begun = replace(airframe, launch_speed=np.asarray(airframe.launch_speed) * swell)
+    return balances(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
+
+
+def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
+    if bool(np.any(np.isfinite(thrust) & ~np.isfinite(rates))):
+        return "thrust exceeds weight and drag at low airspeed: it can hang there or climb upright"
+    if not np.isfinite(best):
+        return "nothing is known of its thrust above the stall"
+    return "" if best > 0.0 else "it cannot climb: thrust is short of drag at every airspeed"
+
+
+def _glides(airframe: Airframe, candidate: Candidate, mass: float, air: Air) -> dict[str, Any]:
+    """Best glide and least sink with the motor cut, with the drag of pods and bases."""
+    outer = candidate.installation
+    extra = candidate.count * (np.asarray(outer.pod_drag_area)
+                               + np.asarray(outer.base_drag_coefficient) * outer.base_area)
+    whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
+                    + extra / np.asarray(airframe.wing_area))
+    flat, slow = (glide(whole, mass=mass, density=air.density,
+                        lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
+                  for exponent in (1.0, 1.5))
+    return {"best_glide_ratio": float(flat.glide_ratio), "best_glide_speed": float(flat.airspeed),
+            "least_sink": float(slow.sink), "least_sink_speed": float(slow.airspeed)}
+
+
+def _launch(level: LevelFlight) -> float:
+    """Lowest launch speed from which it gets to its highest level speed [m/s].
+
+    The stall speed, or the last airspeed below that level speed at which drag overtakes thrust.
+    NaN where it settles nowhere and gains nowhere.
+    """
+    settled = level.speeds[level.stable]
+    goal = float(settled[-1]) if settled.size else level.lowest_bound
+    if not np.isfinite(goal):
+        return float("nan")
+    barriers = level.speeds[~level.stable & (level.speeds < goal)]
+    return float(max([level.stall_speed, *barriers.tolist()]))
+
+
+def _units(footing: Footing, candidate: Candidate, airframe: Airframe, air: Air,
+           level: LevelFlight, shared_mass: float) -> int | None:
+    """Least number of units with which it flies level from its launch; None where none does."""
+    def holds(found: LevelFlight) -> bool:
+        return bool(np.isfinite(found.top_speed) or np.isfinite(found.lowest_bound))
+
+    def meets(one: Candidate) -> bool:
+        if one.count == candidate.count:
+            return holds(level)
+        return holds(level_flight(lambda v: footing.fly(one, v), airframe,
+                                  mass=total_mass(one, airframe), air=air))
+
+    return units_needed(candidate, meets, shared_mass=shared_mass)
+
+
+def _take_off(footing: Footing, candidate: Candidate, airframe: Airframe, use: AircraftUse,
+              mass: float, density: float) -> tuple[float, float]:
+    rolling = use.rolling
+    if rolling is None:
+        return float("nan"), float("nan")
+    return take_off_run(lambda v: footing.fly(candidate, v).installed_thrust, airframe, mass=mass,
+                        density=density, friction=rolling.friction,
+                        lift_coefficient=rolling.lift_coefficient,
+                        induced_share=rolling.induced_share)
+
+
+def _endurances(footing: Footing, candidate: Candidate, airframe: Airframe,
+                pack: RunningPack | None, use: AircraftUse, mass: float, air: Air, fastest: float
+                ) -> tuple[Cruise | None, Cruise | None, tuple[Cruise, ...]]:
+    if pack is None:
+        return None, None, ()
+
+    def fly(airspeed: Array) -> Endurance:
+        return level_endurance(footing.held(candidate, airspeed), airframe, pack, mass=mass,
+                               air=air, airspeed=airspeed)
+
+    slowest = float(stall_speed(airframe, mass=mass, density=air.density))
+    best = best_of(fly, slowest=slowest, highest=max(fastest, 1.01 * slowest))
+    asked = fly(np.array(use.cruise_speeds)) if use.cruise_speeds else None
+    cruises = () if asked is None else tuple(_cruise(asked, place)
+                                             for place in range(len(use.cruise_speeds)))
+    return _cruise(best.longest, 0), _cruise(best.farthest, 0), cruises
+
+
+def _cruise(flown: Endurance, place: int) -> Cruise:
+    return Cruise(airspeed=float(flown.airspeed[place]),
+                  electrical_power=float(flown.power[place]), endurance=float(flown.time[place]),
+                  distance=float(flown.distance[place]),
+                  state_of_charge=float(flown.state_of_charge[place]),
+                  ending=flown.ending[place])
