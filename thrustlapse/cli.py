@@ -88,6 +88,9 @@ def check(file: Path) -> None:
 
     for line in plain_numbers(scenario.text):
         click.echo(f"  without a unit: {line}")
+    use = scenario.aircraft_use
+    for assumption in () if use is None else use.drag_basis.told:
+        click.echo(f"  airframe: {assumption}")
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             click.echo(f"  {candidate.name}: assumed {assumption}")

@@ -52,6 +52,9 @@ _READ_AS: dict[str, tuple[str, float, float]] = {
     "kPa": ("Pa", 1e-3, 0.0),
     "mN m": ("N m", 1000.0, 0.0),
     "%": ("", 100.0, 0.0),
+    "deg": ("rad", 180.0 / math.pi, 0.0),
+    "min": ("s", 1.0 / 60.0, 0.0),
+    "km": ("m", 1e-3, 0.0),
 }
 """Units people read, and how the SI value becomes one."""
 
@@ -158,7 +161,7 @@ _STUDY = (
     _word("power_trust", "", "%", "relative standard deviation of the map's power; 0 where none is "
           "stated"),
     _word("trust_basis", "", "", "where those deviations come from"),
-    _word("frontal_area", "", "cm^2", "largest cross-section, all units"),
+    _word("frontal_area", "", "cm^2", "largest cross-section; of a candidate, all units"),
     _word("assumptions", "", "", "defaults that stood in for what the scenario does not say"),
     _word("curve", "", "", "operating points over the airspeeds"),
     _word("measure", "", "", "what the footing compares, in the footing's own unit"),
@@ -240,10 +243,78 @@ _STUDY = (
     _word("verdict", "", "", "headline and sentences, composed from the numbers"),
 )
 
-QUANTITIES: dict[str, Quantity] = {word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY)}
+_AIRCRAFT = (
+    _word("aircraft", "", "", "drag and performance of the aircraft"),
+    _word("drag_source", "", "", "airframe's polar and what it rests on"),
+    _word("rolls", "", "", "true for an aircraft that rolls until it flies"),
+    _word("cut_off_voltage", "", "V", "voltage of one cell under load at which flying stops"),
+    _word("performances", "", "", "level and climbing flight with each candidate, by name"),
+    _word("source", "", "", "where it comes from"),
+    _word("drag_area_low", "", "cm^2", "least the drag area may be: its band, or one standard "
+          "deviation below"),
+    _word("drag_area_high", "", "cm^2", "most the drag area may be: its band, or one standard "
+          "deviation above"),
+    _word("drag_area_at_top", "", "cm^2", "built-up drag area at the fastest top speed"),
+    _word("minimum_drag_coefficient", "CDmin", "", "least drag coefficient, on the wing area"),
+    _word("drag_deviation", "", "", "standard deviation of the least drag coefficient"),
+    _word("induced_factor", "k", "", "drag coefficient per lift coefficient squared, about the "
+          "lift of least drag"),
+    _word("induced_deviation", "", "", "standard deviation of the induced factor"),
+    _word("lift_of_least_drag", "CL0", "", "lift coefficient at the least drag"),
+    _word("span_efficiency", "e", "", "e in the induced factor 1 / (pi e AR)"),
+    _word("reference_speed", "", "m/s", "airspeed at which skin friction is worked out"),
+    _word("scatter", "", "", "scatter of readings over their stated deviation"),
+    _word("separable", "", "", "true where readings tell least drag and induced factor apart"),
+    _word("parts", "", "", "parts of a build-up"),
+    _word("wetted_area", "", "cm^2", "skin that the air wets"),
+    _word("reynolds", "Re", "", "Reynolds number on the length of a part"),
+    _word("friction", "Cf", "", "mean skin-friction coefficient"),
+    _word("form_factor", "", "", "what thickness adds to the friction of a flat plate"),
+    _word("interference", "", "", "what neighbours add to the drag of a part"),
+    _word("coefficient", "CD", "", "drag coefficient on the frontal area"),
+    _word("total_mass", "", "g", "airframe and candidate together"),
+    _word("climb_rate", "", "m/s", "rate of climb at full power"),
+    _word("best_climb_rate", "", "m/s", "fastest rate of climb at the site"),
+    _word("best_climb_speed", "", "m/s", "airspeed of the fastest climb"),
+    _word("steepest_angle", "", "deg", "steepest angle of climb at the site"),
+    _word("steepest_climb_speed", "", "m/s", "airspeed of the steepest climb"),
+    _word("climb_reason", "", "", "why it does not climb, or climbs upright"),
+    _word("absolute_ceiling", "", "m", "altitude at which the best rate of climb is zero"),
+    _word("service_ceiling", "", "m", "altitude at which the best rate of climb falls to the "
+          "service rate"),
+    _word("service_rate", "", "m/s", "rate of climb that defines the service ceiling"),
+    _word("ceiling_reason", "", "", "why the ceiling is what it is"),
+    _word("altitudes", "", "m", "altitudes at which top speed and climb are also worked out"),
+    _word("top_speed_there", "", "m/s", "level top speed at those altitudes"),
+    _word("climb_rate_there", "", "m/s", "best rate of climb at those altitudes"),
+    _word("best_glide_ratio", "", "", "greatest distance over height lost, motor cut"),
+    _word("best_glide_speed", "", "m/s", "airspeed of that glide"),
+    _word("least_sink", "", "m/s", "least rate of height lost, motor cut"),
+    _word("least_sink_speed", "", "m/s", "airspeed of least sink"),
+    _word("least_thrust", "", "N", "least installed thrust that holds height"),
+    _word("least_thrust_speed", "", "m/s", "airspeed of least thrust"),
+    _word("least_power", "", "W", "least thrust power that holds height"),
+    _word("least_power_speed", "", "m/s", "airspeed of least thrust power"),
+    _word("launch_speed_needed", "", "m/s", "lowest launch speed that leads to the highest level "
+          "speed"),
+    _word("units_needed", "", "", "least number of units that flies level from the launch"),
+    _word("most_units", "", "", "number of units up to which that was tried"),
+    _word("take_off_run", "", "m", "distance rolled until it flies"),
+    _word("lift_off_speed", "", "m/s", "airspeed at which it leaves the ground"),
+    _word("longest", "", "", "level flight of longest endurance"),
+    _word("farthest", "", "", "level flight of longest distance"),
+    _word("cruises", "", "", "level flights at the airspeeds asked for"),
+    _word("endurance", "", "min", "time until the pack counts as empty"),
+    _word("distance", "", "km", "distance through still air"),
+    _word("state_of_charge", "", "%", "share of the charge left in the cells"),
+    _word("ending", "", "", "why the flight ends, or cannot be flown"),
+)
+
+QUANTITIES: dict[str, Quantity] = {
+    word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY, *_AIRCRAFT)}
 """Every word, by name."""
 
-UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",
+UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "deg": "°", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",
              "mN m": "mN·m", "N m": "N·m", "N/m^2": "N/m²", "N/cm^2": "N/cm²"}
 """Units as print shows them, where that differs."""
 

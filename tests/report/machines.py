@@ -8,10 +8,13 @@ from functools import cache
 import numpy as np
 
 from thrustlapse.air.atmosphere import Site
+from thrustlapse.aircraft.build_up import Body, Surface, wire
 from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.aircraft.drag_basis import DragBasis, Recipe
+from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import ConstantsMotor
-from thrustlapse.power.pack import Supply
+from thrustlapse.power.pack import Pack, Supply, cell_curve
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
 from thrustlapse.propulsor.duct import Duct
@@ -105,6 +108,22 @@ AIRFRAME = Airframe(mass=0.9, wing_area=0.16, minimum_drag_coefficient=0.02, ind
                     greatest_lift=1.0, launch_speed=18.0)
 
 
+PACK = Pack(curve=cell_curve("NMC"), series=6.0, parallel=1.0, cell_resistance=0.014,
+            cell_capacity=2.6 * 3600.0, state_of_charge=0.9, lead_resistance=0.006)
+
+RECIPE = Recipe(
+    parts=(Surface(name="wing", area=0.15, chord=0.14, thickness_ratio=0.09, most_laminar=0.5),
+           Body(name="fuselage with a long name of its own", length=0.9, width=0.08, height=0.07),
+           wire(name="aerial", diameter=0.001, length=0.5)),
+    form_factors="Hoerner", friction="Prandtl-Schlichting", allowance=0.1)
+
+USE = AircraftUse(
+    drag_basis=DragBasis(source="parts", low=0.014, high=0.026, deviation=0.003, recipe=RECIPE,
+                         span_efficiency=0.8, reference_speed=22.0,
+                         told=("finish of wing: made up for the tests",)),
+    source_mass=0.35, cruise_speeds=(20.0, 200.0))
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandMade:
     """A scenario built without a file."""
@@ -118,7 +137,9 @@ class HandMade:
     note: str = "A story made up for the tests."
     invented: bool = True
     site: Site = SITE
+    pack: Pack | None = PACK
     pack_current_rating: float | None = 60.0
+    aircraft_use: AircraftUse | None = USE
     digest: str = "0" * 64
 
 

@@ -23,6 +23,7 @@ from thrustlapse.report.verdict import verdict
 from thrustlapse.report.words import force, speed
 from thrustlapse.report.write_up import write_report
 from thrustlapse.study.comparison import Comparison, Finding
+from thrustlapse.study.performance_record import AircraftStudy
 
 VOID = {"meta", "br", "hr", "img", "input", "link"}
 
@@ -118,7 +119,7 @@ def test_the_page_can_be_read_aloud() -> None:
         assert drawing["role"] == "img"
         assert drawing["aria-label"]
         assert drawing["aria-describedby"]
-    assert len(read.all("svg")) == len(read.all("figure")) == 7
+    assert len(read.all("svg")) == len(read.all("figure")) == 9
     scrolling = [attrs for attrs in read.all("div") if attrs.get("class") in ("table", "chart")]
     assert all(one.get("tabindex") == "0" and one.get("aria-label") for one in scrolling)
 
@@ -159,13 +160,22 @@ def test_what_a_person_writes_stays_text(field: str) -> None:
     assert EVIL in Reader(text).text
 
 
+def evil_aircraft() -> AircraftStudy:
+    known = single().aircraft
+    assert known is not None
+    (flown,) = known.performances.values()
+    parts = tuple(replace(part, name=EVIL) for part in known.drag_source.parts)
+    return replace(known, performances={EVIL: replace(flown, climb_reason=EVIL)},
+                   drag_source=replace(known.drag_source, parts=parts, assumptions=(EVIL,)))
+
+
 def test_names_assumptions_findings_and_source_stay_text() -> None:
     result = replace(two().candidates["blower"], name=EVIL, assumptions=(EVIL,))
     finding = Finding(rank="stop", subject=EVIL, text=EVIL, value=None, limit=None, unit="",
                       change=EVIL)
     evil = replace(single(), candidates={EVIL: result}, crossovers=(), findings=(finding,),
                    footing_curves={"as given": {EVIL: result.measure}}, other_footings={},
-                   flip_items=())
+                   flip_items=(), aircraft=evil_aircraft())
     text = bare(evil, scenario_text=EVIL + "\n")
     assert "<script" not in text
     assert Reader(text).text.count(EVIL) > 8
@@ -174,7 +184,8 @@ def test_names_assumptions_findings_and_source_stay_text() -> None:
 def test_names_inside_a_drawing_stay_text(tmp_path: Path) -> None:
     result = replace(two().candidates["blower"], name=EVIL)
     evil = replace(single(), candidates={EVIL: result}, crossovers=(), flip_items=(),
-                   footing_curves={"as given": {EVIL: result.measure}}, other_footings={})
+                   footing_curves={"as given": {EVIL: result.measure}}, other_footings={},
+                   aircraft=evil_aircraft())
     figures = [(one, save_figure(one, tmp_path)) for one in draw_figures(evil)[:2]]
     assert "<script" not in page(evil, figures, scenario_text="")
 

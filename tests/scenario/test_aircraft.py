@@ -332,6 +332,21 @@ frontal_area = "3 cm^2"
         read_text(STARTER + parts + '[candidates.fan.installation]\npod_drag_area = "4 cm^2"\n')
 
 
+@pytest.mark.parametrize("source", ["parts", "glide ratio", "sink and speed", "coasting run"])
+def test_the_starters_ways_in_comments_are_good(source) -> None:
+    """Its lines, comment signs taken off, in place of the number."""
+    lines = STARTER[STARTER.index("# From parts measured with a ruler"):
+                    STARTER.index("[airspeed]")].splitlines()
+    tables = "\n".join(line.removeprefix("# ") for line in lines
+                       if line.startswith("# ") and not line.startswith("# From"))
+    blocks = ["[airframe.drag]\n" + block for block in tables.split("[airframe.drag]\n")[1:]]
+    (block,) = [block for block in blocks if f'source = "{source}"' in block]
+    made = scenario(block, span=SPAN if source in ("parts", "glide ratio") else "")
+    assert made.aircraft_use.drag_basis.source == source
+    assert 0.005 < made.airframe.minimum_drag_coefficient < 0.1
+    assert 0.02 < made.airframe.induced_factor < 0.3
+
+
 def test_performance_keys() -> None:
     made = scenario("[airframe.runway]\nsurface = \"short grass\"\nwing_height = \"12 cm\"\n",
                     least=LEAST, more='cruise_speeds = ["14 m/s", "20 m/s"]\n'

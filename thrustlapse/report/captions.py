@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from thrustlapse.report import captions_aircraft
 from thrustlapse.report.standing import (
     airframe_crossings,
     known_to,
@@ -33,6 +34,7 @@ def alt_text(comparison: Comparison, name: str) -> str:
 
 
 TITLES = {
+    **captions_aircraft.TITLES,
     "thrust": "Thrust against airspeed", "lapse": "Lapse in reduced form",
     "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
     "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
@@ -41,6 +43,7 @@ TITLES = {
 """Titles of the figures."""
 
 _CAPTIONS = {
+    **captions_aircraft.CAPTIONS,
     "thrust": "Thrust of all units of each candidate against airspeed: bold, installed thrust; "
               "thin, net thrust before the candidate's own external drag. Grey: drag of the "
               "airframe in level flight above the stall, a band where the candidates' masses "
@@ -70,7 +73,7 @@ _CAPTIONS = {
 
 def _gaps(comparison: Comparison, name: str) -> list[str]:
     """What the figure cannot show, said."""
-    if name in ("watts", "nozzle"):
+    if name in ("watts", "nozzle", "drag", "climb"):
         return []
     said = []
     short = [candidate for candidate in comparison.candidates
@@ -214,5 +217,7 @@ def _footings(comparison: Comparison) -> str:
                    if order else "")
 
 
-_DESCRIBED = {"thrust": _thrust, "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
+_DESCRIBED = {"drag": captions_aircraft.describe_drag,
+              "climb": captions_aircraft.describe_climb,
+              "thrust": _thrust, "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
               "efficiency": _efficiency, "drive": _drive, "footings": _footings}

@@ -22,6 +22,7 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from thrustlapse.report.captions import TITLES, alt_text, caption
+from thrustlapse.report.figure_aircraft import figure_climb, figure_drag
 from thrustlapse.report.figure_machine import (
     figure_drive,
     figure_efficiency,
@@ -38,6 +39,8 @@ __all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure",
 
 FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
     "thrust": figure_thrust,
+    "drag": figure_drag,
+    "climb": figure_climb,
     "lapse": figure_lapse,
     "watts": figure_watts,
     "nozzle": figure_nozzle,

@@ -14,7 +14,7 @@ from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.figures import Drawn
 from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import verdict
-from thrustlapse.report.words import amount, area, number, short_speed
+from thrustlapse.report.words import SOURCES, amount, area, number, short_speed
 from thrustlapse.study.comparison import Comparison
 
 RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical power",
@@ -69,8 +69,10 @@ def conditions(comparison: Comparison) -> list[str]:
              f"Airspeeds: {x.size} from {short_speed(float(x[0]))} to {short_speed(float(x[-1]))}."
              if x.size > 1 else f"Airspeed: {short_speed(float(x[0]))} only."]
     if comparison.drag_area is not None and comparison.airframe_mass is not None:
+        told = ("" if comparison.aircraft is None
+                else f", {SOURCES[comparison.aircraft.drag_source.source]}")
         lines.append(f"Airframe: {amount('airframe_mass', comparison.airframe_mass)} without "
-                     f"propulsion and pack, parasite drag area {area(comparison.drag_area)}.")
+                     f"propulsion and pack, parasite drag area {area(comparison.drag_area)}{told}.")
     return lines
 
 

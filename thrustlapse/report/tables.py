@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +10,8 @@ from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.standing import Top, airframe_crossings, in_words, pulls, tops
+from thrustlapse.report.table import NONE, Table
+from thrustlapse.report.tables_aircraft import aircraft_tables
 from thrustlapse.report.verdict import compared
 from thrustlapse.report.verdict_flight import ITEMS
 from thrustlapse.report.watts import USES, watts
@@ -28,24 +29,12 @@ from thrustlapse.report.words import (
 )
 from thrustlapse.study.comparison import ON_AIRFRAME, CandidateResult, Comparison, Crossover
 
-NONE = "–"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """A table: what it shows, column heads, and rows whose first cell is their head."""
-
-    name: str
-    caption: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
 
 def all_tables(comparison: Comparison) -> dict[str, Table]:
     """Every table that has something to show, by name."""
     made = (side_by_side(comparison), crossovers(comparison), other_footings(comparison),
             flip_items(comparison), nozzles(comparison), where_watts_go(comparison),
-            axial_forces(comparison))
+            axial_forces(comparison), *aircraft_tables(comparison))
     return {table.name: table for table in made if table.rows}
 
 

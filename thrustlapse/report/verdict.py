@@ -22,6 +22,7 @@ from thrustlapse.report.standing import (
     static_order,
     tops,
 )
+from thrustlapse.report.verdict_aircraft import aircraft_sentences
 from thrustlapse.report.verdict_flight import (
     crossing_sentences,
     flip_sentences,
@@ -65,7 +66,8 @@ def verdict(comparison: Comparison) -> Verdict:
     """
     parts = (stop_sentences(comparison), rest_sentences(comparison), lead_sentences(comparison),
              top_speed_sentences(comparison), crossing_sentences(comparison),
-             flip_sentences(comparison), nozzle_sentences(comparison),
+             flip_sentences(comparison), aircraft_sentences(comparison),
+             nozzle_sentences(comparison),
              drive_sentences(comparison), footing_sentences(comparison),
              note_sentences(comparison), caveat_sentences(comparison))
     return Verdict(headline=sentence(headline(comparison)),
@@ -288,8 +290,8 @@ def caveat_sentences(comparison: Comparison) -> list[str]:
             "each other as equal (judgement)"]
     said += _trust_sentences(comparison)
     if airframe_crossings(comparison) or comparison.drag_area is not None:
-        said.append("Flight is level, steady and straight, with the pack held at its state of "
-                    "charge: no climb, no turn, no sag with time")
+        said.append("Top speeds and crossovers are of level, steady, straight flight, with the "
+                    "pack held at its state of charge: no turn, no sag with time")
     ducted = [one.nozzle is not None for one in comparison.candidates.values()]
     said.append("; ".join(text for text, wanted in (
         ("Ducted machines are balanced with compressible flow on their stated maps", any(ducted)),

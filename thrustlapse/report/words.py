@@ -15,6 +15,10 @@ SMALL_THRUST = 50.0
 
 NOTHING = "no value"
 
+SOURCES = {"given": "as given", "parts": "built up from parts", "glide ratio": "from a glide ratio",
+           "sink and speed": "from glides", "coasting run": "from a coasting run"}
+"""Where an airframe's drag comes from, in words."""
+
 MINUS = "\u2212"
 """The sign that print uses for negative numbers."""
 

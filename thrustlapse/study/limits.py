@@ -18,6 +18,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import INVALID, MEANING, Flag, OperatingPoint
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress, limit_tip_speed
+from thrustlapse.study.aircraft_findings import aircraft_findings
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 
 RANKS = ("stop", "check", "note")
@@ -78,6 +79,7 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
         found += _flags(result)
         found += _plausible(result, candidate)
         found += _flight(result)
+    found += aircraft_findings(comparison)
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 
