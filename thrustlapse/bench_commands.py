@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.command_parts import stop, write_new
+from thrustlapse.command_parts import quantity, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.readings import BenchReadings
@@ -21,7 +22,10 @@ def bench() -> None:
 
     \b
     An afternoon:
+      thrustlapse bench plan                what to read, and what each reading buys
       thrustlapse bench new mine.csv        a commented file to write readings into
+      thrustlapse bench speed --help        shaft speed from a video, a recording or a strobe
+      thrustlapse bench orifice --help      flow from the suction behind a plate with a hole
       thrustlapse bench check mine.csv      is every reading usable, and what does it say?
 
     Rotors burst: stand out of the plane of rotation, behind a shield, with a remote cut-off.
@@ -66,3 +70,191 @@ def read(file: Path) -> BenchReadings:
         return read_bench(file)
     except ScenarioError as error:
         stop(str(error))
+
+
+@bench.command()
+def plan() -> None:
+    """Print the protocol of one afternoon: each reading, what it buys, and the cautions."""
+    from thrustlapse.report.bench_words import plan_text
+
+    click.echo(plan_text())
+
+
+@bench.command()
+@click.option("--blades", required=True, type=click.IntRange(1, 200), metavar="NUMBER",
+              help="Blades of the wheel; 1 for a single mark on it")
+@click.option("--recording", type=FILE, default=None, metavar="FILE.wav",
+              help="Sound of the machine, uncompressed")
+@click.option("--from", "start", default="0 s", show_default=True, metavar="TIME",
+              help="Where in the recording to begin")
+@click.option("--for", "duration", default=None, metavar="TIME",
+              help="How much of it to take  [default: all, up to a minute]")
+@click.option("--frames-per-second", "frames", multiple=True, metavar="RATE",
+              help='Rate of a video, such as 240; again for a second one')
+@click.option("--strobe", multiple=True, metavar="RATE",
+              help='Flashes of a lamp a second, such as "95 Hz"; again for a second one')
+@click.option("--apparent", multiple=True, metavar="FREQUENCY",
+              help='What it seemed to do at each rate: "12.5 Hz" blade passes a second, or counted '
+                   '"30 in 240" frames; a sign in front tells the direction, - for backwards')
+@click.option("--lowest", default="1 krpm", show_default=True, metavar="SPEED",
+              help="Slowest the shaft can turn")
+@click.option("--highest", default="150 krpm", show_default=True, metavar="SPEED",
+              help="Fastest the shaft can turn")
+@click.option("--expected", default=None, metavar="SPEED",
+              help='What other evidence says, such as "80 krpm" or "80 krpm +- 4 krpm"; a tenth of '
+                   'it is its spread if not given')
+def speed(blades: int, recording: Path | None, start: str, duration: str | None,
+          frames: tuple[str, ...], strobe: tuple[str, ...], apparent: tuple[str, ...],
+          lowest: str, highest: str, expected: str | None) -> None:
+    """Shaft speed from a recording, a video or a strobe, every alias listed.
+
+    A wheel of 9 blades at 80,000 rpm passes 12,000 blades a second. A recording shows that as a
+    tone. A camera or a lamp is slower and sees an alias: many speeds look alike, and all of them
+    are listed. A second rate, or a speed you expect, decides between them.
+
+    \b
+    Examples:
+      thrustlapse bench speed --blades 9 --recording blower.wav
+      thrustlapse bench speed --blades 9 --recording blower.wav --from "3 s" --for "2 s"
+      thrustlapse bench speed --blades 3 --frames-per-second 240 --apparent "+30 in 240" \\
+          --frames-per-second 120 --apparent "-12 Hz" --expected "9 krpm"
+      thrustlapse bench speed --blades 1 --strobe "100 Hz" --apparent "0 Hz" --expected "6 krpm"
+    """
+    slow, fast = quantity("--lowest", lowest, "shaft speed", low=0.0), quantity(
+        "--highest", highest, "shaft speed", low=0.0)
+    if fast <= slow:
+        stop("--highest must lie above --lowest")
+    wanted, width = (None, None) if expected is None else spread_quantity(
+        "--expected", expected, "shaft speed")
+    if recording is not None and not (frames or strobe or apparent):
+        lines = _from_recording(recording, start, duration, blades, slow, fast, wanted, width)
+    elif recording is None and (frames or strobe) and not (frames and strobe):
+        lines = _from_sightings(frames or strobe, apparent, blades, slow, fast, wanted, width)
+    else:
+        stop("give --recording, or --frames-per-second with --apparent, or --strobe with "
+             "--apparent: one of the three")
+    for line in lines:
+        click.echo(line)
+
+
+def _from_recording(file: Path, start: str, duration: str | None, blades: int, lowest: float,
+                    highest: float, expected: float | None, width: float | None) -> list[str]:
+    from thrustlapse.bench.blade_tone import choose_meaning
+    from thrustlapse.bench.tone import find_tones
+    from thrustlapse.report.bench_words import tone_lines
+    from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.recording import read_recording
+
+    begin = quantity("--from", start, "time", low=0.0)
+    length = None if duration is None else quantity("--for", duration, "time", low=0.0)
+    try:
+        sound = read_recording(file, start=begin, duration=length)
+        tones = find_tones(samples=sound.samples, rate=sound.rate)
+    except ScenarioError as error:
+        stop(str(error))
+    except ValueError as error:
+        stop(f"{file}: {error}")
+    choice = choose_meaning(tones, blades=blades, lowest=lowest, highest=highest,
+                            expected=expected, expected_deviation=width)
+    return [*sound.told, *tone_lines(tones, choice)]
+
+
+def _from_sightings(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,
+                    highest: float, expected: float | None, width: float | None) -> list[str]:
+    from thrustlapse.bench.shaft_speed import choose_speed
+    from thrustlapse.report.bench_words import speed_lines
+    from thrustlapse.scenario.sighting import SightingFault, read_sighting
+
+    if len(rates) != len(apparent):
+        stop(f"{len(rates)} rates and {len(apparent)} times --apparent: one for each rate, in the "
+             "same order")
+    try:
+        seen = [read_sighting(one, rate=rate, blades=blades)
+                for one, rate in zip(apparent, rates, strict=True)]
+    except SightingFault as fault:
+        stop(str(fault))
+    if highest * blades / math.tau > MOST_ALIASES * seen[0].rate:
+        stop(f"more than {MOST_ALIASES} aliases below --highest: give a lower one, or a faster "
+             "rate first")
+    choice = choose_speed(seen[0], others=tuple(seen[1:]), lowest=lowest, highest=highest,
+                          expected=expected, expected_deviation=width)
+    return speed_lines(choice)
+
+
+MOST_ALIASES = 2000
+"""Multiples of the rate below the highest blade pass that are listed."""
+
+
+@bench.command()
+@click.argument("file", type=FILE, required=False)
+@click.option("--diameter", multiple=True, metavar="LENGTH", help='Of the hole, such as "16 mm"')
+@click.option("--suction", multiple=True, metavar="PRESSURE",
+              help='Behind the plate, below the room\'s, such as "15 kPa"; one for each --diameter')
+@click.option("--electrical-power", multiple=True, metavar="POWER",
+              help="At each hole, for the efficiency")
+@click.option("--temperature", default="15 degC", show_default=True, metavar="TEMPERATURE",
+              help="Of the room")
+@click.option("--pressure", default="1013.25 hPa", show_default=True, metavar="PRESSURE",
+              help="Of the room")
+def orifice(file: Path | None, diameter: tuple[str, ...], suction: tuple[str, ...],
+            electrical_power: tuple[str, ...], temperature: str, pressure: str) -> None:
+    """Flow and air power from the suction behind a plate with a hole.
+
+    Put the machine's inlet into a box of ten litres or so, close the box with a thin plate that
+    has a sharp round hole, and read the suction in the box. Holes of the suction-machine standard
+    (1/4 to 2 1/2 inch) use its coefficients, others those of a thin plate. With three holes or more
+    the greatest air power between them follows. Give a bench FILE.csv with the columns orifice
+    diameter and orifice suction, or the numbers themselves.
+
+    \b
+    Examples:
+      thrustlapse bench orifice mine.csv
+      thrustlapse bench orifice --diameter "16 mm" --suction "15 kPa"
+      thrustlapse bench orifice --diameter "13 mm" --suction "18 kPa" \\
+          --diameter "16 mm" --suction "15 kPa" --diameter "19 mm" --suction "11 kPa"
+    """
+    import numpy as np
+
+    from thrustlapse.bench.air_density import air_of
+    from thrustlapse.bench.orifice import AirPowerPeak, orifice_flow, peak_air_power
+    from thrustlapse.bench.readings import bench_readings
+    from thrustlapse.bench.usual_spread import with_usual_spread
+    from thrustlapse.report.bench_words import orifice_lines
+
+    if file is not None and not diameter and not suction:
+        readings = read(file)
+    elif file is None and diameter and len(diameter) == len(suction):
+        if electrical_power and len(electrical_power) != len(diameter):
+            stop("--electrical-power once for each --diameter, or not at all")
+        readings = bench_readings(
+            orifice_diameter=[quantity("--diameter", one, "length", low=1e-4) for one in diameter],
+            suction=[quantity("--suction", one, "pressure", low=0.0) for one in suction],
+            electrical_power=[quantity("--electrical-power", one, "power", low=0.0)
+                              for one in electrical_power] or np.nan,
+            air_temperature=quantity("--temperature", temperature, "temperature", low=200.0),
+            air_pressure=quantity("--pressure", pressure, "pressure", low=1e4))
+    else:
+        stop("give a bench FILE.csv, or --diameter and --suction in pairs")
+    filled = with_usual_spread(readings)
+    rows = np.isfinite(filled.orifice_diameter) & np.isfinite(filled.suction)
+    if not rows.any():
+        stop(f"{file}: no row with both an orifice diameter and an orifice suction")
+    air, told = air_of(filled)
+    flow = orifice_flow(
+        diameter=filled.orifice_diameter[rows], suction=filled.suction[rows],
+        ambient_pressure=np.asarray(air.pressure)[rows], density=np.asarray(air.density)[rows],
+        diameter_deviation=filled.spread["orifice_diameter"][rows],
+        suction_deviation=filled.spread["suction"][rows])
+    peak: AirPowerPeak | str
+    try:
+        peak = peak_air_power(flow=flow.flow, air_power=flow.air_power)
+    except ValueError as error:
+        peak = str(error)
+    watts = np.where(np.isnan(filled.electrical_power), filled.voltage * filled.current,
+                     filled.electrical_power)
+    for line in orifice_lines(diameter=filled.orifice_diameter[rows].tolist(),
+                              suction=filled.suction[rows].tolist(), flow=flow,
+                              electrical_power=watts[rows].tolist(), peak=peak):
+        click.echo(line)
+    for line in (*filled.told, *told):
+        click.echo(f"  {line}")

@@ -30,6 +30,17 @@ def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> 
     return value
 
 
+def spread_quantity(option: str, text: str, kind: str) -> tuple[float, float | None]:
+    """A quantity with its standard deviation, None where it states none, or a stop."""
+    from thrustlapse.scenario.sighting import with_deviation
+    from thrustlapse.scenario.units import QuantityFault
+
+    try:
+        return with_deviation(text, kind)
+    except QuantityFault as fault:
+        stop(f"{option} {text!r}: {fault}")
+
+
 def write_new(file: Path, text: str) -> None:
     """Write a file, never over an existing one."""
     try:

@@ -41,10 +41,10 @@ with care."""
 def with_usual_spread(readings: BenchReadings) -> BenchReadings:
     """Same readings with :data:`USUAL` standing in for every spread that is not stated.
 
-    ``told`` gains a sentence for each quantity so filled. An airspeed of exactly 0 is a machine
+    ``told`` gains a sentence that names them. An airspeed of exactly 0 is a machine
     at rest and gets no spread.
     """
-    spread, told = {}, list(readings.told)
+    spread, assumed = {}, []
     for name in (*MEASURED, *CONDITIONS):
         value, stated = np.asarray(getattr(readings, name)), readings.spread[name]
         usual = USUAL[name]
@@ -54,7 +54,7 @@ def with_usual_spread(readings: BenchReadings) -> BenchReadings:
             filled = np.where(value == 0.0, 0.0, filled)
         spread[name] = np.where(open_ones, filled, stated)
         if open_ones.any() and np.any(filled[open_ones] > 0.0):
-            told.append(f"spread of {name.replace('_', ' ')} not stated in {int(open_ones.sum())} "
-                        f"of {len(readings)} readings: taken as usual for a {usual.instrument} "
-                        f"(common practice, no source)")
-    return replace(readings, spread=spread, told=tuple(told))
+            assumed.append(f"{name.replace('_', ' ')} ({usual.instrument})")
+    told = (f"spread not stated, taken as usual (common practice, no source): {', '.join(assumed)}",
+            ) if assumed else ()
+    return replace(readings, spread=spread, told=(*readings.told, *told))

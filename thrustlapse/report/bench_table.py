@@ -36,7 +36,7 @@ def check_lines(readings: BenchReadings) -> list[str]:
     columns.append(("gf", _cells(1000.0 * readings.thrust / GRAVITY, "{:.0f}".format)))
     columns.append(("kg/m³", _cells(air.density, "{:.3f}".format)))
     lines = [f"{readings.source}: good. {len(readings)} readings."]
-    lines += ["", *_laid_out(columns), ""]
+    lines += ["", *laid_out(columns), ""]
     return lines + [f"  {sentence}" for sentence in (*filled.told, *told_air)]
 
 
@@ -65,7 +65,7 @@ def _cells(value: Array, shown: Callable[[float], str]) -> list[str]:
     return ["" if np.isnan(one) else shown(float(one)) for one in np.atleast_1d(value)]
 
 
-def _laid_out(columns: Sequence[tuple[str, list[str]]]) -> list[str]:
+def laid_out(columns: Sequence[tuple[str, list[str]]]) -> list[str]:
     """Columns under their headings, those without any cell left out."""
     kept = [(heading, cells) for heading, cells in columns if any(cells)]
     widths = [max(len(heading), *(len(cell) for cell in cells)) for heading, cells in kept]
