@@ -26,6 +26,11 @@ FIXED = {"per_element": False}
 """Field metadata for arrays that are a table of the part itself, not one value per element."""
 
 
+def plain(value: Any) -> Any:
+    """A single number as a float, which sentences can print; arrays as they are."""
+    return float(value) if np.ndim(value) == 0 else np.asarray(value)
+
+
 def numeric_leaves(part: Any) -> Iterator[Array]:
     """Every numeric array or scalar below ``part`` that has one value per element."""
     if isinstance(part, bool | str | int) or part is None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import Array, BoolArray, Values, plain
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2]; ICAO Doc 7488/3."""
@@ -73,9 +73,9 @@ class Site:
     ``pressure_altitude_offset`` [m] is added to the height before the standard pressure is read.
     """
 
-    altitude: float = 0.0
-    temperature_offset: float = 0.0
-    pressure_altitude_offset: float = 0.0
+    altitude: Values = 0.0
+    temperature_offset: Values = 0.0
+    pressure_altitude_offset: Values = 0.0
 
     def air(self, altitude: Values | None = None) -> Air:
         """Air at an altitude above mean sea level [m]; at the site where none is given."""
@@ -86,15 +86,15 @@ class Site:
                    temperature=np.asarray(standard.temperature) + self.temperature_offset)
 
 
-def site_from_readings(*, altitude: float, temperature: float | None = None,
-                       pressure: float | None = None) -> Site:
+def site_from_readings(*, altitude: Values, temperature: Values | None = None,
+                       pressure: Values | None = None) -> Site:
     """Site whose air at its own altitude [m] has the temperature [K] and pressure [Pa] read there.
 
     Standard values stand in for a reading that is missing.
     """
     standard = standard_air(altitude=altitude)
-    offset = 0.0 if temperature is None else temperature - float(np.asarray(standard.temperature))
-    shift = 0.0 if pressure is None else float(pressure_altitude(pressure=pressure)) - altitude
+    offset = 0.0 if temperature is None else plain(temperature - np.asarray(standard.temperature))
+    shift = 0.0 if pressure is None else plain(pressure_altitude(pressure=pressure) - altitude)
     return Site(altitude=altitude, temperature_offset=offset, pressure_altitude_offset=shift)
 
 

@@ -19,7 +19,7 @@ from thrustlapse.aircraft.glide import (
     drag_from_glide_ratio,
 )
 from thrustlapse.aircraft.span_efficiency import MODEL_SCATTER, model_scale
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, Values, plain
 
 SOURCES = ("given", "parts", "glide ratio", "sink and speed", "coasting run")
 """Where drag may come from, by word."""
@@ -94,8 +94,9 @@ class Lift:
             return self.induced_factor
         if self.aspect_ratio is None or self.span_efficiency is None:
             return None
-        return float(induced_factor(aspect_ratio=self.aspect_ratio,
-                                    span_efficiency=self.span_efficiency))
+        found: float = plain(induced_factor(aspect_ratio=self.aspect_ratio,
+                                            span_efficiency=self.span_efficiency))
+        return found
 
 
 def given_drag(blank: Airframe, lift: Lift, *, minimum_drag_coefficient: float,
@@ -231,7 +232,7 @@ def _measured(source: str, covariance: Array, least: float, factor: float, lift:
 def _efficiency(lift: Lift, factor: float) -> float:
     if lift.aspect_ratio is None:
         return float("nan")
-    return float(1.0 / (np.pi * lift.aspect_ratio * factor))
+    return float(np.median(1.0 / (np.pi * lift.aspect_ratio * factor)))
 
 
 def _induced(lift: Lift, least: float,
@@ -243,9 +244,9 @@ def _induced(lift: Lift, least: float,
     if lift.aspect_ratio is None:
         raise ValueError("the lift-dependent drag is not given")
     share = body_width / lift.span if lift.span else 0.0
-    efficiency = float(model_scale(aspect_ratio=lift.aspect_ratio, minimum_drag_coefficient=least,
+    efficiency = plain(model_scale(aspect_ratio=lift.aspect_ratio, minimum_drag_coefficient=least,
                                    body_width_ratio=share))
-    factor = float(induced_factor(aspect_ratio=lift.aspect_ratio, span_efficiency=efficiency))
+    factor = plain(induced_factor(aspect_ratio=lift.aspect_ratio, span_efficiency=efficiency))
     return factor, MODEL_SCATTER * factor, (
-        f"span efficiency {efficiency:.2f}, estimated from aspect ratio and least drag; three "
-        f"measured small aircraft scatter by {100 * MODEL_SCATTER:.0f} % about it",)
+        f"span efficiency {np.median(efficiency):.2f}, estimated from aspect ratio and least drag; "
+        f"three measured small aircraft scatter by {100 * MODEL_SCATTER:.0f} % about it",)

@@ -85,7 +85,8 @@ def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: S
     fastest = SPEED_RESERVE * float(np.nanmax(expected))
     heights = [launch.height, *(leg.height for leg in legs if isinstance(leg, Climb | Glide))]
     engine = engine_of(candidate, pack, highest_airspeed=fastest,
-                       altitudes=(site.altitude + min(heights), site.altitude + max(heights)))
+                       altitudes=(float(site.altitude + min(heights)),
+                                  float(site.altitude + max(heights))))
     return engine, level
 
 

@@ -29,7 +29,7 @@ from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct, duct_loss
 from thrustlapse.propulsor.inlet import Inlet, InletState, inlet_state
 from thrustlapse.propulsor.nozzle import Nozzle, axial_total_state, required_pressure
-from thrustlapse.rotor.stage_map import StageMap
+from thrustlapse.rotor.stage_map import StageMap, rises_steeply
 
 EXPONENT = GAMMA / (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
@@ -42,9 +42,6 @@ LEAST_THROAT, GREATEST_THROAT = 1e-9, 1e3
 
 START_SHARE = 0.7
 """First guess of the flow coefficient, over the largest the map knows."""
-
-STEEP = 1.5
-"""Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -296,7 +293,7 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, converged: BoolArr
     """
     machine, free = residuals.machine, residuals.free
     stage = machine.rotor.stage
-    if steepest_rise(stage) >= STEEP:
+    if rises_steeply(stage):
         return converged
     searched = converged & (ln_flow > highest + 1e-9)
     if searched.any():
@@ -335,18 +332,6 @@ def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, hig
         ln_flow[pick[ok]] = root[ok]
         ln_throat[pick[ok]] = residuals.throat(pick[ok], root[ok])
     return ln_flow, ln_throat, twice
-
-
-def steepest_rise(stage: StageMap) -> float:
-    """Largest d ln psi / d ln phi inside a map [-]; above 2 the balance may hold twice."""
-    low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
-    share = np.geomspace(1e-3, 1.0, 200).reshape(200, *(1,) * low.ndim)
-    flow = np.maximum(low, high * 1e-6) + share * (high - low)
-    head = stage.head(flow)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        slope = np.diff(np.log(head), axis=0) / np.diff(np.log(flow), axis=0)
-    return float(np.max(np.where(np.isfinite(slope), slope, np.inf * (head[1:] > head[:-1])),
-                        initial=0.0, where=head[1:] > head[:-1]))
 
 
 def _eye_chokes(machine: Ducted, free: FreeStream, throat: Array) -> BoolArray:

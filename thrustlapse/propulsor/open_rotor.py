@@ -31,6 +31,7 @@ from thrustlapse.propulsor.ideal import (
 )
 from thrustlapse.propulsor.ledger import electrical_books
 from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+from thrustlapse.rotor.batched_map import BatchedTable
 from thrustlapse.rotor.propeller.table import PropellerTable
 
 TIP_MACH_LIMIT = 0.85
@@ -43,7 +44,7 @@ class OpenRotor:
 
     Parameters
     ----------
-    table : PropellerTable
+    table : PropellerTable or BatchedTable
         Thrust and power coefficients of the whole unit
     diameter : array_like
         Tip diameter [m]
@@ -54,7 +55,7 @@ class OpenRotor:
         As for a ducted machine
     """
 
-    table: PropellerTable
+    table: PropellerTable | BatchedTable
     diameter: Values
     exit_area_ratio: Values = 0.0
     drive: Drive

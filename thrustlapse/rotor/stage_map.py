@@ -14,7 +14,7 @@ the fan laws mean at low pressure.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -226,6 +226,40 @@ def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
     phi = low + share * (high - low)
     gain, cost = stage.head(phi) * phi, stage.power(phi)
     return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=0))
+
+
+STEEP = 1.5
+"""Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
+
+
+def rises_steeply(stage: StageMap) -> bool:
+    """Whether the head rises so steeply with flow, anywhere, that the balance may hold twice.
+
+    Scales do not matter: they shift ln psi and ln phi and leave the slope as it is.
+    """
+    if isinstance(stage, CoefficientMap):
+        # ln psi rises by less than STEEP wherever 3 a + b phi - c phi^2 > 0
+        if np.all(np.asarray(stage.head_shutoff) >= 0.0) and np.all(
+                np.asarray(stage.head_slope) >= 0.0) and np.all(
+                np.asarray(stage.head_curvature) <= 0.0):
+            return False
+    elif isinstance(stage, PointMap):
+        stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
+    known: bool | None = getattr(stage, "steep", None)
+    return bool(steepest_rise(stage) >= STEEP) if known is None else known
+
+
+def steepest_rise(stage: StageMap) -> float:
+    """Largest d ln psi / d ln phi inside a map [-], at 200 flows from near nothing to the end."""
+    low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
+    dimensions = len(np.broadcast_shapes(low.shape, batch_shape(stage)))
+    share = np.geomspace(1e-3, 1.0, 200).reshape(200, *(1,) * dimensions)
+    flow = np.maximum(low, high * 1e-6) + share * (high - low)
+    head = stage.head(flow)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slope = np.diff(np.log(head), axis=0) / np.diff(np.log(flow), axis=0)
+    return float(np.max(np.where(np.isfinite(slope), slope, np.inf),
+                        initial=0.0, where=head[1:] > head[:-1]))
 
 
 # Conventions ---------------------------------------------------------------------------------

@@ -61,12 +61,14 @@ def complete(part: Any) -> bool:
 
 def friction_speed(section: AirframeSection | None) -> float:
     """Airspeed at which the friction of parts is worked out [m/s]."""
-    if section is None or section.launch_speed <= 0.0:
+    # of a drawn launch speed its middle: friction hardly knows the difference
+    launch = 0.0 if section is None else float(np.median(section.launch_speed))
+    if section is None or launch <= 0.0:
         return FRICTION_SPEED
     drag = section.drag
     if isinstance(drag, PartsDragSection) and drag.reference_speed is not None:
         return drag.reference_speed
-    return FRICTION_OVER_LAUNCH * section.launch_speed
+    return FRICTION_OVER_LAUNCH * launch
 
 
 def build_aircraft(section: AirframeSection, *, site: Site,

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
+from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, Ratings
@@ -91,7 +92,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     ``source_told`` are the sentences about the pack's own defaults.
     """
     told = Told(*source_told)
-    shared = replace(source, units=float(section.count))
+    shared = replace(source, units=section.count * 1.0)
     drive = _drive(section.drive, section.motor, told)
     unit: Ducted | OpenRotor
     if isinstance(section, BlowerSection | AxialFanSection):
@@ -149,9 +150,9 @@ def _inlet(section: InletSection, kind: str, told: Told) -> Inlet:
     area = disc(section.throat_diameter) if section.throat_area is None else section.throat_area
     recovery = section.ram_recovery
     if recovery is None:
-        recovery = 1.0 if section.facing <= FORWARD + 1e-9 else 0.0
+        recovery = plain(np.where(section.facing <= FORWARD + 1e-9, 1.0, 0.0))
         told.sentences.append(
-            "ram recovery 1: a clean inlet facing forward" if recovery else
+            "ram recovery 1: a clean inlet facing forward" if np.all(recovery) else
             "ram recovery 0: an inlet that does not face forward breathes still air")
     loss = told.default(section.loss_coefficient, INLET_LOSS[kind],
                         f"inlet loss coefficient {INLET_LOSS[kind]:g} (judgement)")
@@ -164,11 +165,12 @@ def eye_area(section: RotorSection) -> float:
     if section.eye_area is not None:
         return section.eye_area
     outer = section.tip_diameter if section.eye_diameter is None else section.eye_diameter
-    return disc(outer) - disc(section.hub_diameter or 0.0)
+    hub = 0.0 if section.hub_diameter is None else section.hub_diameter
+    return disc(outer) - disc(hub)
 
 
 def _duct(section: DuctSection, kind: str, told: Told) -> Duct:
-    round_diameter = float(np.sqrt(4.0 / np.pi * section.flow_area))
+    round_diameter = plain(np.sqrt(4.0 / np.pi * section.flow_area))
     hydraulic = section.hydraulic_diameter
     if hydraulic is None:
         hydraulic = round_diameter

@@ -5,20 +5,24 @@ What the [rotor] table already holds (tip, eye and hub diameter) is taken from t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from itertools import product
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air
+from thrustlapse.arrays import Array, plain
 from thrustlapse.rotor.axial import geometry as axial_geometry
 from thrustlapse.rotor.axial import stage as axial
+from thrustlapse.rotor.batched_map import BatchedTable
 from thrustlapse.rotor.centrifugal import geometry as centrifugal_geometry
 from thrustlapse.rotor.centrifugal import stage as centrifugal
 from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS
 from thrustlapse.rotor.propeller import geometry as propeller_geometry
 from thrustlapse.rotor.propeller.blades import propeller_table
+from thrustlapse.rotor.propeller.many_tables import many_tables
 from thrustlapse.rotor.propeller.section import SECTIONS
 from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, StageMap
@@ -46,10 +50,19 @@ class _Rotor:
     """What a [rotor] table tells a geometry: tip, eye and hub diameter [m]."""
 
     def __init__(self, section: Any) -> None:
-        self.tip = float(section.tip_diameter)
-        eye = section.eye_diameter
-        self.eye = self.tip if eye is None else float(eye)
-        self.hub = float(section.hub_diameter or 0.0)
+        self.tip = flat(section.tip_diameter)
+        self.eye = self.tip if section.eye_diameter is None else flat(section.eye_diameter)
+        self.hub = 0.0 if section.hub_diameter is None else flat(section.hub_diameter)
+
+
+def flat(value: Any) -> Any:
+    """A dimension as geometries take it: drawn ones, (samples, 1), without the airspeeds' axis."""
+    return value[..., 0] if np.ndim(value) > 1 else plain(value)
+
+
+def known(*values: Any) -> bool:
+    """Whether every value was read without a fault."""
+    return all(bool(np.all(np.isfinite(value))) for value in values)
 
 
 def _said(message: str, keys: dict[str, tuple[str | int, ...]]) -> Problem:
@@ -107,19 +120,22 @@ class ImpellerMapSection(Section):
         wheel = _Rotor(rotor)
         return centrifugal_geometry.CentrifugalGeometry(
             eye_diameter=wheel.eye, hub_diameter=wheel.hub, outlet_diameter=wheel.tip,
-            outlet_width=self.outlet_width, blades=float(self.blades), exit_angle=self.exit_angle,
-            inlet_angle=self.inlet_angle, blade_thickness=self.blade_thickness,
-            tip_clearance=self.tip_clearance, roughness=self.finish, disc_gap=self.disc_gap,
-            diffuser_diameter=self.diffuser_diameter, diffuser_width=self.diffuser_width,
-            throat_area=self.scroll_throat_area, exit_area=self.scroll_exit_area,
-            exit_cone_angle=self.exit_cone_angle, casing_roughness=self.casing_finish,
-            axial_length=self.axial_length, shrouded=self.shrouded, slip_model=self.slip_model)
+            outlet_width=flat(self.outlet_width), blades=flat(self.blades * 1.0),
+            exit_angle=flat(self.exit_angle), inlet_angle=flat(self.inlet_angle),
+            blade_thickness=flat(self.blade_thickness), tip_clearance=flat(self.tip_clearance),
+            roughness=flat(self.finish), disc_gap=flat(self.disc_gap),
+            diffuser_diameter=flat(self.diffuser_diameter),
+            diffuser_width=flat(self.diffuser_width), throat_area=flat(self.scroll_throat_area),
+            exit_area=flat(self.scroll_exit_area), exit_cone_angle=flat(self.exit_cone_angle),
+            casing_roughness=None if self.casing_finish is None else flat(self.casing_finish),
+            axial_length=None if self.axial_length is None else flat(self.axial_length),
+            shrouded=self.shrouded, slip_model=self.slip_model)
 
     def check_with(self, rotor: Any) -> Iterator[Problem]:
         """Faults of the dimensions together with the rotor's; paths count from the candidate."""
         wheel = _Rotor(rotor)
-        own = [value for value in self.__dict__.values() if isinstance(value, float)]
-        if not np.all(np.isfinite([*own, wheel.tip, wheel.eye, wheel.hub])) or self.blades < 1:
+        own = [value for value in self.__dict__.values() if isinstance(value, float | np.ndarray)]
+        if not known(*own, wheel.tip, wheel.eye, wheel.hub) or np.any(np.asarray(self.blades) < 1):
             return
         keys: dict[str, tuple[str | int, ...]] = {
             name.replace("_", " "): ("map", name) for name in type(self).model_fields}
@@ -137,10 +153,9 @@ class ImpellerMapSection(Section):
         """The map on a rotor in an air, and what had to be assumed."""
         geometry = self.geometry(rotor)
         stage = centrifugal.centrifugal_stage(
-            geometry, shaft_speed=self.shaft_speed,
-            total_pressure=float(np.asarray(air.pressure)),
-            total_temperature=float(np.asarray(air.temperature)))
-        found = stage.map
+            geometry, shaft_speed=flat(self.shaft_speed), total_pressure=flat(air.pressure),
+            total_temperature=flat(air.temperature))
+        found = stage.map if stage.highest_flow.ndim == 0 else stage.maps
         return found, (f"map computed from dimensions, {_trust(found.band)}",
                        *centrifugal_geometry.cautions(geometry))
 
@@ -160,10 +175,26 @@ class VanesSection(Section):
         """The vanes in SI."""
         stagger, camber = axial_geometry.stagger_and_camber(
             inlet_angle=np.array(self.inlet_angle), outlet_angle=np.array(self.outlet_angle))
+        station, tables = _stations(self.radius, tip_radius, np.array(self.chord), stagger, camber)
         return axial_geometry.Vanes(
-            count=float(self.count), station=np.array(self.radius) / tip_radius,
-            chord=np.array(self.chord), stagger=stagger, camber=camber,
-            thickness_ratio=self.thickness_ratio)
+            count=flat(self.count * 1.0), station=station, chord=tables[0], stagger=tables[1],
+            camber=tables[2], thickness_ratio=flat(self.thickness_ratio))
+
+
+def _stations(radius: tuple[float, ...], tip_radius: Any,
+              *tables: Array) -> tuple[Array, tuple[Array, ...]]:
+    """Radius ratios of measured stations, and the tables there.
+
+    Where the tip radius is drawn, stations stay at the ratios of its middle, and each wheel's
+    tables are read at the radii those are on it.
+    """
+    middle = float(np.median(tip_radius))
+    station = np.array(radius) / middle
+    if np.ndim(tip_radius) == 0:
+        return station, tables
+    there = station * (tip_radius / middle)[:, None]
+    return station, tuple(axial_geometry.read_at(station=station, table=table, ratio=there)
+                          for table in tables)
 
 
 class FanBladesMapSection(Section):
@@ -199,11 +230,13 @@ class FanBladesMapSection(Section):
         wheel = _Rotor(rotor)
         stagger, camber = axial_geometry.stagger_and_camber(
             inlet_angle=np.array(self.inlet_angle), outlet_angle=np.array(self.outlet_angle))
+        station, tables = _stations(self.radius, wheel.tip / 2.0, np.array(self.chord), stagger,
+                                    camber)
         return axial_geometry.AxialFanGeometry(
-            tip_diameter=wheel.tip, hub_diameter=wheel.hub, blade_count=float(self.blades),
-            tip_clearance=self.tip_clearance, station=np.array(self.radius) * 2.0 / wheel.tip,
-            chord=np.array(self.chord), stagger=stagger, camber=camber,
-            thickness_ratio=self.thickness_ratio, roughness=self.finish,
+            tip_diameter=wheel.tip, hub_diameter=wheel.hub, blade_count=flat(self.blades * 1.0),
+            tip_clearance=flat(self.tip_clearance), station=station, chord=tables[0],
+            stagger=tables[1], camber=tables[2], thickness_ratio=flat(self.thickness_ratio),
+            roughness=flat(self.finish),
             vanes=None if self.vanes is None else self.vanes.vanes(wheel.tip / 2.0))
 
     def check_with(self, rotor: Any) -> Iterator[Problem]:
@@ -214,11 +247,11 @@ class FanBladesMapSection(Section):
         if self.vanes is not None:
             lists += [*self.vanes.radius, *self.vanes.chord, *self.vanes.inlet_angle,
                       *self.vanes.outlet_angle]
-        if not np.all(np.isfinite(lists)) or list(self.check()) or self.blades < 1:
+        if not known(*lists) or list(self.check()) or np.any(np.asarray(self.blades) < 1):
             return
-        if max(self.radius) > 0.5 * wheel.tip * 1.001:
-            yield Problem(path=("map", "radius"), hint="are these diameters?",
-                          problem=f"a radius lies beyond the blade tip at {500.0 * wheel.tip:.4g} "
+        if np.any(max(self.radius) > 0.5 * wheel.tip * 1.001):
+            yield Problem(path=("map", "radius"), hint="are these diameters?", problem="a radius "
+                          f"lies beyond the blade tip at {500.0 * np.min(wheel.tip):.4g} "
                           "mm", accepted="radii up to half of tip_diameter")
             return
         places: dict[str, tuple[str | int, ...]] = {
@@ -235,9 +268,12 @@ class FanBladesMapSection(Section):
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         """The map on a rotor in an air, and what had to be assumed."""
-        stage = axial.axial_stage(self.geometry(rotor), shaft_speed=self.shaft_speed,
-                                  total_pressure=float(np.asarray(air.pressure)),
-                                  total_temperature=float(np.asarray(air.temperature)))
+        stage = axial.axial_stage(self.geometry(rotor), shaft_speed=flat(self.shaft_speed),
+                                  total_pressure=flat(air.pressure),
+                                  total_temperature=flat(air.temperature),
+                                  band=np.ndim(flat(rotor.tip_diameter)) == 0)
+        if stage.head.ndim > 1:
+            return stage.maps, (f"map computed from dimensions, {_trust(stage.band)}",)
         found = stage.map
         return found, (f"map computed from dimensions, {_trust(found.band)}",
                        f"towards stall the map counts as sound until {stage.stall_reason}",
@@ -276,11 +312,15 @@ class BladesTableSection(Section):
     def check_table(self, *, diameter: float, exit_area_ratio: float) -> Iterator[Problem]:
         """Faults of the blades; paths count from the candidate."""
         values = [*self.radius, *self.chord, *self.angle, diameter]
-        if np.all(np.isfinite(values)) and not list(self.check()) and self.section:
-            yield from _blade_faults(self.geometry(diameter), exit_area_ratio)
+        if known(*values) and not list(self.check()) and self.section:
+            for one in _corners(diameter=diameter):
+                yield from _blade_faults(self.geometry(one["diameter"]), exit_area_ratio)
 
-    def finished(self, *, diameter: float, air: Air) -> tuple[PropellerTable, tuple[str, ...]]:
+    def finished(self, *, diameter: float,
+                 air: Air) -> tuple[PropellerTable | BatchedTable, tuple[str, ...]]:
         """The table on a propeller of a diameter [m] in an air, and what had to be assumed."""
+        if isinstance(diameter, np.ndarray):
+            return _drawn(lambda one: self.geometry(one["diameter"]), air, diameter=diameter)
         return _computed(self.geometry(diameter), air)
 
 
@@ -296,24 +336,60 @@ class PitchTableSection(Section):
 
     def geometry(self, diameter: float) -> propeller_geometry.BladeGeometry:
         """The blades in SI."""
-        return propeller_geometry.generic_blade(
-            diameter=diameter, pitch=self.pitch, blades=self.blades,
-            widest_chord=self.widest_chord)
+        return self._blade(diameter=diameter, pitch=self.pitch, widest_chord=self.widest_chord)
+
+    def _blade(self, *, diameter: float, pitch: float,
+               widest_chord: float | None) -> propeller_geometry.BladeGeometry:
+        return propeller_geometry.generic_blade(diameter=diameter, pitch=pitch, blades=self.blades,
+                                                widest_chord=widest_chord)
 
     def check_table(self, *, diameter: float, exit_area_ratio: float) -> Iterator[Problem]:
         """Faults of the blades; paths count from the candidate."""
-        if self.pitch > MOST_PITCH * diameter:
-            yield Problem(path=("table", "pitch"), problem=f"{self.pitch / diameter:.3g} times the "
+        if np.any(self.pitch > MOST_PITCH * diameter):
+            yield Problem(path=("table", "pitch"), problem=f"{np.max(self.pitch / diameter):.3g} "
+                          "times the "
                           "diameter", accepted=f"at most {MOST_PITCH:g} times the diameter",
                           hint='a plain number is in m: is the unit missing, as in "6 in"?')
             return
-        if np.all(np.isfinite([self.pitch, self.widest_chord or 0.0, diameter])) \
-                and self.blades > 0:
-            yield from _blade_faults(self.geometry(diameter), exit_area_ratio)
+        chord = self.widest_chord
+        if known(self.pitch, 0.0 if chord is None else chord, diameter) and self.blades > 0:
+            told = set()
+            for one in _corners(diameter=diameter, pitch=self.pitch, widest_chord=chord):
+                for found in _blade_faults(self._blade(**one), exit_area_ratio):
+                    if found.path not in told:
+                        told.add(found.path)
+                        yield found
 
-    def finished(self, *, diameter: float, air: Air) -> tuple[PropellerTable, tuple[str, ...]]:
+    def finished(self, *, diameter: float,
+                 air: Air) -> tuple[PropellerTable | BatchedTable, tuple[str, ...]]:
         """The table on a propeller of a diameter [m] in an air, and what had to be assumed."""
+        values = {"diameter": diameter, "pitch": self.pitch, "widest_chord": self.widest_chord}
+        if any(isinstance(value, np.ndarray) for value in values.values()):
+            return _drawn(lambda one: self._blade(**one), air, **values)
         return _computed(self.geometry(diameter), air)
+
+
+def _corners(**values: Any) -> Iterator[dict[str, Any]]:
+    """Every combination of least and greatest of drawn dimensions; one where none is drawn."""
+    ends = [(value,) if np.ndim(value) == 0 else (float(np.min(value)), float(np.max(value)))
+            for value in values.values()]
+    for corner in product(*ends):
+        yield dict(zip(values, corner, strict=True))
+
+
+def _drawn(blade: Callable[[dict[str, Any]], propeller_geometry.BladeGeometry], air: Air,
+           **values: Any) -> tuple[BatchedTable, tuple[str, ...]]:
+    """Tables of a batch of propellers; fixed dimensions stay as they are.
+
+    Raises
+    ------
+    ValueError
+        Where too many dimensions vary, see :func:`many_tables`.
+    """
+    still = {name: value for name, value in values.items() if np.ndim(value) == 0}
+    moving = {name: np.ravel(value) for name, value in values.items() if np.ndim(value)}
+    found = many_tables(lambda one: _computed(blade({**still, **one}), air)[0], moving)
+    return found, ()
 
 
 def _blade_faults(geometry: propeller_geometry.BladeGeometry,
@@ -333,8 +409,9 @@ def _blade_faults(geometry: propeller_geometry.BladeGeometry,
 
 def _computed(geometry: propeller_geometry.BladeGeometry,
               air: Air) -> tuple[PropellerTable, tuple[str, ...]]:
-    table = propeller_table(geometry, air=Air(pressure=float(np.asarray(air.pressure)),
-                                              temperature=float(np.asarray(air.temperature))))
+    # of a drawn air, its middle: Reynolds and Mach numbers hardly change from day to day
+    table = propeller_table(geometry, air=Air(pressure=float(np.median(air.pressure)),
+                                              temperature=float(np.median(air.temperature))))
     band = table.band
     return table, (f"coefficients from {table.source}, trusted to {100 * band.head:.2g} % in "
                    f"thrust and {100 * band.power:.2g} % in power of their peaks ({band.basis})",)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.build_up import build_up
 from thrustlapse.propulsor.candidate import Installation
@@ -123,12 +125,12 @@ def _pod(given: InstallationSection, across: float, how: str, told: Told) -> flo
     if given.pod_diameter is not None and given.pod_drag_coefficient is not None:
         return area
     return told.default(given.pod_drag_area, area,
-                        f"pod drag area {shown(area, 'area')}: {coefficient:g} on the "
+                        f"pod drag area {shown(area, 'area')}: {np.mean(coefficient):g} on the "
                         f"frontal area of a pod {how}{judged}")
 
 
 def _base_drag(given: InstallationSection, base_area: float, told: Told) -> float:
-    if given.base_drag_coefficient is None and base_area == 0.0:
+    if given.base_drag_coefficient is None and np.all(base_area == 0.0):
         return BASE_DRAG
     return told.default(given.base_drag_coefficient, BASE_DRAG,
                         f"base drag coefficient {BASE_DRAG:g} on the base area (judgement, after "
@@ -145,7 +147,7 @@ def _scrubbed_area(given: InstallationSection, kind: str, stream: float, told: T
 
 
 def _friction(given: InstallationSection, told: Told) -> float:
-    if given.scrubbed_area == 0.0:
+    if given.scrubbed_area is not None and np.all(given.scrubbed_area == 0.0):
         return SCRUBBING_FRICTION
     return told.default(given.scrubbing_friction, SCRUBBING_FRICTION,
                         f"skin friction coefficient {SCRUBBING_FRICTION:g} of the surface rubbed "

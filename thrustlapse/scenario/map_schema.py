@@ -11,6 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air, sutherland_viscosity
 from thrustlapse.air.gas import GAS_CONSTANT
+from thrustlapse.rotor.batched_map import BatchedMap, point_map
 from thrustlapse.rotor.reynolds import (
     best_efficiency,
     carried_map,
@@ -88,10 +89,11 @@ class _MapSection(Section):
         told = self.told_band()
         if self.measured_diameter is None:
             return told, ()
-        size = tip_diameter / self.measured_diameter
+        # one band for all draws
+        size = float(np.median(np.asarray(tip_diameter) / self.measured_diameter))
         if abs(size - 1.0) < 0.01:
             return told, ()
-        flows = np.linspace(float(stage.lowest_flow), float(stage.highest_flow), 101)
+        flows = np.linspace(np.min(stage.lowest_flow), np.max(stage.highest_flow), 101)
         loss = 1.0 - float(np.nanmax(efficiency(stage, flows)))
         power = abs(np.expm1(-LOSS_EXPONENT * np.log(size))) * loss
         band = Band(flow=told.flow, head=float(np.hypot(told.head, 0.5 * power)),
@@ -122,11 +124,11 @@ def rising(key: str, values: Numbers) -> Iterator[Problem]:
 
 
 def _check_efficiency(stage: StageMap, key: str) -> Iterator[Problem]:
-    if exceeds_unity(stage):
-        flows = np.linspace(float(stage.lowest_flow), float(stage.highest_flow), 401)
+    if np.any(exceeds_unity(stage)):
+        flows = np.linspace(np.min(stage.lowest_flow), np.max(stage.highest_flow), 401)
         with np.errstate(invalid="ignore", divide="ignore"):
             gain, cost = stage.head(flows) * flows, stage.power(flows)
-        worst = flows[int(np.argmax(gain - cost))]
+        worst = flows[int(np.nanargmax(gain - cost)) % flows.size]
         yield Problem(path=(key,), problem="the efficiency exceeds one: at a flow coefficient of "
                       f"{worst:.4g} (tip speed and diameter) the shaft gives less than the air "
                       "gains", accepted="a map whose power is at least head times flow everywhere",
@@ -168,14 +170,15 @@ class PointsMapSection(_MapSection):
                 and np.all(np.isfinite(values)):
             yield from _check_efficiency(self.stage(), self.given("power", "efficiency")[0])
 
-    def stage(self) -> PointMap:
+    def stage(self) -> PointMap | BatchedMap:
         flow, head, power = from_convention(
             convention=self.convention, flow=np.array(self.flow), head=np.array(self.head),
-            power=np.array(self.power or self.flow), hub_ratio=self.hub_ratio or 0.0)
+            power=np.array(self.power or self.flow),
+            hub_ratio=0.0 if self.hub_ratio is None else self.hub_ratio)
         if self.efficiency is not None:
             power = flow * head / np.array(self.efficiency)
-        return PointMap(flow=flow, head_points=head, power_points=power, source=self.origin,
-                        swirl_points=None if self.swirl is None else np.array(self.swirl))
+        return point_map(flow=flow, head=head, power=power, source=self.origin,
+                         swirl=None if self.swirl is None else np.array(self.swirl))
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
         return _banded(self, self.stage(), rotor.tip_diameter)
@@ -206,7 +209,7 @@ class CoefficientsMapSection(_MapSection):
     def check(self) -> Iterator[Problem]:
         yield from super().check()
         stage = self.stage()
-        if np.isfinite(float(stage.head(1.0) + stage.power(1.0)) * self.highest_flow):
+        if np.all(np.isfinite((stage.head(1.0) + stage.power(1.0)) * self.highest_flow)):
             yield from _check_efficiency(stage, "work_shutoff")
 
     def stage(self) -> CoefficientMap:
@@ -255,7 +258,7 @@ class ReadingsMapSection(_MapSection):
         if not found:
             found = list(rising("volume_flow", tuple(
                 np.array(self.volume_flow) / np.array(self.shaft_speed))))
-        if min(self.pressure_rise) <= -self.inlet_pressure:
+        if np.any(min(self.pressure_rise) <= -np.asarray(self.inlet_pressure)):
             found.append(Problem(path=("pressure_rise",), problem="falls by more than the inlet's "
                                  "pressure", accepted="a rise, or a fall less than inlet_pressure"))
         if self.efficiency is not None and (min(self.volume_flow) <= 0.0
@@ -268,20 +271,21 @@ class ReadingsMapSection(_MapSection):
                   *(self.efficiency or ()), *self.shaft_speed, self.inlet_pressure,
                   self.inlet_temperature, self.measured_diameter]
         if not found and len(self.given("shaft_power", "efficiency")) == 1 \
-                and np.all(np.isfinite(values)):
+                and all(np.all(np.isfinite(value)) for value in values):
             yield from _check_efficiency(self.stage(),
                                          self.given("shaft_power", "efficiency")[0])
 
-    def stage(self) -> PointMap:
+    def stage(self) -> PointMap | BatchedMap:
         flow, head, power = coefficients_from_readings(
             volume_flow=np.array(self.volume_flow), pressure_rise=np.array(self.pressure_rise),
             shaft_power=np.array(self.shaft_power or self.volume_flow),
-            shaft_speed=np.array(self.shaft_speed), diameter=self.measured_diameter,
+            shaft_speed=(np.asarray(self.shaft_speed[0]) if len(self.shaft_speed) == 1
+                         else np.array(self.shaft_speed)), diameter=self.measured_diameter,
             density=self.inlet_pressure / (GAS_CONSTANT * self.inlet_temperature),
             inlet_pressure=self.inlet_pressure, inlet_temperature=self.inlet_temperature)
         if self.efficiency is not None:
             power = flow * head / np.array(self.efficiency)
-        return PointMap(flow=flow, head_points=head, power_points=power, source=self.origin)
+        return point_map(flow=flow, head=head, power=power, source=self.origin)
 
     def _steps(self, rotor: Any) -> tuple[float, float, float]:
         """Reynolds numbers of the readings and here, and the ratio of tip speeds [-]."""
@@ -297,9 +301,16 @@ class ReadingsMapSection(_MapSection):
         return there, here, float(ratio)
 
     def check_with(self, rotor: Any) -> Iterator[Problem]:
-        if self.used_at is None or not np.all(np.isfinite(
-                [self.used_at, rotor.tip_diameter, self.measured_diameter, *self.shaft_speed,
-                 self.inlet_pressure, self.inlet_temperature])):
+        values = [rotor.tip_diameter, self.measured_diameter, *self.shaft_speed,
+                  self.inlet_pressure, self.inlet_temperature]
+        if self.used_at is None or not all(
+                np.all(np.isfinite(value)) for value in (self.used_at, *values)):
+            return
+        if any(np.ndim(value) for value in (self.used_at, *values)):
+            yield Problem(path=("map", "used_at"), problem="the step between Reynolds numbers is "
+                          "worked out for one machine, and here sizes, speeds or inlet state vary",
+                          accepted="fixed readings, tip_diameter and used_at",
+                          hint="give the map a band instead, or leave used_at out")
             return
         there, here, _ = self._steps(rotor)
         if not correction_accepted(reynolds_from=there, reynolds_to=here):
@@ -314,6 +325,7 @@ class ReadingsMapSection(_MapSection):
             return _banded(self, self.stage(), rotor.tip_diameter)
         there, here, ratio = self._steps(rotor)
         bare = self.stage()
+        assert isinstance(bare, PointMap)  # check_with refuses a batch here
         sized, _ = self.wide_band(bare, rotor.tip_diameter)
         # the law takes the mean of what size does; half of the whole is left as doubt
         given = self.told_band()
@@ -351,7 +363,7 @@ class ReadingsMapSection(_MapSection):
                      for one, other in zip(head[:2], iso[:2], strict=True))
 
 
-def _banded(section: _MapSection, stage: PointMap | CoefficientMap,
+def _banded(section: _MapSection, stage: PointMap | BatchedMap | CoefficientMap,
             tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
     band, told = section.wide_band(stage, tip_diameter)
     return replace(stage, band=band), told

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from thrustlapse.air.atmosphere import Site
@@ -13,6 +14,7 @@ from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.scenario.schema import ScenarioSection
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +25,8 @@ class Scenario:
     their dimensions. ``pack`` is None on a bench supply. ``aircraft_use`` says what the
     airframe's drag rests on and what is asked of its performance; None without an airframe.
     ``digest`` is the SHA-256 of the file's bytes, ``text`` its text, so that a result can be traced
-    to what was asked.
+    to what was asked. ``section`` is the checked file itself, from which :meth:`drawn` builds the
+    parts anew.
     """
 
     title: str
@@ -42,3 +45,10 @@ class Scenario:
     path: Path
     text: str
     digest: str
+    section: ScenarioSection = field(repr=False, compare=False)
+
+    def drawn(self, values: Mapping[str, Array | float]) -> Scenario:
+        """Same scenario with arrays for some keys; see :func:`thrustlapse.scenario.drawn.drawn`."""
+        from thrustlapse.scenario.drawn import drawn
+
+        return drawn(self, values)

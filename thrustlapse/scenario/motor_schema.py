@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import Field
 
+from thrustlapse.arrays import plain
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
@@ -48,15 +50,16 @@ class ConstantsMotorSection(Section):
     @property
     def idle(self) -> tuple[float, float]:
         """No-load current at vanishing speed [A] and its growth with shaft speed [A s/rad]."""
-        slope = self.no_load_current_slope or 0.0
-        return self.no_load_current - slope * (self.no_load_speed or 0.0), slope
+        slope = 0.0 if self.no_load_current_slope is None else self.no_load_current_slope
+        speed = 0.0 if self.no_load_speed is None else self.no_load_speed
+        return self.no_load_current - slope * speed, slope
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
         if self.given("no_load_speed") and not self.given("no_load_current_slope"):
             yield Problem(path=("no_load_speed",), problem="of no use without a slope",
                           accepted="no_load_speed together with no_load_current_slope")
-        if self.idle[0] < 0.0:
+        if np.any(self.idle[0] < 0.0):
             yield Problem(path=("no_load_current",), problem="less than the slope makes of it: the "
                           "motor would run by itself at vanishing speed",
                           accepted="at least no_load_current_slope times no_load_speed")
@@ -65,7 +68,7 @@ class ConstantsMotorSection(Section):
         """The motor."""
         if self.torque_constant is None:
             assert self.speed_constant is not None
-            constant = float(torque_constant_from_speed_constant(
+            constant = plain(torque_constant_from_speed_constant(
                 speed_constant=self.speed_constant))
         else:
             constant = self.torque_constant
@@ -107,8 +110,11 @@ class EfficiencyMotorSection(Section):
 
     def motor(self) -> EfficiencyMotor:
         """The motor."""
-        return efficiency_motor(load=np.array(self.load or (1.0,)),
-                                efficiency=np.array(self.efficiency),
+        if len(self.efficiency) == 1:
+            # one efficiency at all loads: a straight line, which the input scale tilts
+            whole = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
+            return replace(whole, input_scale=plain(1.0 / np.asarray(self.efficiency[0])))
+        return efficiency_motor(load=np.array(self.load), efficiency=np.array(self.efficiency),
                                 rated_shaft_power=self.rated_shaft_power or 1.0)
 
 

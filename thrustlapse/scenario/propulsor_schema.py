@@ -91,13 +91,14 @@ class RotorSection(Section):
                           + " and ".join(self.given("eye_diameter", "hub_diameter")),
                           accepted="eye_area, or hub_diameter with eye_diameter")
         eye = self.tip_diameter if self.eye_diameter is None else self.eye_diameter
-        if eye > self.tip_diameter:
+        if np.any(eye > self.tip_diameter):
             yield Problem(path=("eye_diameter",), problem="the eye is wider than the wheel",
                           accepted="at most tip_diameter")
-        if self.hub_diameter is not None and self.hub_diameter >= eye:
+        if self.hub_diameter is not None and np.any(self.hub_diameter >= eye):
             yield Problem(path=("hub_diameter",), problem="the hub leaves no eye open",
                           accepted="less than eye_diameter")
-        if (self.eye_area or 0.0) > np.pi / 4.0 * self.tip_diameter**2:
+        if self.eye_area is not None and np.any(
+                self.eye_area > np.pi / 4.0 * self.tip_diameter**2):
             yield Problem(path=("eye_area",), problem="the eye is wider than the wheel",
                           accepted="at most the disc of tip_diameter")
 
@@ -155,11 +156,12 @@ class NozzleSection(Section):
         discharge, velocity = self.coefficients
         nozzle = Nozzle(exit_area=1.0, discharge_coefficient=discharge,
                         velocity_coefficient=velocity)
-        if not discharge_possible(nozzle) and np.isfinite(discharge + velocity):
+        if np.any(~discharge_possible(nozzle) & np.isfinite(discharge + velocity)):
             key = (self.given("discharge_coefficient", "velocity_coefficient") or [""])[0]
-            yield Problem(path=(key,), problem=f"a discharge coefficient of {discharge:g} with a "
-                          f"velocity coefficient of {velocity:g}: the jet would be wider than the "
-                          "exit", accepted="a discharge coefficient below the velocity coefficient")
+            yield Problem(path=(key,), problem="a discharge coefficient of "
+                          f"{np.max(discharge):g} with a velocity coefficient of "
+                          f"{np.min(velocity):g}: the jet would be wider than the exit",
+                          accepted="a discharge coefficient below the velocity coefficient")
 
 
 NOZZLE_DISCHARGE, NOZZLE_VELOCITY = 0.96, 0.98
@@ -215,11 +217,12 @@ class _DuctedSection(_UnitSection):
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
-        if self.nozzle.flow_area > self.duct.flow_area * (1.0 + 1e-9):
+        exit_area, entry = self.nozzle.flow_area, self.duct.flow_area
+        if np.any(exit_area > entry * (1.0 + 1e-9)):
             yield Problem(
                 path=("nozzle", *(self.nozzle.given("exit_diameter", "exit_area")[:1])),
                 problem="the nozzle's exit is larger than its entry, the duct: "
-                f"{self.nozzle.flow_area * 1e4:.4g} against {self.duct.flow_area * 1e4:.4g} cm^2",
+                f"{np.max(exit_area) * 1e4:.4g} against {np.min(entry) * 1e4:.4g} cm^2",
                 accepted="at most the duct's area; the nozzle only converges")
 
 
@@ -295,5 +298,5 @@ CandidateSection = Annotated[
 
 def disc(diameter: float | None) -> float:
     """Area of a circle [m^2]; NaN where the diameter is not known."""
-    return float("nan") if diameter is None else float(np.pi / 4.0 * diameter**2)
+    return float("nan") if diameter is None else np.pi / 4.0 * diameter**2
 

@@ -11,13 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.rotor.stage_map import NoMap
-from thrustlapse.scenario.aircraft import build_aircraft, friction_speed
-from thrustlapse.scenario.build import build_candidate, build_dimensions
+from thrustlapse.scenario.build import build_dimensions
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
 from thrustlapse.scenario.lines import key_lines, line_of
 from thrustlapse.scenario.model import Scenario
+from thrustlapse.scenario.parts import NotBuilt, build_parts
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.text_file import bytes_of, single_fault
 from thrustlapse.scenario.validate import validated
@@ -76,39 +74,19 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
 
 def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
            lines: dict[KeyPath, int]) -> Scenario:
-    site = section.site.site()
-    feed = section.pack if section.pack is not None else section.supply
-    assert feed is not None
-    source = section.electrical_source()
-    told: tuple[str, ...] = ()
-    if section.pack is not None and not section.pack.given("lead_resistance"):
-        told = ("pack leads, connector and switch without resistance",)
-    candidates: dict[str, Candidate] = {}
-    faults = []
-    for key, candidate in section.candidates.items():
-        try:
-            candidates[key] = build_candidate(key, candidate, source=source, source_mass=feed.mass,
-                                              site=site, source_told=told,
-                                              friction_speed=friction_speed(section.airframe))
-        except NoMap as error:
-            where = ("candidates", key, "map" if hasattr(candidate, "map") else "table")
-            faults.append(Fault(
-                file=printable(name), line=line_of(where, lines), key=key_text(where), value="",
-                problem=printable(str(error)),
-                accepted="dimensions that together make a machine with a working flow"))
-    if faults:
-        raise ScenarioError(faults)
-    airframe, use = (None, None) if section.airframe is None else build_aircraft(
-        section.airframe, site=site, source_mass=feed.mass)
+    try:
+        parts = build_parts(section)
+    except NotBuilt as error:
+        raise ScenarioError([Fault(
+            file=printable(name), line=line_of(where, lines), key=key_text(where), value="",
+            problem=printable(reason),
+            accepted="dimensions that together make a machine with a working flow")
+            for where, reason in error.reasons.items()]) from None
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
-        invented=section.invented, site=site,
-        pack=None if section.pack is None else section.pack.pack(),
-        pack_current_rating=feed.current_rating,
-        airframe=airframe, aircraft_use=use,
-        comparison=section.comparison.basis(), airspeeds=np.array(section.airspeed.airspeeds()),
-        candidates=candidates, dimensions=build_dimensions(section.candidates), path=Path(name),
-        text=text, digest=digest)
+        invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
+        dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
+        section=section, **parts)
 
 
 def _bytes(where: Path) -> bytes:

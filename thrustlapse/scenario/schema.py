@@ -11,6 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
 from thrustlapse.aircraft.performance import HIGHEST_MACH
+from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive, allowed_power
 from thrustlapse.power.motor import efficiency_motor
 from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
@@ -92,22 +93,24 @@ class PackSection(Section):
                           accepted="pairs with rising state of charge and voltage that never falls")
         elif not self.given("curve") or np.all(np.isfinite(curve.state_of_charge)):
             low, high = curve.state_of_charge[[0, -1]]
-            if self.state_of_charge < low or self.state_of_charge > high:
+            if np.any((self.state_of_charge < low) | (self.state_of_charge > high)):
                 yield Problem(path=("state_of_charge",), problem="outside the cell's curve",
                               accepted=f"from {100 * low:g} % to {100 * high:g} %")
 
     def pack(self) -> Pack:
         """The pack."""
-        return Pack(curve=self.cell_curve(), series=float(self.series),
-                    parallel=float(self.parallel), cell_resistance=self.cell_resistance,
+        return Pack(curve=self.cell_curve(), series=self.series * 1.0,
+                    parallel=self.parallel * 1.0, cell_resistance=self.cell_resistance,
                     cell_capacity=self.cell_capacity, state_of_charge=self.state_of_charge,
                     lead_resistance=self.lead_resistance)
 
     def known(self) -> bool:
         """Whether everything its voltage depends on was read without a fault."""
-        values = [self.cell_resistance, self.state_of_charge, self.lead_resistance]
-        return (len(self.given("chemistry", "curve")) == 1 and self.chemistry != ""
-                and bool(np.all(np.isfinite(values))) and self.series > 0 and self.parallel > 0
+        values = np.concatenate([np.ravel(value) for value in (
+            self.cell_resistance, self.state_of_charge, self.lead_resistance)])
+        return bool(len(self.given("chemistry", "curve")) == 1 and self.chemistry != ""
+                and bool(np.all(np.isfinite(values))) and np.all(np.asarray(self.series) > 0)
+                and bool(np.all(np.asarray(self.parallel) > 0))
                 and not list(self.check())
                 and bool(np.all(np.isfinite(self.cell_curve().state_of_charge))))
 
@@ -233,7 +236,7 @@ class ScenarioSection(Section):
     def _check_airspeeds(self) -> Iterator[Problem]:
         section = self.airspeed
         site = self.site.site()
-        top = HIGHEST_MACH * float(site.air().speed_of_sound)
+        top = HIGHEST_MACH * float(np.min(site.air().speed_of_sound))
         for key, value in (("lowest", section.lowest), ("highest", section.highest),
                            ("at", max(section.at or (0.0,)))):
             if value is not None and value > top:
@@ -262,33 +265,33 @@ class ScenarioSection(Section):
             return Supply(voltage=self.supply.voltage, resistance=self.supply.resistance)
         assert self.pack is not None
         found = pack_supply(self.pack.pack())
-        return Supply(voltage=float(np.asarray(found.voltage)),
-                      resistance=float(np.asarray(found.resistance)))
+        return Supply(voltage=plain(found.voltage), resistance=plain(found.resistance))
 
     def _check_supply(self) -> Iterator[Problem]:
         """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
         if len(self.given("pack", "supply")) != 1 or (self.pack and not self.pack.known()):
             return
         source = self.electrical_source()
-        most = float(greatest_power(voltage=source.voltage, resistance=source.resistance))
+        most = float(np.min(greatest_power(voltage=source.voltage, resistance=source.resistance)))
         loss_free = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
         for name, candidate in self.candidates.items():
             limits = candidate.drive
-            if not isinstance(candidate.motor, EfficiencyMotorSection) or candidate.count < 1:
+            if not isinstance(candidate.motor, EfficiencyMotorSection) or np.any(
+                    np.asarray(candidate.count) < 1):
                 continue
             drive = Drive(motor=loss_free,  # what the pack allows does not depend on it
                           power_limit=_or_infinite(limits.power_limit),
                           supply_current_limit=_or_infinite(limits.supply_current_limit))
             shared = Supply(voltage=source.voltage, resistance=source.resistance,
-                            units=float(candidate.count))
+                            units=candidate.count * 1.0)
             _, _, reachable = allowed_power(drive, shared)
-            if not reachable and limits.given("power_limit", "supply_current_limit"):
+            if not np.all(reachable) and limits.given("power_limit", "supply_current_limit"):
                 key = limits.given("power_limit", "supply_current_limit")[0]
                 yield Problem(
                     path=("candidates", name, "drive", key), problem="the pack cannot deliver it: "
                     f"at its terminals it gives {most:.4g} W at the very most",
-                    accepted=f"{most / candidate.count:.4g} W or less for each of "
-                    f"{candidate.count}, and far less to be kind to the pack",
+                    accepted=f"{most / np.max(candidate.count):.4g} W or less for each of "
+                    f"{np.max(candidate.count)}, and far less to be kind to the pack",
                     hint="more cells in series or in parallel, or less resistance")
 
 

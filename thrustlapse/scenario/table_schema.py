@@ -149,10 +149,11 @@ def _finished(section: PointsTableSection | RunsTableSection, table: PropellerTa
     band = Band(flow=section.band.flow, head=section.band.head, power=section.band.power,
                 basis=section.band.basis)
     size = section.measured_diameter
-    if size is None or abs(diameter / size - 1.0) < 0.01:
+    if size is None or np.all(np.abs(diameter / size - 1.0) < 0.01):
         return replace(table, band=band), ()
-    # rows belong to the Reynolds number of the measurement, which goes with n D^2
-    speeds = table.shaft_speed * (size / diameter) ** 2
+    # rows belong to the Reynolds number of the measurement, which goes with n D^2; where sizes are
+    # drawn, their middle stands for all: rows lie far apart against any spread of a diameter
+    speeds = table.shaft_speed * float(np.median(size / diameter)) ** 2
     return replace(table, band=band, shaft_speed=speeds), (
         f"coefficients carried from a diameter of {shown(size, 'length')} to "
         f"{shown(diameter, 'length')} at equal advance ratio"

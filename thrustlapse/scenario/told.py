@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from thrustlapse.scenario.units import shown as shown_exactly
 
 
 def shown(value: float, kind: str) -> str:
-    """A default for a sentence: three figures, in the unit people read."""
-    return shown_exactly(float(f"{value:.3g}"), kind)
+    """A default for a sentence: three figures, in the unit people read; the span of an array."""
+    low, high = (shown_exactly(float(f"{end(value):.3g}"), kind) for end in (np.min, np.max))
+    return low if low == high else f"{low} to {high}"
 
 
 class Told:

@@ -43,7 +43,7 @@ class Footing:
         if self.basis.footing != EQUAL_POWER:
             return None
         if self.basis.electrical_power is not None:
-            return np.full(np.shape(airspeed), float(self.basis.electrical_power))
+            return np.asarray(self.basis.electrical_power + np.zeros(np.shape(airspeed)))
         assert self.basis.reference is not None
         return operate(self.candidates[self.basis.reference], airspeed=airspeed,
                        altitude=altitude).electrical_power

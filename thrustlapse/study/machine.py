@@ -16,6 +16,7 @@ from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
 from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign, scroll_duty, size_scroll
 from thrustlapse.rotor.centrifugal.stage import CentrifugalStage, centrifugal_stage
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, efficiency
 
 MAP_POINTS = 101
@@ -116,6 +117,7 @@ def _axial(candidate: Candidate, geometry: AxialFanGeometry, shaft_speed: float,
 def _propeller(candidate: Candidate) -> MachineStudy:
     assert not isinstance(candidate.unit, Ducted)
     table = candidate.unit.table
+    assert isinstance(table, PropellerTable)
     rows, columns = table.thrust_points.shape
     advance = np.tile(table.advance_ratio, rows)
     thrust, power = table.thrust_points.ravel(), table.power_points.ravel()

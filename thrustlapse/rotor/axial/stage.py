@@ -33,6 +33,7 @@ from thrustlapse.rotor.axial.stall import (
     shutoff,
     stalled,
 )
+from thrustlapse.rotor.batched_map import BatchedMap
 from thrustlapse.rotor.stage_map import Band, NoMap, PointMap
 
 GRID, LOWEST_SEARCHED = 81, 0.15
@@ -152,6 +153,26 @@ class AxialStage:
         if self.head.ndim != 1:
             raise ValueError("a batch of stages has one map each: use map_at(index)")
         return self.map_at(())
+
+    @property
+    def maps(self) -> BatchedMap:
+        """Maps of a batch along one axis, in one.
+
+        Raises
+        ------
+        ValueError
+            If any element has no map over all its flows.
+        """
+        bad = np.count_nonzero(~np.isfinite(self.head + self.power + self.swirl).all(axis=-1))
+        if bad:
+            raise NoMap(f"no map for {bad} of {self.head.shape[0]} fans: "
+                             + ("; ".join(problems(self.geometry)) or "their blades stall or choke "
+                                "at every flow"))
+        return BatchedMap(flow=np.broadcast_to(self.flow, self.head.shape), head_points=self.head,
+                          power_points=self.power, swirl_points=self.swirl,
+                          stall=np.asarray(self.limits.stall),
+                          row=np.arange(self.head.shape[0])[:, None], band=self.band,
+                          source="axial stage from its dimensions")
 
     def map_at(self, index: int | tuple[int, ...]) -> AxialMap:
         """Map of one element of a batch."""

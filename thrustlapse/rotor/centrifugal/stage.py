@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray, Values, batch_shape, take
+from thrustlapse.rotor.batched_map import BatchedMap
 from thrustlapse.rotor.centrifugal.euler import blade_speed, density_of
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry, is_sound, problems
 from thrustlapse.rotor.centrifugal.impeller import eye_choke_flow, inducer_chokes_first
@@ -115,6 +116,25 @@ class CentrifugalStage:
             raise NoMap("this wheel raises no head at any flow: check scroll, clearance and width")
         return PointMap(flow=flow, head_points=head, power_points=self.points.power[index],
                         band=self.band_at(index), source="mean-line model from dimensions")
+
+    @property
+    def maps(self) -> BatchedMap:
+        """Maps of a batch along one axis, in one; the band is that of the middle element.
+
+        Raises
+        ------
+        ValueError
+            If any element's geometry is bad.
+        """
+        bad = np.flatnonzero(~np.isfinite(self.points.head).all(axis=-1))
+        if bad.size:
+            raise NoMap(f"no map for {bad.size} of {self.highest_flow.size} machines, the "
+                             f"first: {self.end_at((int(bad[0]),))}")
+        return BatchedMap(flow=self.points.flow, head_points=self.points.head,
+                          power_points=self.points.power,
+                          row=np.arange(self.highest_flow.size)[:, None],
+                          band=self.band_at((self.highest_flow.size // 2,)),
+                          source="mean-line model from dimensions")
 
     def end_at(self, index: tuple[int, ...] = ()) -> str:
         """What ends the map of one element at its highest flow, in words."""

@@ -1,0 +1,98 @@
+"""A row of a batch of maps is the map of that machine alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
+
+from tests.rotor.centrifugal_cases import PRESSURE, SUCTION_SPEED, TEMPERATURE, wheel
+from thrustlapse.arrays import Array, take
+from thrustlapse.rotor.batched_map import BatchedMap, point_map, row_curves
+from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
+from thrustlapse.rotor.propeller import geometry as blades
+from thrustlapse.rotor.propeller.blades import propeller_table
+from thrustlapse.rotor.propeller.many_tables import MOST_DISTINCT, many_tables
+from thrustlapse.rotor.stage_map import PointMap
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(3, 12))
+def test_rows_are_the_curves_scipy_draws(seed: int, points: int) -> None:
+    """SciPy's PchipInterpolator is the oracle inside; outside the ends go on straight."""
+    rng = np.random.default_rng(seed)
+    knots = np.cumsum(rng.uniform(0.1, 1.0, (5, points)), axis=1)
+    values = rng.normal(size=(5, points)).round(1)  # equal neighbours and turning points happen
+    curves = row_curves(knots, values)
+    for row in range(5):
+        oracle = PchipInterpolator(knots[row], values[row])
+        at = np.linspace(knots[row, 0], knots[row, -1], 57)
+        assert curves(np.full(57, row), at) == pytest.approx(oracle(at), abs=1e-10)
+        span = knots[row, -1] - knots[row, 0]
+        slope = oracle.derivative()(knots[row, [0, -1]])
+        beyond = knots[row, [0, -1]] + np.array([-3.0, 5.0]) * span
+        straight = values[row, [0, -1]] + slope * np.array([-3.0, 5.0]) * span
+        assert curves(np.full(2, row), beyond) == pytest.approx(straight, rel=1e-9, abs=1e-9)
+
+
+def fan_curves(rows: int) -> tuple[Array, Array, Array]:
+    flow = np.linspace(0.05, 0.3, 9) * np.linspace(0.9, 1.1, rows)[:, None]
+    head = 0.2 - 1.5 * (flow - 0.12) ** 2
+    return flow, head, 0.03 + 0.25 * flow
+
+
+def test_a_batch_reads_like_its_maps_one_by_one_and_in_slices() -> None:
+    flow, head, power = fan_curves(7)
+    batch = point_map(flow=flow, head=head, power=power)
+    assert isinstance(batch, BatchedMap)
+    at = np.linspace(0.02, 0.4, 11)
+    for row in range(7):
+        alone = point_map(flow=flow[row], head=head[row], power=power[row])
+        assert isinstance(alone, PointMap)
+        assert batch.head(at)[row] == pytest.approx(alone.head(at), rel=1e-12)
+        assert batch.power(at)[row] == pytest.approx(alone.power(at), rel=1e-12)
+        for edge in ("lowest_flow", "highest_flow", "stall_flow"):
+            assert getattr(batch, edge)[row, 0] == pytest.approx(float(getattr(alone, edge)))
+    whole = batch.head(at)
+    part = take(batch, (7, 11), slice(25, 60))
+    assert part.head(np.broadcast_to(at, (7, 11)).ravel()[25:60]) == pytest.approx(
+        whole.ravel()[25:60], rel=1e-14)
+    assert np.isnan(batch.head(np.nan)).all()
+
+
+def test_impellers_of_a_batch_are_those_computed_alone() -> None:
+    gaps = np.array([0.1, 0.25, 0.4]) * 1e-3
+    air = {"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}
+    batch = centrifugal_stage(wheel(tip_clearance=gaps), shaft_speed=SUCTION_SPEED, **air).maps
+    flow = np.linspace(0.01, 0.2, 9)
+    for row, gap in enumerate(gaps):
+        alone = centrifugal_stage(wheel(tip_clearance=gap), shaft_speed=SUCTION_SPEED, **air).map
+        assert batch.head(flow)[row] == pytest.approx(alone.head(flow), rel=1e-10)
+
+
+def test_propellers_between_nodes_are_near_those_computed_alone() -> None:
+    """0.3 % of the peaks over plus and minus 10 %, as ``many_tables.NODES`` says."""
+    rng = np.random.default_rng(4)
+    pitch, size = (middle * rng.uniform(0.9, 1.1, MOST_DISTINCT + 6) for middle in (0.15, 0.2))
+
+    def make(one: dict[str, float]) -> object:
+        return propeller_table(blades.generic_blade(blades=2, **one))
+
+    batch = many_tables(make, {"pitch": pitch, "diameter": size})  # type: ignore[arg-type]
+    speed, advance = np.full(25, 800.0), np.linspace(0.0, 0.9, 25)
+    ct = batch.thrust(advance_ratio=advance, shaft_speed=speed)
+    cp = batch.power(advance_ratio=advance, shaft_speed=speed)
+    for row in (0, 17, 40):
+        alone = propeller_table(blades.generic_blade(blades=2, pitch=pitch[row],
+                                                     diameter=size[row]))
+        true_ct = alone.thrust(advance_ratio=advance, shaft_speed=speed)
+        true_cp = alone.power(advance_ratio=advance, shaft_speed=speed)
+        assert np.abs(ct[row] - true_ct).max() < 3e-3 * true_ct.max()
+        assert np.abs(cp[row] - true_cp).max() < 3e-3 * true_cp.max()
+
+
+def test_too_many_dimensions_of_blades_are_refused() -> None:
+    values = {name: np.linspace(0.1, 0.2, 100) for name in ("a", "b", "c")}
+    with pytest.raises(ValueError, match="3 dimensions of the blades vary at once"):
+        many_tables(lambda _: None, values)  # type: ignore[arg-type, return-value]
