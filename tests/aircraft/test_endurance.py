@@ -48,7 +48,9 @@ def test_peukert_pack_against_the_published_case() -> None:
                         induced_factor=0.13, greatest_lift=3.0, launch_speed=5.0)
     mass = 9.34 / GRAVITY
     least = least_to_fly(aircraft, mass=mass, density=1.2)
-    assert float(least.power) == pytest.approx(8.661, rel=1e-3)  # X, from the same formula
+    formula = {row["quantity"]: row for row in rows("electric_endurance") if row["id"] != "TR1"}
+    watts = formula["minimum power required, same"]  # M+X, as are the next
+    assert float(least.power) == pytest.approx(watts["value"], abs=watts.half_unit("value"))
     speed = np.linspace(0.5, 1.3, 4001) * float(least.thrust_speed)
     power = speed * level_drag(aircraft, mass=mass, density=1.2, airspeed=speed,
                                speed_of_sound=340.0).total / 0.5
@@ -60,7 +62,15 @@ def test_peukert_pack_against_the_published_case() -> None:
     assert endurance == pytest.approx(table[0]["value"], abs=table[0].half_unit("value"))
     assert distance == pytest.approx(table[1]["value"], abs=table[1].half_unit("value"))
     best = speed[np.argmax(real * speed)] / float(least.thrust_speed)
-    assert best == pytest.approx(0.9437, abs=5e-4)  # X, stationary point of the formula
+    optimum = formula["optimum range speed over minimum-drag speed, n=1.3"]
+    assert best == pytest.approx(optimum["value"], abs=5e-4)  # the grid's step
+    for quantity, value in (("range change, same", distance),
+                            ("range change implied by -12.5 percent endurance for ANY parabolic "
+                             "polar, n=1.3", distance)):
+        assert value == pytest.approx(formula[quantity]["value"], abs=0.02)  # of the same formula
+    assert endurance == pytest.approx(next(
+        row["value"] for quantity, row in formula.items() if quantity.startswith("endurance")),
+        abs=0.01)
 
 
 def test_range_and_endurance_on_fuel_of_a_propeller_aircraft() -> None:

@@ -64,6 +64,30 @@ def test_best_glide_ratio(name) -> None:
     assert mass * GRAVITY / float(drag) == pytest.approx(row["printed"], rel=row["rtol"])
 
 
+@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
+def test_aspect_ratio(name) -> None:
+    """Anderson, Ex 6.1 (M): 7.37 and 8.93, of the spans and areas in feet."""
+    row = next(row for row in rows("performance_level_flight")
+               if row["quantity"] == "AR" and row["aircraft"] == name)
+    feet = TEXTBOOK[name]
+    assert feet["b_ft"] ** 2 / feet["S_ft2"] == pytest.approx(row["printed"], rel=row["rtol"])
+    assert feet["b_m"] ** 2 / feet["S_m2"] == pytest.approx(row["closed_form"], rel=2e-3)
+
+
+@pytest.mark.parametrize(("name", "law", "launch"), [
+    ("CP-1", lambda v: 230.0 * 745.7 * 0.8 / v, 60.0),
+    ("CJ-1", lambda v: 2.0 * 3650.0 * POUND + 0.0 * v, 150.0)])
+def test_top_speed_at_sea_level_in_feet(name, law, launch) -> None:
+    """Anderson, Ex 6.4 (M, read off graphs): 265 and 975 ft/s; exact within rounded inputs."""
+    row = next(row for row in rows("performance_level_flight")
+               if row["quantity"].startswith("Vmax sea level") and row["aircraft"] == name
+               and row["unit"] == "ft/s")
+    airframe, mass = textbook(name, launch=launch)
+    found = level_flight(flown(law), airframe, mass=mass, air=standard_air(altitude=0.0))
+    assert found.top_speed / FOOT == pytest.approx(row["printed"], rel=row["rtol"])
+    assert found.top_speed / FOOT == pytest.approx(row["closed_form"], rel=2e-3)
+
+
 def test_top_speed_on_constant_power() -> None:
     """Anderson, Ex 6.4a (C, a graph reading): CP-1, 230 hp at 0.8, 81 m/s; 79.7 m/s exact."""
     airframe, mass = textbook("CP-1")

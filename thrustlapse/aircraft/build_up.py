@@ -10,8 +10,10 @@ is widened by :data:`LOW_REYNOLDS_SPREAD`: against the measured drag of a 10 % s
 (Selig et al., 1995) a plate laminar over 70 % with Hoerner's factor errs by -1 to +23 % there.
 
 Error of the whole, against the one complete small aircraft whose measured polar was at hand (1.92 m
-span, NASA tunnel data): 7 % too much with Hoerner's factors, 12 % with Torenbeek's, from parts of
-which only wing area, span and chord were published.
+span, NASA tunnel data): CDmin 7 % too high with Hoerner's factors, 12 % with Torenbeek's, from
+parts of which only wing area, span and chord were published. With the span efficiency estimated too,
+and its own lift of least drag, the four points below the stall come out within 7 %; with a
+parabola centred on zero lift they err by -17 to +33 %, which says what knowing CL0 is worth.
 """
 
 from __future__ import annotations
