@@ -105,6 +105,12 @@ def test_check_lists_what_was_assumed() -> None:
     assert "pod drag area" in result.output
 
 
+def test_check_tells_what_the_drag_rests_on() -> None:
+    output = run("check", STORY.with_name("ruler_and_scale.toml")).output
+    assert "airframe: interference factor 1.05 of tailplane, fin" in output
+    assert "airframe: span efficiency" in output
+
+
 def test_point_as_table_and_as_json() -> None:
     words = ("point", STORY, "--candidate", "blower", "--airspeed", "90 km/h")
     table = run(*words)

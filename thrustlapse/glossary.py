@@ -284,6 +284,8 @@ _AIRCRAFT = (
           "service rate"),
     _word("service_rate", "", "m/s", "rate of climb that defines the service ceiling"),
     _word("ceiling_reason", "", "", "why the ceiling is what it is"),
+    _word("pack_ceiling", "", "m", "altitude at which the pack's charge is gone on the way up at "
+          "full power, at most"),
     _word("altitudes", "", "m", "altitudes at which top speed and climb are also worked out"),
     _word("top_speed_there", "", "m/s", "level top speed at those altitudes"),
     _word("climb_rate_there", "", "m/s", "best rate of climb at those altitudes"),

@@ -122,6 +122,29 @@ def test_least_thrust_and_power_and_the_glide(name) -> None:
     assert one.least_sink_speed < one.best_glide_speed
 
 
+@pytest.mark.parametrize("name", MAKERS)
+def test_the_charge_is_gone_on_the_way_up(name) -> None:
+    """Against small steps of height with the matched machine: charge is current over rate."""
+    one, law = known(name), thrust_law(MAKERS[name]())
+    running = RunningPack(pack=PACK)
+    charge, height = running.capacity * (running.start - running.floor), SITE.altitude
+    steps = np.arange(SITE.altitude, 20e3, 100.0) + 50.0
+    swell = np.sqrt(AIR.density / SITE.air(steps).density)
+    best = best_climb(law, AIRFRAME, mass=mass_of(name), site=SITE, altitude=steps,
+                      highest=swell * three().candidates[name].level.top_speed)
+    amps = operate(MAKERS[name](), airspeed=best.airspeed, altitude=steps).current
+    for rate, current in zip(best.rate, amps, strict=True):
+        if not rate > 0.0 or charge < 0.0:
+            break
+        charge -= current * 100.0 / rate
+        height += 100.0
+    if charge < 0.0:
+        assert one.pack_ceiling == pytest.approx(height, rel=0.02, abs=110.0)
+        assert one.pack_ceiling < one.absolute_ceiling or np.isnan(one.absolute_ceiling)
+    else:
+        assert np.isnan(one.pack_ceiling)
+
+
 def test_a_take_off_run_only_for_those_that_roll() -> None:
     assert known("propeller").take_off_run > 0.0
     assert known("propeller").take_off_run < known("ducted fan").take_off_run

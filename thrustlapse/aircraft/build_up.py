@@ -11,8 +11,8 @@ is widened by :data:`LOW_REYNOLDS_SPREAD`: against the measured drag of a 10 % s
 
 Error of the whole, against the one complete small aircraft whose measured polar was at hand (1.92 m
 span, NASA tunnel data): CDmin 7 % too high with Hoerner's factors, 12 % with Torenbeek's, from
-parts of which only wing area, span and chord were published. With the span efficiency estimated too,
-and its own lift of least drag, the four points below the stall come out within 7 %; with a
+parts of which only wing area, span and chord were published. With the span efficiency estimated
+too, and its own lift of least drag, the four points below the stall come out within 7 %; with a
 parabola centred on zero lift they err by -17 to +33 %, which says what knowing CL0 is worth.
 """
 

@@ -36,19 +36,22 @@ def drag_by_part(comparison: Comparison, aircraft: AircraftStudy) -> Table:
     """Every part of the airframe, the sum, and each candidate's own drag items."""
     source = aircraft.drag_source
     rows = [(part.name, area(part.drag_area), _bounds(part.drag_area_low, part.drag_area_high),
-             percent(part.drag_area / source.drag_area), _made_of(part)) for part in source.parts]
+             percent(part.drag_area / source.drag_area), _thousands(part.reynolds), _made_of(part))
+            for part in source.parts]
     rows.append(("airframe, the sum" if rows else "airframe", area(source.drag_area),
                  _bounds(source.drag_area_low, source.drag_area_high), percent(1.0),
-                 _polar(aircraft)))
+                 NONE, "the sum" if rows else NONE))
     for name, result in comparison.candidates.items():
         rows += [(f"{name}: {ITEMS.get(item, item)}", area(value), NONE,
-                  percent(value / source.drag_area), "of all its units, at its top speed")
+                  percent(value / source.drag_area), NONE, "all units, at its top speed")
                  for item, value in result.external_drag_areas.items() if value > 0.0]
     return Table(name="drag", rows=tuple(rows),
-                 heads=("part", "drag area", "may be", "over the airframe's", "how"),
-                 caption="Parasite drag by part"
-                 + (f", skin friction at {short_speed(source.reference_speed)}"
-                    if source.parts else "") + ". Induced drag comes on top.")
+                 heads=("part", "drag area", "may be", "share", "Re", "how"),
+                 caption=(f"Parasite drag by part at {short_speed(source.reference_speed)}: skin "
+                          "friction × wetted area × form factor × interference at a Reynolds "
+                          "number, or drag coefficient × frontal area."
+                          if source.parts else "Parasite drag.")
+                 + f" Shares are of the airframe's. Induced drag comes on top. {_polar(aircraft)}.")
 
 
 def _bounds(low: float, high: float) -> str:
@@ -57,22 +60,21 @@ def _bounds(low: float, high: float) -> str:
 
 def _made_of(part: PartShare) -> str:
     if math.isfinite(part.coefficient):
-        return f"CD {number(part.coefficient)} on {area(part.frontal_area)} frontal area"
+        return f"{number(part.coefficient)} × {area(part.frontal_area)}"
     if not math.isfinite(part.wetted_area):
-        return "a share of the skin's drag"
-    return (f"Cf {number(part.friction)} at Re {_thousands(part.reynolds)} on "
-            f"{amount('wetted_area', part.wetted_area)}, form {number(part.form_factor)}, "
-            f"interference {number(part.interference)}")
+        return "of the skin's drag"
+    return (f"{number(part.friction)} × {amount('wetted_area', part.wetted_area)} × "
+            f"{number(part.form_factor)} × {number(part.interference)}")
 
 
 def _thousands(value: float) -> str:
-    return f"{number(value / 1e6)} million" if value >= 1e6 else f"{number(value / 1e3)} thousand"
+    return f"{number(value / 1e3)} k" if math.isfinite(value) else NONE
 
 
 def _polar(aircraft: AircraftStudy) -> str:
     source = aircraft.drag_source
-    text = (f"{SOURCES[source.source]}: CDmin {number(source.minimum_drag_coefficient)}, k "
-            f"{number(source.induced_factor)}")
+    text = (f"Polar {SOURCES[source.source]}: CDmin {number(source.minimum_drag_coefficient)}, "
+            f"induced factor {number(source.induced_factor)}")
     if math.isfinite(source.span_efficiency):
         text += f", span efficiency {number(source.span_efficiency, 2)}"
     return text
@@ -98,6 +100,8 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
         ("absolute ceiling", lambda one, _: _ceiling(one, one.absolute_ceiling)),
         (f"service ceiling ({_service(flown)})", lambda one, _: _ceiling(
             one, one.service_ceiling)),
+        ("charge gone on the way up at", lambda one, _: _or_none(
+            one.pack_ceiling, lambda value: amount("pack_ceiling", value))),
         ("best glide, motor cut", lambda one, _: f"{number(one.best_glide_ratio)} at "
          f"{short_speed(one.best_glide_speed)}"),
         ("least sink, motor cut", lambda one, _: f"{short_speed(one.least_sink)} at "
@@ -118,8 +122,9 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
                  caption="The aircraft with each candidate, at its own mass, all units at full "
                          "power; endurance and range at the part power that level flight needs, "
                          "from the pack's state of charge until a cell under load falls to "
-                         f"{number(aircraft.cut_off_voltage)} V. Ceilings ask nothing of the pack: "
-                         "it may be empty before. Glides carry the drag of pods, not of a standing "
+                         f"{number(aircraft.cut_off_voltage)} V. Ceilings ask nothing of the pack; "
+                         "where its charge is gone on the way up is told beside them, at most, for "
+                         "thrust fades with it. Glides carry the drag of pods, not of a standing "
                          "rotor.")
 
 

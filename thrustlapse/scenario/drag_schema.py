@@ -6,6 +6,7 @@ The parts of a build-up are also what a candidate's own external drag may be mad
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -55,17 +56,20 @@ class _SkinSection(Section):
         None, description="Factor for what its neighbours disturb: 1.0 filleted, 1.1 sharp corner, "
         "1.3 a pod close to a wing")
 
-    def skin(self, told: Told, usual: float) -> dict[str, float]:
+    USUAL: ClassVar[float] = 1.0
+
+    def skin(self) -> dict[str, float]:
         """Laminar shares [-], roughness [m] and interference [-]."""
-        if self.finish is None and self.laminar_share is None and self.trip_at is None:
-            told.sentences.append(f'finish of {self.called}: "{SKIN}" (judgement)')
         skin = SKINS[self.finish or SKIN]
         known = self.trip_at if self.laminar_share is None else self.laminar_share
         likely, most = (skin.laminar_share, skin.most_laminar) if known is None else (known, known)
-        factor = told.default(self.interference, usual,
-                              f"interference factor {usual:g} of {self.called} (judgement)")
         return {"laminar_share": likely, "most_laminar": most, "roughness": skin.roughness,
-                "interference": factor}
+                "interference": self.USUAL if self.interference is None else self.interference}
+
+    @property
+    def bare(self) -> bool:
+        """Whether nothing is said of the skin."""
+        return self.finish is None and self.laminar_share is None and self.trip_at is None
 
     @property
     def called(self) -> str:
@@ -74,6 +78,7 @@ class _SkinSection(Section):
 
 
 class _SurfaceSection(_SkinSection):
+    USUAL: ClassVar[float] = SURFACE_INTERFERENCE
     ONE_OF = (("area", "span"), ("thickness", "thickness_ratio"))
     area: PartArea | None = Field(
         None, description="Planform area of one that the air wets, without what a body covers")
@@ -94,7 +99,7 @@ class _SurfaceSection(_SkinSection):
                           "factors end there", accepted="a thinner section; or a part of kind "
                           '"strut" or "lump"')
 
-    def part(self, told: Told) -> Surface:
+    def part(self) -> Surface:
         """The surface; equal ones as one."""
         each = self.area if self.span is None else self.span * self.chord
         ratio = self.thickness_ratio
@@ -104,7 +109,7 @@ class _SurfaceSection(_SkinSection):
         assert each is not None
         return Surface(name=self.called, area=self.count * each, chord=self.chord,
                        thickness_ratio=ratio, thickest_at=self.thickest_at,
-                       **self.skin(told, SURFACE_INTERFERENCE))
+                       **self.skin())
 
 
 class WingPartSection(_SurfaceSection):
@@ -142,34 +147,36 @@ class _BodySection(_SkinSection):
             yield Problem(path=("length",), problem="shorter than it is wide: no form factor holds",
                           accepted='a longer body, or a part of kind "lump"')
 
-    def _body(self, told: Told, *, pod: bool, usual: float) -> Body:
+    def _body(self, *, pod: bool) -> Body:
         wide = self.width if self.diameter is None else self.diameter
         high = self.height if self.diameter is None else self.diameter
         assert wide is not None
         assert high is not None
         return Body(name=self.called, length=self.length, width=wide, height=high,
                     shape=self.section, pod=pod, wetted_area=self.wetted_area,
-                    count=float(self.count), **self.skin(told, usual))
+                    count=float(self.count), **self.skin())
 
 
 class FuselagePartSection(_BodySection):
     """A fuselage or a tail boom."""
 
+    USUAL: ClassVar[float] = BODY_INTERFERENCE
     kind: Literal["fuselage"]
 
-    def part(self, told: Told) -> Body:
+    def part(self) -> Body:
         """The body."""
-        return self._body(told, pod=False, usual=BODY_INTERFERENCE)
+        return self._body(pod=False)
 
 
 class PodPartSection(_BodySection):
     """A pod, nacelle or tank, closed or with air through it."""
 
+    USUAL: ClassVar[float] = POD_INTERFERENCE
     kind: Literal["pod"]
 
-    def part(self, told: Told) -> Body:
+    def part(self) -> Body:
         """The pod."""
-        return self._body(told, pod=True, usual=POD_INTERFERENCE)
+        return self._body(pod=True)
 
 
 class _PlainSection(Section):
@@ -189,7 +196,7 @@ class WirePartSection(_PlainSection):
     diameter: Small = Field(description="Diameter")
     length: PartLength = Field(description="Length of one")
 
-    def part(self, told: Told) -> Bluff:  # noqa: ARG002 - like its neighbours
+    def part(self) -> Bluff:
         """The wires."""
         return wire(name=self.called, diameter=self.diameter, length=self.count * self.length)
 
@@ -203,7 +210,7 @@ class StrutPartSection(_PlainSection):
     shape: Annotated[str, Word(("round", "streamlined", "flat"))] = Field(
         "round", description="Section: a rod, a streamlined one, or a flat strip across the flow")
 
-    def part(self, told: Told) -> Bluff:  # noqa: ARG002 - like its neighbours
+    def part(self) -> Bluff:
         """The struts."""
         word = {"flat": "flat plate across"}.get(self.shape, f"{self.shape} strut")
         return Bluff(name=self.called, frontal_area=self.count * self.thickness * self.length,
@@ -218,7 +225,7 @@ class WheelPartSection(_PlainSection):
     width: Small = Field(description="Width")
     faired: Annotated[bool, Flag()] = Field(False, description="True inside a fairing")
 
-    def part(self, told: Told) -> Bluff:  # noqa: ARG002 - like its neighbours
+    def part(self) -> Bluff:
         """The wheels."""
         return wheel(name=self.called, diameter=self.diameter, width=self.width,
                      count=self.count, faired=self.faired)
@@ -248,7 +255,7 @@ class LumpPartSection(_PlainSection):
             yield Problem(path=(self.given("width", "height")[0],), problem="given alone",
                           accepted="width and height together, or frontal_area")
 
-    def part(self, told: Told) -> Bluff:  # noqa: ARG002 - like its neighbours
+    def part(self) -> Bluff:
         """The lump."""
         area = self.frontal_area
         if area is None:
@@ -268,15 +275,25 @@ assert set(LUMPS) <= set(BLUFF)
 
 
 def parts_of(sections: tuple[PartSection, ...], told: Told) -> tuple[Part, ...]:
-    """The parts, named apart."""
-    parts = [section.part(told) for section in sections]
+    """The parts, named apart; what had to be assumed of them is told."""
     seen: dict[str, int] = {}
     named = []
-    for part in parts:
+    for section in sections:
+        part = section.part()
         seen[part.name] = seen.get(part.name, 0) + 1
         again = seen[part.name]
-        named.append(part if again == 1 else type(part)(**{
-            **part.__dict__, "name": f"{part.name} {again}"}))
+        named.append(part if again == 1 else replace(part, name=f"{part.name} {again}"))
+    bare: list[str] = []
+    usual: dict[float, list[str]] = {}
+    for section, part in zip(sections, named, strict=True):
+        if isinstance(section, _SkinSection):
+            bare += [part.name] if section.bare else []
+            if section.interference is None:
+                usual.setdefault(section.USUAL, []).append(part.name)
+    if bare:
+        told.sentences.append(f'finish "{SKIN}" of {", ".join(bare)} (judgement)')
+    told.sentences += [f"interference factor {factor:g} of {', '.join(names)} (judgement)"
+                       for factor, names in usual.items()]
     return tuple(named)
 
 

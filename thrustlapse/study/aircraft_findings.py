@@ -44,6 +44,11 @@ def aircraft_findings(comparison: Comparison) -> Iterator[Finding]:
                 unit="m/s", text="it flies level but hardly climbs: "
                 f"{max(one.best_climb_rate, 0.0):.2f} m/s at best",
                 change="more power, or less mass and drag, before anyone turns with it")
+        if one.climb_reason and one.best_climb_rate > 0.0:
+            yield Finding(
+                rank="note", subject=name, value=None, limit=None, unit="",
+                text=f"{one.climb_reason}; its best climb is that of steady straight flight",
+                change="nothing need be done; curves of climb leave out what is no straight line")
         if one.longest is not None and one.longest.endurance == 0.0:
             yield Finding(
                 rank="check", subject=name, value=0.0, limit=comparison.aircraft.cut_off_voltage,

@@ -136,7 +136,9 @@ def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use
     return Performance(
         total_mass=mass, **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
         absolute_ceiling=top.absolute, service_ceiling=top.service, service_rate=top.service_rate,
-        ceiling_reason=top.reason, altitudes=heights,
+        ceiling_reason=top.reason,
+        pack_ceiling=_pack_ceiling(footing, candidate, airframe, site, mass, table, pack, fastest),
+        altitudes=heights,
         top_speed_there=np.array([_level_at(table, airframe, mass, site, height)
                                   for height in heights.tolist()]),
         climb_rate_there=higher.rate, **_glides(airframe, candidate, mass, air),
@@ -212,6 +214,34 @@ def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest:
         return np.where(inside, found, np.nan)
 
     return look_up
+
+
+def _pack_ceiling(footing: Footing, candidate: Candidate, airframe: Airframe, site: Site,
+                  mass: float, table: ThrustLaw, pack: RunningPack | None,
+                  fastest: float) -> float:
+    """Altitude at which the pack's charge is gone on the way up at full power [m], at most.
+
+    Thrust and current are those of the pack as it is at the start, at every height. NaN without a
+    pack, or where the charge outlasts the climb.
+    """
+    if pack is None:
+        return float("nan")
+    heights = np.linspace(site.altitude, HIGHEST_TABLE, TABLE_HEIGHTS)
+    swell = np.sqrt(site.air().density / site.air(heights).density)
+    best = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
+                      highest=fastest * swell)
+    climbing = np.isfinite(best.rate) & (best.rate > 0.0)
+    count = heights.size if climbing.all() else int(np.argmin(climbing))
+    if count < 2:
+        return float("nan")
+    heights, speeds, rates = heights[:count], best.airspeed[:count], best.rate[:count]
+    current = footing.fly(candidate, speeds, altitude=heights).current
+    drain = current / rates
+    used = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(heights) * (drain[1:] + drain[:-1]))])
+    charge = pack.capacity * (pack.start - pack.floor)
+    if not used[-1] >= charge:
+        return float("nan")
+    return float(np.interp(charge, used, heights))
 
 
 def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,

@@ -81,8 +81,9 @@ class Performance:
 
     Speeds in m/s, rates in m/s, angles in rad, altitudes in m above mean sea level. ``climb_rate``
     over ``airspeed`` at full power at the site; ``altitudes`` with the level top speed and best
-    rate of climb there. ``units_needed`` to fly level from the launch, None where no number up to
-    ``most_units`` does. ``longest`` and ``farthest`` are None without a pack.
+    rate of climb there. ``pack_ceiling`` is where the pack's charge is gone on the way up, if
+    thrust did not fade with it. ``units_needed`` to fly level from the launch, None where no number
+    up to ``most_units`` does. ``longest`` and ``farthest`` are None without a pack.
     """
 
     total_mass: float
@@ -97,6 +98,7 @@ class Performance:
     service_ceiling: float
     service_rate: float
     ceiling_reason: str
+    pack_ceiling: float
     altitudes: Array
     top_speed_there: Array
     climb_rate_there: Array
