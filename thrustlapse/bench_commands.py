@@ -51,13 +51,15 @@ def new(file: Path) -> None:
 def check(file: Path) -> None:
     """Check FILE.csv and list every fault at once: line, column, value, what is accepted.
 
-    For a good file it prints each reading as it was understood, reduced to thrust and air density,
-    and says what was assumed.
+    For a good file it prints each reading as it was understood, with its spread, reduced to thrust,
+    air density and jet power; says what was assumed, whether repeats scatter as much as stated, and
+    warns where readings do not hold together.
     """
     readings = read(file)
+    from thrustlapse.bench.summary import summarise
     from thrustlapse.report.bench_table import check_lines
 
-    for line in check_lines(readings):
+    for line in check_lines(summarise(readings)):
         click.echo(line)
 
 

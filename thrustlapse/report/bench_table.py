@@ -8,9 +8,9 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.arrays import Array
-from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings
-from thrustlapse.bench.usual_spread import with_usual_spread
+from thrustlapse.bench.repeats import RepeatScatter
+from thrustlapse.bench.summary import BenchSummary
 
 _COLUMNS = (
     ("nozzle_diameter", "nozzle mm", 1e3), ("orifice_diameter", "orifice mm", 1e3),
@@ -22,22 +22,39 @@ _COLUMNS = (
 """Quantity, heading, and factor from SI; shown where any row has one."""
 
 
-def check_lines(readings: BenchReadings) -> list[str]:
-    """Each reading as understood, with its spread, the density of its air, and what was assumed."""
-    filled = with_usual_spread(readings)
-    air, told_air = air_of(readings)
+def check_lines(summary: BenchSummary) -> list[str]:
+    """Each reading as understood, with its spread, what follows from it, and what was assumed."""
+    readings = summary.readings
     columns: list[tuple[str, list[str]]] = [
         ("line", [str(line) for line in readings.row]),
         ("setting", list(readings.setting)), ("state", _states(readings))]
     for name, heading, factor in _COLUMNS:
         value = np.asarray(getattr(readings, name), dtype=float)
         if np.isfinite(value).any() and not (name == "airspeed" and not value.any()):
-            columns.append((heading, _figures(factor * value, factor * filled.spread[name])))
-    columns.append(("gf", _cells(1000.0 * readings.thrust / GRAVITY, "{:.0f}".format)))
-    columns.append(("kg/m³", _cells(air.density, "{:.3f}".format)))
-    lines = [f"{readings.source}: good. {len(readings)} readings."]
-    lines += ["", *laid_out(columns), ""]
-    return lines + [f"  {sentence}" for sentence in (*filled.told, *told_air)]
+            columns.append((heading, _figures(factor * value, factor * readings.spread[name])))
+    columns += [("gf", _cells(1000.0 * readings.thrust / GRAVITY, "{:.0f}".format)),
+                ("jet W", _cells(summary.jet_power, "{:.0f}".format)),
+                ("of electrical", _cells(100.0 * summary.jet_share, "{:.0f} %".format)),
+                ("kg/m³", _cells(summary.air.density, "{:.3f}".format))]
+    return [f"{readings.source}: good. {len(readings)} readings.", "", *laid_out(columns), "",
+            *(f"  {sentence}" for sentence in summary.told), *_repeats(summary.scatter),
+            *(f"caution: {sentence}" for sentence in summary.cautions)]
+
+
+def _repeats(scatter: Sequence[RepeatScatter]) -> list[str]:
+    """What the repeated readings say of the spreads."""
+    lines = []
+    for one in scatter:
+        words = one.quantity.replace("_", " ")
+        count = f"{one.freedom} difference{'s' if one.freedom > 1 else ''}"
+        if one.too_large:
+            lines.append(f"caution: repeats of {words} scatter {one.ratio:.1f} times their spread "
+                         f"({count}, chance {one.chance:.1g}): state a larger spread, or find what "
+                         "moved between them")
+        else:
+            lines.append(f"  repeats of {words}: scatter {one.ratio:.1f} times the spread "
+                         f"({count}), as it may")
+    return lines
 
 
 def _states(readings: BenchReadings) -> list[str]:
