@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from thrustlapse.air.atmosphere import standard_air
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, UNNAMED
+from thrustlapse.bench.summary import summarise
 from thrustlapse.scenario.bench_file import COLUMNS, bench_of_text, bench_starter, read_bench
 from thrustlapse.scenario.faults import ScenarioError
 
@@ -24,6 +27,17 @@ def test_the_starter_is_a_good_file_and_names_every_column(tmp_path) -> None:
     assert set(readings.setting) == {"high", "low"}
     assert readings.inlet_blocked.sum() == readings.outlet_blocked.sum() == 1
     assert readings.source == str(path)
+
+
+def test_the_storys_bench_is_read_without_a_caution() -> None:
+    path = Path(__file__).parents[2] / "scenarios" / "story_blower_bench.csv"
+    summary = summarise(read_bench(path))
+    assert path.read_text(encoding="utf-8").startswith("# INVENTED")
+    assert summary.cautions == ()
+    assert not any(one.too_large for one in summary.scatter)
+    assert len(summary.readings) == 17
+    # made with 6 gf of friction
+    assert np.nanmean(summary.readings.stand_friction) == pytest.approx(6 * GF, abs=1 * GF)
 
 
 def test_every_column_reaches_its_field() -> None:
