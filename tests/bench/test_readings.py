@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.bench.air_density import air_of, density_deviation, station_pressure, to_density
+from thrustlapse.bench.air_density import (
+    air_of,
+    density_deviation,
+    saturation_pressure,
+    station_pressure,
+    to_density,
+)
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, UNNAMED, bench_readings
 from thrustlapse.bench.usual_spread import USUAL, with_usual_spread
 
@@ -55,7 +61,31 @@ def test_air_is_carried_from_the_reading_before() -> None:
     air, told = air_of(readings)
     np.testing.assert_array_equal(air.temperature, [290.0, 290.0, 290.0, 295.0, 295.0])
     np.testing.assert_array_equal(air.pressure, 101_325.0)
-    assert len(told) == 2
+    assert len(told) == 3
+    assert "dry" in told[-1]
+
+
+@pytest.mark.parametrize(("celsius", "kilopascal"), [(0.01, 0.6117), (10, 1.228), (20, 2.339),
+                                                     (30, 4.247), (40, 7.384)])
+def test_saturation_pressure(celsius, kilopascal) -> None:
+    """Steam-table values, from memory; the form is good for 0.4 %."""
+    assert float(saturation_pressure(temperature=273.15 + celsius)) == pytest.approx(
+        1e3 * kilopascal, rel=0.004)
+
+
+def test_damp_air_is_a_mixture_by_partial_pressures() -> None:
+    """Closed form: dry air and vapour each keep their own gas law; R of water 461.5 J/(kg K)."""
+    temperature, pressure, humidity = 308.15, 100_000.0, 0.8
+    vapour = humidity * float(saturation_pressure(temperature=temperature))
+    density = ((pressure - vapour) / (287.05287 * temperature)
+               + vapour / (461.52 * temperature))
+    air, told = air_of(bench_readings(thrust=1.0, air_temperature=temperature,
+                                      air_pressure=pressure, relative_humidity=humidity))
+    assert float(air.density[0]) == pytest.approx(density, rel=1e-4)
+    assert "1.7 % lighter" in told[-1]
+    dry, _ = air_of(bench_readings(thrust=1.0, air_temperature=temperature,
+                                   air_pressure=pressure))
+    assert float(dry.density[0]) == pytest.approx(pressure / (287.05287 * temperature))
 
 
 def test_density_deviation_is_that_of_draws() -> None:

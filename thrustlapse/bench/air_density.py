@@ -14,19 +14,64 @@ from thrustlapse.air.atmosphere import (
 from thrustlapse.arrays import Array, Values
 from thrustlapse.bench.readings import BenchReadings
 
+ZERO_CELSIUS = 273.15
+"""[K]"""
+
+
+VAPOUR_DEFICIT = 0.378
+"""One less the ratio of the molar masses of water and dry air [-]."""
+
+
+def saturation_pressure(*, temperature: Values) -> Array:
+    """Pressure of saturated water vapour over water [Pa] at a temperature [K].
+
+    Valid from -40 to 60 degC, within about 0.4 %.
+
+    References
+    ----------
+    Magnus form with the constants of the WMO guide to instruments, FROM MEMORY; checked against
+    steam-table values from memory.
+    """
+    celsius = np.asarray(temperature, dtype=float) - ZERO_CELSIUS
+    return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))
+
+
+def virtual_temperature(*, temperature: Values, pressure: Values,
+                        relative_humidity: Values) -> Array:
+    """Temperature [K] of dry air that is as light as damp air of the same pressure [Pa].
+
+    Vapour weighs 0.622 of what it displaces: T / (1 - 0.378 e/p). Dry air of this temperature also
+    has the damp air's speed of sound within 0.1 %.
+    """
+    share = np.asarray(relative_humidity) * saturation_pressure(temperature=temperature) / pressure
+    return np.asarray(np.asarray(temperature, dtype=float) / (1.0 - VAPOUR_DEFICIT * share))
+
 
 def air_of(readings: BenchReadings) -> tuple[Air, tuple[str, ...]]:
     """Air for every row, shape (rows,), and in sentences what stood in for readings not taken.
 
     A row without its own reading takes the nearest one before it, else the first after it: the air
-    of an afternoon changes slowly. Where nobody read anything, standard air at sea level stands in.
+    of an afternoon changes slowly. Where nobody read anything, standard air at sea level stands
+    in. Damp air is given as dry air of its virtual temperature.
     """
     temperature, told_temperature = _carried(readings.air_temperature, SEA_LEVEL_TEMPERATURE,
                                              "air temperature", "15 °C")
     pressure, told_pressure = _carried(readings.air_pressure, SEA_LEVEL_PRESSURE, "air pressure",
                                        "1013 hPa")
+    told = (*told_temperature, *told_pressure)
+    if np.isfinite(readings.relative_humidity).any():
+        humidity, told_humidity = _carried(readings.relative_humidity, 0.0, "relative humidity",
+                                           "0 %")
+        dry = temperature
+        temperature = virtual_temperature(temperature=dry, pressure=pressure,
+                                          relative_humidity=humidity)
+        lighter = 100.0 * float(np.max(1.0 - dry / temperature))
+        return (Air(pressure=pressure, temperature=temperature),
+                (*told, *told_humidity, f"damp air, up to {lighter:.1f} % lighter than dry"))
+    wet = virtual_temperature(temperature=temperature, pressure=pressure, relative_humidity=1.0)
+    most = 100.0 * float(np.max(1.0 - temperature / wet))
     return (Air(pressure=pressure, temperature=temperature),
-            (*told_temperature, *told_pressure))
+            (*told, f"air taken as dry: it is at most {most:.1f} % lighter if saturated"))
 
 
 def _carried(read: Array, standard: float, words: str,

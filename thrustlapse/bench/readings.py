@@ -19,7 +19,7 @@ UNNAMED = "unnamed"
 """Drive setting of rows that name none; they count as one setting."""
 
 CONDITIONS = ("nozzle_diameter", "orifice_diameter", "airspeed", "air_temperature",
-              "air_pressure", "duty")
+              "air_pressure", "relative_humidity", "duty")
 """Quantities that say under which conditions a reading was taken."""
 
 MEASURED = ("voltage", "current", "electrical_power", "shaft_speed", "thrust", "static_pressure",
@@ -55,6 +55,8 @@ class BenchReadings:
     air_temperature, air_pressure : array
         Of the undisturbed air, [K] and absolute at the bench, not reduced to sea level [Pa];
         ``bench.air_density.air_of`` gives air for every row, standing in for what was not read
+    relative_humidity : array
+        Of the undisturbed air [-]
     duty : array
         Share of the supply voltage the controller passes on [-]; NaN: not told
     spread : mapping of str to array
@@ -92,6 +94,7 @@ class BenchReadings:
     airspeed: Array
     air_temperature: Array
     air_pressure: Array
+    relative_humidity: Array
     duty: Array
     spread: Mapping[str, Array]
     row: IntArray

@@ -32,6 +32,7 @@ USUAL = {
     "airspeed": UsualSpread(fixed=0.5, share=0.0, instrument="model air data"),
     "air_temperature": UsualSpread(fixed=1.0, share=0.0, instrument="room thermometer"),
     "air_pressure": UsualSpread(fixed=200.0, share=0.0, instrument="telephone barometer"),
+    "relative_humidity": UsualSpread(fixed=0.05, share=0.0, instrument="room hygrometer"),
     "duty": UsualSpread(fixed=0.005, share=0.0, instrument="controller's own figure"),
 }
 """By quantity, in SI. Common practice, no source: what hobby instruments are good for when read

@@ -17,12 +17,10 @@ words. What a file of a certain kind may hold is a list of :class:`Column`.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,6 +37,13 @@ from thrustlapse.scenario.readings_heading import (
     heading_faults,
     headings,
     read_spread,
+)
+from thrustlapse.scenario.readings_lines import (
+    BrokenQuotes,
+    decoded,
+    records,
+    separator_of,
+    with_points,
 )
 from thrustlapse.scenario.text_file import bytes_of, single_fault
 from thrustlapse.scenario.units import KINDS, QuantityFault, in_si, number_and_unit, shown
@@ -61,7 +66,6 @@ EMPTY_CELLS = frozenset({"", "-", "–", "—"})
 YES, NO = frozenset({"yes", "y", "true", "1", "x"}), frozenset({"no", "n", "false", "0"})
 """Words of a column of yes and no; an empty cell is no."""
 
-_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([+−-]?[0-9]*),([0-9]+)(?![0-9.,])")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +121,7 @@ def read_table(path: str | os.PathLike[str], columns: Sequence[Column], *, noun:
     where = Path(path)
     data = bytes_of(where, noun=noun, form="in CSV", largest=LARGEST_FILE,
                     too_large=f"too large for {noun}", starter_hint=starter_hint)
-    return table_of(_decoded(data, str(where), noun), columns, name=str(where), noun=noun,
+    return table_of(decoded(data, str(where), noun), columns, name=str(where), noun=noun,
                     starter_hint=starter_hint, most_rows=most_rows, check=check)
 
 
@@ -128,25 +132,24 @@ def table_of(text: str, columns: Sequence[Column], *, name: str, noun: str,
     file = printable(name)
     if "\0" in text:
         raise single_fault(name, "not a text file", f"{noun} in CSV, saved as UTF-8")
-    separator, skip = _separator(text)
-    lines = _Lines(text, skip)
-    records = _records(lines, separator, file)
+    separator, skip = separator_of(text)
+    found_records = records(text, separator, skip, file)
     faults: list[Fault] = []
     try:
-        first = next(records, None)
+        first = next(found_records, None)
         if first is None:
             raise single_fault(name, "empty", f"{noun} in CSV: headings, then readings",
                                starter_hint)
         line, cells = first
         if separator != ",":
-            cells = [_with_points(cell) for cell in cells]
+            cells = [with_points(cell) for cell in cells]
         if len(cells) > MOST_COLUMNS:
             raise single_fault(name, f"more than {MOST_COLUMNS} columns",
                                f"at most {MOST_COLUMNS} columns", line=line)
         found = headings(cells, columns, file=file, line=line)
         faults += heading_faults(found)
         reader = _Rows(found, columns, file=file, separator=separator)
-        for line, cells in records:
+        for line, cells in found_records:
             if len(reader.line) >= most_rows:
                 faults.append(_at(file, line, "", f"more than {most_rows} rows of readings",
                                   f"at most {most_rows} rows"))
@@ -154,7 +157,7 @@ def table_of(text: str, columns: Sequence[Column], *, name: str, noun: str,
             reader.row(line, cells)
             if len(reader.faults) > MOST_FAULTS:
                 break
-    except _Broken as broken:
+    except BrokenQuotes as broken:
         raise ScenarioError([*faults, broken.fault]) from None
     faults += reader.all_faults()
     if not reader.line:
@@ -165,85 +168,6 @@ def table_of(text: str, columns: Sequence[Column], *, name: str, noun: str,
     if faults:
         raise ScenarioError(faults)
     return table
-
-
-class _Broken(Exception):
-    """Quotation marks that leave no table to read on."""
-
-    def __init__(self, fault: Fault) -> None:
-        super().__init__(str(fault))
-        self.fault = fault
-
-
-class _Lines:
-    """Lines of a text for the CSV reader, which asks for more where a quoted cell runs on."""
-
-    def __init__(self, text: str, skip: int) -> None:
-        self._lines = enumerate(io.StringIO(text, newline=None), start=1)
-        for _ in range(skip):
-            next(self._lines)
-        self.fresh, self.start = True, 0
-
-    def __iter__(self) -> Iterator[str]:
-        for number, line in self._lines:
-            if self.fresh:
-                if not line.strip(" ,;\t\n") or line.lstrip().startswith("#"):
-                    continue
-                self.start, self.fresh = number, False
-            yield line
-
-
-def _records(lines: _Lines, separator: str, file: str) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of every record that holds anything."""
-    reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
-    while True:
-        lines.fresh = True
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error:
-            raise _Broken(_at(file, lines.start, "", "quotation marks that do not match",
-                              'a cell either without quotation marks or in one pair: "thin, '
-                              'lip"', "a mark inside a quoted cell is written twice")) from None
-        yield lines.start, [cell.strip() for cell in cells]
-
-
-def _separator(text: str) -> tuple[str, int]:
-    """What separates the cells, by the first line that is no remark; lines before it to skip."""
-    for number, line in enumerate(io.StringIO(text, newline=None)):
-        plain = line.strip()
-        told = re.fullmatch(r"sep=([,;\t])", plain)
-        if told:
-            return told.group(1), number + 1
-        if plain and not plain.startswith("#"):
-            bare = re.sub(r'"[^"]*"|\[[^\]]*\]|\([^)]*\)', "", line)
-            counts = {mark: bare.count(mark) for mark in (";", "\t", ",")}
-            best = max(counts, key=lambda mark: counts[mark])
-            return (best if counts[best] else ","), 0
-    return ",", 0
-
-
-def _decoded(data: bytes, name: str, noun: str) -> str:
-    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise single_fault(name, "a spreadsheet workbook, not CSV", f"{noun} in CSV",
-                           'save the sheet as "CSV UTF-8"')
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise single_fault(name, "saved as UTF-16", f"{noun} saved as UTF-8",
-                           'save it as "CSV UTF-8"')
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        hint = ('± in an older encoding: save as "CSV UTF-8", or write +- instead'
-                if data[error.start] in (0xB0, 0xB1) else 'save it as "CSV UTF-8"')
-        raise single_fault(name, "not UTF-8 text", f"{noun} saved as UTF-8", hint,
-                           line=line) from None
-
-
-def _with_points(text: str) -> str:
-    """Decimal commas as points."""
-    return _DECIMAL_COMMA.sub(lambda found: f"{found[1] or '0'}.{found[2]}", text)
 
 
 def _at(file: str, line: int, key: str, problem: str, accepted: str = "", hint: str = "",
@@ -353,7 +277,7 @@ class _Rows:
         """The text with decimal commas as points, where the file's separator leaves them room."""
         if self.separator == ",":
             return text
-        plain = _with_points(text)
+        plain = with_points(text)
         if plain != text:
             self.comma_line = self.comma_line or line
         elif re.search(r"[0-9]\.[0-9]", text):
