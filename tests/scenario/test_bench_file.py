@@ -98,6 +98,7 @@ def test_a_weather_report_is_brought_to_the_bench() -> None:
     ("thrust [gf],push reading [gf]\n1,2\n", "beside readings of a rolling stand"),
     ("orifice diameter [mm],inlet blocked,shaft speed [krpm]\n16,yes,80\n",
      "an orifice in a blocked inlet"),
+    ("drive setting,thrust [gf]\n" + "very " * 9 + "high,190\n", "belongs in the note"),
     ("orifice suction [kPa]\n15\n", "suction without a plate"),
     ("sea-level pressure [hPa],thrust [gf]\n1013,190\n", "without the altitude"),
     ("sea-level pressure [hPa],air pressure [hPa],altitude [m],thrust [gf]\n1013,1000,100,190\n",

@@ -120,6 +120,8 @@ def test_separators_and_decimal_commas(text, tmp_path) -> None:
     ("thrust [gf] ± many\n190\n", "the spread: does not begin with a number"),
     ("thrust [gf]\n190 ± -3\n", "the spread is negative"),
     ("thrust [gf]\n190 ± 200 %\n", "beyond 0 to 100 %"),
+    ("thrust [gf]\n190 ± 1e-300\n", "too small to be one"),  # its square in a weight overflowed
+    ("thrust [gf] ± 2 %\n1e-300\n", "too small to be one"),
     ("thrust [gf]\n19O\n", 'mine.csv:2: column "thrust [gf]" = "19O"'),
     ("thrust [gf]\n=HYPERLINK(1)\n", "does not begin with a number"),
     ("thrust [gf]\nnan\n", "inf or nan"),

@@ -23,7 +23,7 @@ USUAL = {
     "voltage": UsualSpread(fixed=0.05, share=0.005, instrument="hand-held meter"),
     "current": UsualSpread(fixed=0.1, share=0.02, instrument="wattmeter or clamp"),
     "electrical_power": UsualSpread(fixed=1.0, share=0.02, instrument="wattmeter"),
-    "shaft_speed": UsualSpread(fixed=0.0, share=0.005, instrument="tone or counted frames"),
+    "shaft_speed": UsualSpread(fixed=1.0, share=0.005, instrument="tone or counted frames"),
     "thrust": UsualSpread(fixed=0.02, share=0.01, instrument="kitchen scale, 2 g, on a stand"),
     "static_pressure": UsualSpread(fixed=10.0, share=0.01, instrument="water column, 1 mm"),
     "suction": UsualSpread(fixed=10.0, share=0.01, instrument="water column, 1 mm"),

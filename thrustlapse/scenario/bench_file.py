@@ -94,6 +94,9 @@ COLUMNS = (
 )
 """What a bench file may hold."""
 
+LONGEST_SETTING = 40
+"""Characters of a drive setting's name."""
+
 SAME_POWER = 0.25
 """Volts times amps and watts of one row may differ by this share before the row is refused."""
 
@@ -156,6 +159,10 @@ def _contradictions(table: Table) -> Iterator[Fault]:
          f"differs from volts times amps by more than {100 * SAME_POWER:g} %",
          "direct current: watts are volts times amps", "is one of the three read elsewhere?"),
     )
+    for row, word in enumerate(table.words["setting"]):
+        if len(word) > LONGEST_SETTING:
+            yield table.fault(row, "setting", f"longer than {LONGEST_SETTING} characters",
+                              "a word or two; the rest belongs in the note")
     for wrong, name, problem, accepted, hint in rules:
         for row in np.flatnonzero(wrong):
             yield table.fault(int(row), name, problem, accepted, hint)

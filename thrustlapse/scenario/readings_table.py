@@ -60,6 +60,9 @@ LONGEST_CELL = 400
 MOST_FAULTS = 500
 """Faults after which reading stops."""
 
+LEAST_SPREAD = 1e-10
+"""Spread below this share of the column's range is no spread of any instrument [-]."""
+
 EMPTY_CELLS = frozenset({"", "-", "–", "—"})
 """What people write where nothing was read."""
 
@@ -299,7 +302,14 @@ class _Rows:
                                      beside.unit or one.unit)
             except QuantityFault as fault:
                 self._refuse(line, beside, cells[place], fault.problem, fault.accepted, fault.hint)
-        return math.nan if stated is None or math.isnan(value) else stated.of(value)
+        if stated is None or math.isnan(value):
+            return math.nan
+        deviation = stated.of(value)
+        if 0.0 < deviation < LEAST_SPREAD * min(column.high, 1e6):
+            self._refuse(line, one, cells[self.found.index(one)], "a spread too small to be one",
+                         "0 where a quantity is exact, else what the instrument may be off by")
+            return math.nan
+        return deviation
 
     def _refuse(self, line: int, one: Heading, value: str, problem: str, accepted: str,
                 hint: str = "") -> None:
