@@ -61,6 +61,13 @@ def test_a_recording(tmp_path) -> None:
     spoken = re.search(r"shaft speed: ([0-9.]+) ± ([0-9.]+) rpm", result.output)
     assert spoken is not None
     assert abs(float(spoken[1]) - 82_500) < 3 * float(spoken[2]) < 20
+    drawn = run("speed", "--blades", 9, "--recording", path, "--figure", tmp_path / "a.svg")
+    assert "written" in drawn.output
+    assert (tmp_path / "a.svg").exists()
+    for name, said in (("a.doc", "ends in .svg"), ("no/folder.svg", "cannot be written")):
+        refused = run("speed", "--blades", 9, "--recording", path, "--figure", tmp_path / name)
+        assert refused.exit_code == 2
+        assert said in refused.output
     wavfile.write(path, 44_100, random.standard_normal(88_200).astype(np.float32))
     assert "no tone" in run("speed", "--blades", 9, "--recording", path).output
 

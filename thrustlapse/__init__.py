@@ -22,6 +22,7 @@ __version__ = "0.1.0"
 
 _WHERE = {
     "read_scenario": "thrustlapse.scenario.read",
+    "read_bench": "thrustlapse.scenario.bench_file",
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",

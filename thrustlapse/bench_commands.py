@@ -11,7 +11,9 @@ import click
 from thrustlapse.command_parts import quantity, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
+    from thrustlapse.bench.blade_tone import ToneChoice
     from thrustlapse.bench.readings import BenchReadings
+    from thrustlapse.bench.tone import Tones
 
 FILE = click.Path(path_type=Path)
 
@@ -91,6 +93,8 @@ def plan() -> None:
               help="Where in the recording to begin")
 @click.option("--for", "duration", default=None, metavar="TIME",
               help="How much of it to take  [default: all, up to a minute]")
+@click.option("--figure", type=FILE, default=None, metavar="FILE.svg",
+              help="Draw the recording's spectrum into this file: .svg, .png or .pdf")
 @click.option("--frames-per-second", "frames", multiple=True, metavar="RATE",
               help='Rate of a video, such as 240; again for a second one')
 @click.option("--strobe", multiple=True, metavar="RATE",
@@ -106,18 +110,23 @@ def plan() -> None:
               help='What other evidence says, such as "80 krpm" or "80 krpm +- 4 krpm"; a tenth of '
                    'it is its spread if not given')
 def speed(blades: int, recording: Path | None, start: str, duration: str | None,
-          frames: tuple[str, ...], strobe: tuple[str, ...], apparent: tuple[str, ...],
-          lowest: str, highest: str, expected: str | None) -> None:
+          figure: Path | None, frames: tuple[str, ...], strobe: tuple[str, ...],
+          apparent: tuple[str, ...], lowest: str, highest: str,
+          expected: str | None) -> None:
     """Shaft speed from a recording, a video or a strobe, every alias listed.
 
     A wheel of 9 blades at 80,000 rpm passes 12,000 blades a second. A recording shows that as a
     tone. A camera or a lamp is slower and sees an alias: many speeds look alike, and all of them
     are listed. A second rate, or a speed you expect, decides between them.
 
+    Not every tone comes from the wheel: a controller whistles at one pitch whatever the throttle, a
+    brush motor at its commutator bars. Change the throttle and see which tone moves with it.
+
     \b
     Examples:
       thrustlapse bench speed --blades 9 --recording blower.wav
-      thrustlapse bench speed --blades 9 --recording blower.wav --from "3 s" --for "2 s"
+      thrustlapse bench speed --blades 9 --recording blower.wav --from "3 s" --for "2 s" \\
+          --figure blower.svg
       thrustlapse bench speed --blades 3 --frames-per-second 240 --apparent "+30 in 240" \\
           --frames-per-second 120 --apparent "-12 Hz" --expected "9 krpm"
       thrustlapse bench speed --blades 1 --strobe "100 Hz" --apparent "0 Hz" --expected "6 krpm"
@@ -129,7 +138,8 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
     wanted, width = (None, None) if expected is None else spread_quantity(
         "--expected", expected, "shaft speed")
     if recording is not None and not (frames or strobe or apparent):
-        lines = _from_recording(recording, start, duration, blades, slow, fast, wanted, width)
+        lines = _from_recording(recording, start, duration, blades, slow, fast, wanted, width,
+                                figure)
     elif recording is None and (frames or strobe) and not (frames and strobe):
         lines = _from_sightings(frames or strobe, apparent, blades, slow, fast, wanted, width)
     else:
@@ -140,7 +150,8 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
 
 
 def _from_recording(file: Path, start: str, duration: str | None, blades: int, lowest: float,
-                    highest: float, expected: float | None, width: float | None) -> list[str]:
+                    highest: float, expected: float | None, width: float | None,
+                    figure: Path | None) -> list[str]:
     from thrustlapse.bench.blade_tone import choose_meaning
     from thrustlapse.bench.tone import find_tones
     from thrustlapse.report.bench_words import tone_lines
@@ -158,7 +169,23 @@ def _from_recording(file: Path, start: str, duration: str | None, blades: int, l
         stop(f"{file}: {error}")
     choice = choose_meaning(tones, blades=blades, lowest=lowest, highest=highest,
                             expected=expected, expected_deviation=width)
-    return [*sound.told, *tone_lines(tones, choice)]
+    lines = [*sound.told, *tone_lines(tones, choice)]
+    if figure is not None:
+        _draw(figure, tones, choice, blades)
+        lines.append(f"written: {figure}")
+    return lines
+
+
+def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
+    from thrustlapse.report.figure_tones import KINDS, save_tones
+
+    if figure.suffix not in KINDS:
+        stop(f"--figure {figure}: a name that ends in {', '.join(KINDS)}")
+    try:
+        save_tones(figure, tones, choice, blades=blades)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a usable path"
+        stop(f"--figure {figure}: cannot be written ({reason})")
 
 
 def _from_sightings(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,

@@ -41,7 +41,8 @@ class Tones:
     ``frequency`` [Hz] with ``deviation`` [Hz], ``level`` above the noise beside it [dB], ``wander``
     standard deviation of the frequency from piece to piece [Hz]. ``bin_width`` [Hz], ``segments``
     how many pieces, ``rate`` samples a second [Hz], ``clipped`` share of samples at the end of the
-    scale [-], ``threshold`` level a tone needs [dB].
+    scale [-], ``threshold`` level a tone needs [dB]. ``bins`` [Hz] and ``spectrum`` [dB] are the
+    whole averaged spectrum above the noise beside each bin.
     """
 
     frequency: Array
@@ -53,6 +54,8 @@ class Tones:
     rate: float
     clipped: float
     threshold: float
+    bins: Array
+    spectrum: Array
 
 
 def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
@@ -120,7 +123,7 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
         frequency=np.asarray((found + shift) * width), level=np.asarray(level[found]),
         wander=wander, bin_width=width, segments=count, rate=float(rate), clipped=clipped,
         deviation=np.hypot(INTERPOLATION_BIAS * width, wander / math.sqrt(freedom / 2.0)),
-        threshold=threshold)
+        threshold=threshold, bins=np.asarray(bins), spectrum=np.asarray(level))
 
 
 def _parabola(decibel: Array, found: IntArray) -> Array:

@@ -159,9 +159,9 @@ def _contradictions(table: Table) -> Iterator[Fault]:
          f"differs from volts times amps by more than {100 * SAME_POWER:g} %",
          "direct current: watts are volts times amps", "is one of the three read elsewhere?"),
     )
-    for row, word in enumerate(table.words["setting"]):
+    for place, word in enumerate(table.words["setting"]):
         if len(word) > LONGEST_SETTING:
-            yield table.fault(row, "setting", f"longer than {LONGEST_SETTING} characters",
+            yield table.fault(place, "setting", f"longer than {LONGEST_SETTING} characters",
                               "a word or two; the rest belongs in the note")
     for wrong, name, problem, accepted, hint in rules:
         for row in np.flatnonzero(wrong):

@@ -81,10 +81,10 @@ def _decoded(data: bytes, name: str) -> tuple[int, Array]:
     from scipy.io import wavfile
 
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), np.errstate(all="ignore"):
             warnings.simplefilter("ignore")  # chunks of notes that are no sound
             rate, sound = wavfile.read(io.BytesIO(data))
-        values = np.asarray(sound, dtype=float)
+            values = np.asarray(sound, dtype=float)
     except (ValueError, struct.error, EOFError, OverflowError, TypeError, KeyError, IndexError,
             UnboundLocalError, MemoryError, OSError, ZeroDivisionError) as error:
         reason = printable(str(error))[:100]
