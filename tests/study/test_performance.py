@@ -15,6 +15,7 @@ from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.endurance import best_endurance, level_endurance
 from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.sizing import with_count
 from thrustlapse.aircraft.use import Rolling
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.report.results_file import equal_results, read_results, write_results
@@ -154,12 +155,19 @@ def test_a_take_off_run_only_for_those_that_roll() -> None:
 
 
 def test_launch_and_number_of_units() -> None:
-    """A weak unit does not fly: more of them do, or a faster launch at the barrier."""
-    weak = replace(blower(power=28.0), installed_mass=0.5)
+    """A weak unit does not fly: three do and two do not, by the search for level speeds itself."""
+    weak = replace(blower(power=80.0), installed_mass=0.5)
     answer = compare(hand_made(weak))
     level, one = answer.candidates["blower"].level, answer.aircraft.performances["blower"]
     assert np.isnan(level.top_speed)
-    assert one.units_needed is None or one.units_needed > 1
+    assert one.units_needed is not None
+    assert one.units_needed > 1
+    more = with_count(weak, one.units_needed, shared_mass=USE.source_mass)
+    fewer = with_count(weak, one.units_needed - 1, shared_mass=USE.source_mass)
+    for machine, flies in ((more, True), (fewer, False)):
+        found = level_flight(lambda v, m=machine: operate(m, airspeed=v), AIRFRAME,
+                             mass=float(AIRFRAME.mass + machine.installed_mass), air=AIR)
+        assert np.isfinite([found.top_speed, found.lowest_bound]).any() == flies
     assert known("blower").units_needed == 1
     slow = compare(hand_made(blower(), airframe=replace(AIRFRAME, launch_speed=9.0)))
     assert slow.aircraft.performances["blower"].launch_speed_needed == pytest.approx(

@@ -24,10 +24,10 @@ from thrustlapse.aircraft.climb import (
     least_to_fly,
 )
 from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
-from thrustlapse.aircraft.drag import Airframe, drag_area, stall_speed
+from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag, stall_speed
 from thrustlapse.aircraft.drag_basis import DragBasis
 from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
-from thrustlapse.aircraft.performance import LevelFlight, balances, level_flight
+from thrustlapse.aircraft.performance import LevelFlight, balances
 from thrustlapse.aircraft.runway import take_off_run
 from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed
 from thrustlapse.aircraft.use import AircraftUse
@@ -57,6 +57,9 @@ BEYOND_TOP = 1.08
 
 DEFAULT_HEIGHTS = (0.0, 500.0, 1000.0, 2000.0)
 """Heights above the site at which top speed and climb are found unless others are asked [m]."""
+
+LAUNCH_POINTS = 24
+"""Airspeeds between stall and launch at which thrust is held against drag."""
 
 TABLE_BEYOND_TOP = 1.3
 """How far the table goes beyond the top speed at the site, at equal dynamic pressure [-]."""
@@ -291,15 +294,23 @@ def _launch(level: LevelFlight) -> float:
 
 def _units(footing: Footing, candidate: Candidate, airframe: Airframe, air: Air,
            level: LevelFlight, shared_mass: float) -> int | None:
-    """Least number of units with which it flies level from its launch; None where none does."""
-    def holds(found: LevelFlight) -> bool:
-        return bool(np.isfinite(found.top_speed) or np.isfinite(found.lowest_bound))
+    """Least number of units with which it flies level from its launch; None where none does.
 
+    Level flight from a launch needs thrust above drag there, or somewhere between the stall and
+    it, where it then settles; a few airspeeds tell that without the search for level speeds.
+    """
     def meets(one: Candidate) -> bool:
         if one.count == candidate.count:
-            return holds(level)
-        return holds(level_flight(lambda v: footing.fly(one, v), airframe,
-                                  mass=total_mass(one, airframe), air=air))
+            return bool(np.isfinite([level.top_speed, level.lowest_bound]).any())
+        mass = total_mass(one, airframe)
+        stall = float(stall_speed(airframe, mass=mass, density=air.density))
+        if level.launch_speed < stall:
+            return False
+        speeds = np.linspace(stall, level.launch_speed, LAUNCH_POINTS)
+        drag = level_drag(airframe, mass=mass, density=air.density, airspeed=speeds,
+                          speed_of_sound=air.speed_of_sound).total
+        spare = footing.fly(one, speeds).installed_thrust - drag
+        return bool(np.isfinite(spare[-1]) and np.any(spare > 0.0))
 
     return units_needed(candidate, meets, shared_mass=shared_mass)
 
