@@ -82,6 +82,15 @@ def test_nothing_climbs_is_still_drawn_and_said() -> None:
     assert not [text for text in verdict(weak).sentences if "Best rate of climb" in text]
 
 
+def test_a_climb_between_two_points_of_the_curve_is_described() -> None:
+    """It once ended in an error: the best rate was above zero, and no point of the curve was."""
+    known = single()
+    one = known.aircraft.performances["blower"]
+    hardly = replace(one, climb_rate=-np.abs(one.climb_rate), best_climb_rate=0.01)
+    changed = replace(known, aircraft=replace(known.aircraft, performances={"blower": hardly}))
+    assert f"climbs from {short_speed(one.best_climb_speed)}" in alt_text(changed, "climb")
+
+
 def test_tables_tell_what_was_computed() -> None:
     known, tables = three(), all_tables(three())
     head = tables["performance"].heads

@@ -49,8 +49,10 @@ def describe_climb(comparison: Comparison) -> str:
         if not one.best_climb_rate > 0.0:
             parts.append(f"{name} cannot climb")
             continue
-        crossing = one.airspeed[np.isfinite(one.climb_rate) & (one.climb_rate > 0.0)]
+        rising = one.airspeed[np.isfinite(one.climb_rate) & (one.climb_rate > 0.0)]
+        # a climb that is hardly one may lie between two points of the curve
+        reach = np.append(rising, one.best_climb_speed)
         parts.append(f"{name} climbs best with {short_speed(one.best_climb_rate)} at "
                      f"{short_speed(one.best_climb_speed)}, and climbs from "
-                     f"{short_speed(float(crossing[0]))} to {short_speed(float(crossing[-1]))}")
+                     f"{short_speed(float(reach.min()))} to {short_speed(float(reach.max()))}")
     return f"Line chart of rate of climb against airspeed. {'; '.join(parts)}."

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -29,7 +30,7 @@ from thrustlapse.aircraft.drag_basis import DragBasis
 from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
 from thrustlapse.aircraft.performance import LevelFlight, balances
 from thrustlapse.aircraft.runway import take_off_run
-from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed
+from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed, with_count
 from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.power.pack import Pack
@@ -297,20 +298,35 @@ def _units(footing: Footing, candidate: Candidate, airframe: Airframe, air: Air,
     """Least number of units with which it flies level from its launch; None where none does.
 
     Level flight from a launch needs thrust above drag there, or somewhere between the stall and
-    it, where it then settles; a few airspeeds tell that without the search for level speeds.
+    it, where it then settles; a few airspeeds tell that without the search for level speeds. Units
+    share the pack, so that n of them pull n times as much as one at the very most: where that is
+    too little, or nothing is known of one at the launch, they are not asked.
     """
+    def speeds_of(one: Candidate) -> Array:
+        stall = stall_speed(airframe, mass=total_mass(one, airframe), density=air.density)
+        return np.linspace(float(stall), level.launch_speed, LAUNCH_POINTS)
+
+    @cache
+    def alone() -> tuple[Array, Array]:
+        one = with_count(candidate, 1, shared_mass=shared_mass)
+        return speeds_of(one), footing.fly(one, speeds_of(one)).installed_thrust
+
+    def spare(thrust: Array, one: Candidate, speeds: Array) -> Array:
+        drag = level_drag(airframe, mass=total_mass(one, airframe), density=air.density,
+                          airspeed=speeds, speed_of_sound=air.speed_of_sound).total
+        return np.asarray(thrust - drag)
+
     def meets(one: Candidate) -> bool:
         if one.count == candidate.count:
             return bool(np.isfinite([level.top_speed, level.lowest_bound]).any())
-        mass = total_mass(one, airframe)
-        stall = float(stall_speed(airframe, mass=mass, density=air.density))
-        if level.launch_speed < stall:
+        speeds = speeds_of(one)
+        if speeds[0] > speeds[-1]:
             return False
-        speeds = np.linspace(stall, level.launch_speed, LAUNCH_POINTS)
-        drag = level_drag(airframe, mass=mass, density=air.density, airspeed=speeds,
-                          speed_of_sound=air.speed_of_sound).total
-        spare = footing.fly(one, speeds).installed_thrust - drag
-        return bool(np.isfinite(spare[-1]) and np.any(spare > 0.0))
+        at, pull = alone()
+        if not np.isfinite(pull[-1]) or not np.any(spare(one.count * pull, one, at) > 0.0):
+            return False
+        left = spare(footing.fly(one, speeds).installed_thrust, one, speeds)
+        return bool(np.isfinite(left[-1]) and np.any(left > 0.0))
 
     return units_needed(candidate, meets, shared_mass=shared_mass)
 
