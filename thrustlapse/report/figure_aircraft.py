@@ -15,7 +15,6 @@ from thrustlapse.report.figure_style import (
     name_strip,
     new_figure,
     place_axes,
-    shortened,
     strip_height,
     styled,
 )
@@ -52,7 +51,10 @@ def figure_drag(comparison: Comparison) -> Figure | None:
         axes.set_xlim(0.0, 1.42 * 1e4 * reach)
         axes.set_ylim(len(bars) - 0.4, -0.6)
         axes.set_yticks(range(len(bars)))
-        axes.set_yticklabels([shortened(name, LONGEST_NAME) for name, *_ in bars], fontsize=8.5)
+        labels = axes.set_yticklabels([folded(name, LONGEST_NAME, lines=2) for name, *_ in bars])
+        for label, (name, *_) in zip(labels, bars, strict=True):
+            label.set_fontsize(8.5 if len(name) <= LONGEST_NAME else 7.0)
+            label.set_linespacing(0.95)
         axes.tick_params(axis="y", length=0)
         axes.grid(visible=False, axis="y")
         for place, (_, value, low, high, owner) in enumerate(bars):
