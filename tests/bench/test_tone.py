@@ -93,6 +93,44 @@ def test_a_folded_tone_is_listed_and_an_expected_speed_brings_it_up() -> None:
     assert told.meanings[0].folded
 
 
+def test_two_hundred_made_recordings() -> None:
+    """Wheels of 5 to 13 blades at 20 to 100 krpm in noise, blade pass within hearing; half with a
+    shaft tone, a third with a foreign one: none is read wrongly, most are decided, and nearly all
+    with a speed that is expected within 5 %."""
+    random = np.random.default_rng(12)
+    decided = with_expected = 0
+    for _ in range(200):
+        rate = float(random.choice([44_100.0, 48_000.0]))
+        blades = int(random.integers(5, 14))
+        shaft = random.uniform(20_000.0, min(100_000.0, 0.42 * rate * 60 / blades)) / 60.0
+        loud = 10.0 ** random.uniform(-1.0, 0.0)
+        lines = {blades * shaft: 1.0, 2 * blades * shaft: random.uniform(0.0, 0.5)}
+        if random.random() < 0.5:
+            lines[shaft] = random.uniform(0.2, 0.8)
+        if random.random() < 0.3:
+            lines[random.uniform(2_000.0, 20_000.0)] = 0.7
+        heard = sound(seed=int(random.integers(2**31)), rate=rate, seconds=1.0,
+                      tones={pitch: loud * share for pitch, share in lines.items()
+                             if pitch < 0.475 * rate})
+        found = find_tones(samples=heard, rate=rate)
+        true = math.tau * shaft
+        for expected in (None, 1.05 * true):
+            choice = choose_meaning(found, blades=blades, **RANGE, expected=expected)
+            if choice.chosen:
+                assert choice.meanings[0].speed == pytest.approx(true, rel=0.003)
+                decided += expected is None
+                with_expected += expected is not None
+    assert decided > 140
+    assert with_expected > 185
+
+
+def test_a_shaft_alone_whose_blade_pass_is_beyond_hearing_is_not_taken_for_a_slow_wheel() -> None:
+    """12 blades at 108 518 rpm pass 21 704 times a second, which 44.1 kHz does not let through; the
+    1 809 Hz of the shaft were once read as the blade pass of a wheel at 9 042 rpm."""
+    found = find_tones(samples=sound(seed=5, tones={108_518 / 60: 0.3}), rate=44_100.0)
+    assert not choose_meaning(found, blades=12, **RANGE).chosen
+
+
 def test_a_tone_no_shaft_can_make() -> None:
     found = find_tones(samples=sound(seed=9, tones={150.0: 0.3}), rate=44_100.0)
     choice = choose_meaning(found, blades=9, lowest=60_000 * RPM, highest=61_000 * RPM)

@@ -23,6 +23,10 @@ FOLDED_COST = 20.0
 """What a reading loses for needing a tone above half the sampling rate [dB]: recorders filter those
 out before they sample; a poor one lets some pass. By judgement."""
 
+AUDIBLE = 0.45
+"""Share of the sampling rate up to which a recorder is trusted to let a tone through [-]: filters
+begin below half the rate. A line beyond it that is not heard says nothing."""
+
 CLEAR_LEAD = 6.0
 """Lead of the best reading over the next, below which nothing is chosen [dB]."""
 
@@ -123,7 +127,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     score -= FOLDED_COST if folded else 0.0
     own = float(tones.level[place])
     if meaning != "blade pass" and not blade_pass_heard and (
-            speed * orders["blade pass"] / math.tau <= tones.rate / 2.0):
+            speed * orders["blade pass"] / math.tau <= AUDIBLE * tones.rate):
         score -= 0.5 * own
     if expected is not None:
         width = 0.1 * expected if expected_deviation is None else expected_deviation
@@ -142,6 +146,9 @@ def _chosen(kept: list[ToneMeaning]) -> ToneChoice:
     lead = best.score - kept[1].score if len(kept) > 1 else math.inf
     reasons = [f"{60.0 * best.speed / math.tau:.0f} rpm explains {', '.join(best.explains)}"
                + (", though that tone lies above half the sampling rate" if best.folded else "")]
+    if len(best.explains) == 1:
+        reasons.append("it rests on one tone alone: make sure that it comes from the wheel and moves "
+                       "with the throttle")
     if lead >= CLEAR_LEAD and best.score > 0.0:
         reasons.append("no other reading comes near" if math.isinf(lead) else
                        f"it leads the next, {60.0 * kept[1].speed / math.tau:.0f} rpm, by "
