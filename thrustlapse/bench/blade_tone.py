@@ -147,8 +147,8 @@ def _chosen(kept: list[ToneMeaning]) -> ToneChoice:
     reasons = [f"{60.0 * best.speed / math.tau:.0f} rpm explains {', '.join(best.explains)}"
                + (", though that tone lies above half the sampling rate" if best.folded else "")]
     if len(best.explains) == 1:
-        reasons.append("it rests on one tone alone: make sure that it comes from the wheel and moves "
-                       "with the throttle")
+        reasons.append("it rests on one tone alone: make sure that it comes from the wheel and "
+                       "moves with the throttle")
     if lead >= CLEAR_LEAD and best.score > 0.0:
         reasons.append("no other reading comes near" if math.isinf(lead) else
                        f"it leads the next, {60.0 * kept[1].speed / math.tau:.0f} rpm, by "
