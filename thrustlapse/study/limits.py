@@ -12,7 +12,7 @@ from typing import Protocol
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
-from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.drive import shaft_speed
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -83,24 +83,25 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 
-def blocked_speeds(unit: Ducted, *, pressure: float, temperature: float) -> tuple[float, float]:
-    """Shaft speed [rad/s] with the outlet blocked, and with the inlet blocked.
+def blocked_speeds(unit: Ducted, *, pressure: Values, temperature: Values) -> tuple[Array, Array]:
+    """Shaft speed [rad/s] with the outlet blocked, and with the inlet blocked; elementwise.
 
     Behind a blocked inlet the air is thinner until the rotor's pressure ratio just restores the
     ambient, so the load is less and the speed higher.
     """
     stage, diameter = unit.rotor.stage, np.asarray(unit.rotor.tip_diameter)
-    outlet = inlet = float("nan")
-    face = pressure
+    outlet = inlet = np.full((), np.nan)
+    face = np.asarray(pressure)
+    still, warmth = np.zeros(()), np.asarray(temperature)
     for step in range(40):
-        load = stage.power(np.zeros(())) * face / (GAS_CONSTANT * temperature) * diameter**5 / 8.0
-        speed = float(np.max(shaft_speed(unit.drive, unit.supply, torque_coefficient=load)[0]))
+        load = stage.power(still) * face / (GAS_CONSTANT * warmth) * diameter**5 / 8.0
+        speed = shaft_speed(unit.drive, unit.supply, torque_coefficient=load)[0]
         if step == 0:
             outlet = speed
         inlet = speed
-        tip = 0.5 * speed * float(np.max(diameter))
-        head = float(np.max(stage.head(np.zeros(())))) * tip**2
-        face = pressure * (1.0 + head / (SPECIFIC_HEAT * temperature)) ** (-GAMMA / (GAMMA - 1.0))
+        head = stage.head(still) * np.square(0.5 * speed * diameter)
+        ratio = (1.0 + head / (SPECIFIC_HEAT * warmth)) ** (GAMMA / (GAMMA - 1.0))
+        face = np.asarray(pressure) / ratio
     return outlet, inlet
 
 
@@ -111,8 +112,8 @@ def _rotor(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
     radius = 0.5 * float(np.max(np.asarray(unit.rotor.tip_diameter)))
     running = _largest(result.curve.shaft_speed, result.at_rest.shaft_speed)
     air = candidate.site.air()
-    outlet, inlet = blocked_speeds(unit, pressure=float(np.asarray(air.pressure)),
-                                   temperature=float(np.asarray(air.temperature)))
+    outlet, inlet = (float(np.max(speed)) for speed in blocked_speeds(
+        unit, pressure=air.pressure, temperature=air.temperature))
     known = [speed for speed in (running, outlet, inlet) if not np.isnan(speed)]
     if not known:
         return  # the drive cannot turn it, and another finding says so

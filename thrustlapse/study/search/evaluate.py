@@ -1,0 +1,257 @@
+"""The answers of a batch of designs, and why some of them do not count."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.aircraft.drag import level_drag
+from thrustlapse.arrays import Array, IntArray, Values, take
+from thrustlapse.designs.answers import ANSWERS
+from thrustlapse.designs.causes import BITS
+from thrustlapse.designs.drawn import Drawn, Machines
+from thrustlapse.designs.spec import Chunk, SearchSpec
+from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress
+from thrustlapse.study.footing import EQUAL_POWER, REACHED
+from thrustlapse.study.limits import blocked_speeds
+from thrustlapse.study.search.top_speed import top_speeds
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evaluated:
+    """A batch of designs worked out.
+
+    ``answers`` by name, of shape (designs, airspeeds) or (designs,); ``causes`` and
+    ``design_causes`` are bits of :mod:`.causes` that belong to the two shapes.
+    """
+
+    answers: dict[str, Array]
+    causes: IntArray
+    design_causes: IntArray
+
+
+def evaluate(machines: Machines, spec: SearchSpec, chunk: Chunk) -> Evaluated:
+    """Work one chunk out; the same numbers whoever does it."""
+    rows = np.arange(chunk.start, chunk.stop, dtype=np.int64)
+    values = spec.designs(chunk.candidate).values(rows)
+    return evaluate_values(machines, spec, chunk.candidate, values, rows.size)
+
+
+def evaluate_values(machines: Machines, spec: SearchSpec, candidate: str,
+                    values: Mapping[str, Array], count: int) -> Evaluated:
+    """Answers of ``count`` designs given by the values of their axes."""
+    size, airspeeds = count, spec.airspeed.size
+    answers = {name: np.full((size, airspeeds) if ANSWERS[name].at_airspeed else (size,), np.nan)
+               for name in spec.answers}
+    causes = np.zeros((size, airspeeds), dtype=np.int64)
+    design_causes = np.zeros(size, dtype=np.int64)
+    for drawn in machines.draw(candidate, values):
+        batch = _Batch(drawn, spec)
+        found = batch.answers()
+        for name, array in answers.items():
+            array[drawn.rows] = found[name]
+        causes[drawn.rows], design_causes[drawn.rows] = batch.causes(found)
+    return Evaluated(answers=answers, causes=causes, design_causes=design_causes)
+
+
+class _Batch:
+    """One group of designs flown; what several answers need is worked out once."""
+
+    def __init__(self, drawn: Drawn, spec: SearchSpec) -> None:
+        self.drawn, self.spec = drawn, spec
+        self.designs = drawn.rows.size
+        self.shape = (self.designs, spec.airspeed.size)
+        self.air: Air = drawn.candidate.site.air()
+        basis = drawn.basis
+        self.equal_power = basis.footing == EQUAL_POWER
+        held = basis.electrical_power if self.equal_power else None
+        self.candidate = (drawn.candidate if held is None
+                          else with_power_limit(drawn.candidate, held))
+        mass = spec.installed_mass
+        self.installed_mass = np.asarray(drawn.candidate.installed_mass if mass is None else mass)
+        self.point = self.fly(None, spec.airspeed)
+        self.rest = (self.fly(None, np.zeros((1, 1))) if "static_thrust" in spec.answers else None)
+        self.top: Array | None = None
+        if "top_speed" in spec.answers:
+            assert drawn.airframe is not None
+            self.top = top_speeds(self.fly, drawn.airframe, mass=self.total_mass, air=self.air,
+                                  designs=self.designs)
+
+    @property
+    def total_mass(self) -> Array:
+        """Mass that flies [kg]."""
+        assert self.drawn.airframe is not None
+        return np.asarray(self.drawn.airframe.mass + self.installed_mass)
+
+    # Flying ------------------------------------------------------------------------------------
+
+    def fly(self, index: IntArray | None, airspeed: Array) -> OperatingPoint:
+        """Operating points of all designs, or one each of some, on the comparison's footing."""
+        if index is None:
+            return operate(self._held(self.candidate, self.drawn.reference, airspeed),
+                           airspeed=airspeed)
+        tall, speed = (self.designs, 1), airspeed[:, 0]
+        reference = self.drawn.reference
+        held = self._held(take(self.candidate, tall, index),
+                          None if reference is None else take(reference, tall, index), speed)
+        column: OperatingPoint = select(operate(held, airspeed=speed), (slice(None), None))
+        return column
+
+    def _held(self, candidate: Candidate, reference: Candidate | None,
+              airspeed: Array) -> Candidate:
+        """The candidate held to another's power, where that is the footing."""
+        if not self.equal_power or self.drawn.basis.electrical_power is not None:
+            return candidate
+        assert reference is not None
+        return with_power_limit(candidate, operate(reference, airspeed=airspeed).electrical_power)
+
+    def reference_power(self) -> Array | None:
+        """Power all are held to over the airspeeds [W]; None where as given."""
+        if not self.equal_power:
+            return None
+        if self.drawn.basis.electrical_power is not None:
+            return np.asarray(self.drawn.basis.electrical_power)
+        assert self.drawn.reference is not None
+        return operate(self.drawn.reference, airspeed=self.spec.airspeed).electrical_power
+
+    # Answers -----------------------------------------------------------------------------------
+
+    def answers(self) -> dict[str, Array]:
+        """Every answer of the search, in full shape."""
+        found = {}
+        for name in self.spec.answers:
+            shape = self.shape if ANSWERS[name].at_airspeed else (self.designs,)
+            value = np.asarray(self._answer(name), dtype=float)
+            if not ANSWERS[name].at_airspeed and value.ndim == 2:
+                value = value[:, 0]
+            found[name] = np.broadcast_to(value, shape)
+        return found
+
+    def _answer(self, name: str) -> Array:
+        point, candidate = self.point, self.candidate
+        if name == "static_thrust":
+            assert self.rest is not None
+            return self.rest.installed_thrust
+        if name == "top_speed":
+            assert self.top is not None
+            return self.top
+        if name == "spare_thrust":
+            return np.asarray(point.installed_thrust - self.airframe_drag())
+        if name == "thrust_per_mass":
+            return np.asarray(point.installed_thrust / candidate.installed_mass)
+        if name == "tip_speed":
+            return np.asarray(0.5 * point.shaft_speed * self.tip_diameter())
+        if name == "stress_margin":
+            return self.stress_margin()
+        if name == "installed_mass":
+            return np.asarray(candidate.installed_mass)
+        if name == "frontal_area":
+            return np.asarray(candidate.count * np.asarray(candidate.installation.frontal_area))
+        return np.asarray(getattr(point, name))
+
+    def airframe_drag(self) -> Array:
+        """Drag of the airframe in level flight [N]; NaN at rest, where there is none."""
+        frame = self.drawn.airframe
+        assert frame is not None
+        with np.errstate(divide="ignore", invalid="ignore"):
+            drag = level_drag(frame, mass=self.total_mass, density=self.air.density,
+                              airspeed=self.spec.airspeed,
+                              speed_of_sound=self.air.speed_of_sound).total
+        return np.where(np.isfinite(drag), drag, np.nan)
+
+    def tip_diameter(self) -> Array:
+        """Diameter of what turns [m]."""
+        unit = self.candidate.unit
+        return np.asarray(unit.rotor.tip_diameter if isinstance(unit, Ducted) else unit.diameter)
+
+    def stress_margin(self) -> Array:
+        """Strength over stress at 115 % of the fastest speed, running or blocked [-].
+
+        NaN where no material is given, and for propellers, for which no strength is known here.
+        """
+        unit, ratings = self.candidate.unit, self.candidate.ratings
+        if not isinstance(unit, Ducted) or ratings.rotor_material is None:
+            return np.full(self.shape, np.nan)
+        outlet, inlet = blocked_speeds(unit, pressure=self.air.pressure,
+                                       temperature=self.air.temperature)
+        fastest = np.fmax(self.point.shaft_speed, np.fmax(outlet, inlet))
+        material = MATERIALS[ratings.rotor_material]
+        stress = impeller_stress(material, tip_speed=0.5 * fastest * self.tip_diameter(),
+                                 bore_ratio=ratings.rotor_bore_ratio)
+        return np.asarray(material.strength / (stress * OVERSPEED**2))
+
+    # Causes ------------------------------------------------------------------------------------
+
+    def causes(self, answers: Mapping[str, Array]) -> tuple[IntArray, IntArray]:
+        """Bits of all causes, at the airspeeds and for the designs as a whole."""
+        whole = self._of_designs()
+        there = np.broadcast_to(self._of_point(self.point), self.shape) | whole[:, None]
+        power = self.reference_power()
+        if power is not None:
+            with np.errstate(invalid="ignore"):
+                short = self.point.electrical_power < power * (1.0 - REACHED)
+            there = there | np.where(short, BITS["power not reached"], 0)
+        alone = whole.copy()
+        for at_rest_or_top in (self.rest, self._at_top()):
+            if at_rest_or_top is not None:
+                alone |= np.broadcast_to(self._of_point(at_rest_or_top), (self.designs, 1))[:, 0]
+        if self.rest is None and self.top is None:  # nothing flown for the design: its airspeeds
+            alone |= np.bitwise_and.reduce(there, axis=1)
+        return self._bounded(answers, there, alone)
+
+    def _at_top(self) -> OperatingPoint | None:
+        if self.top is None:
+            return None
+        return self.fly(np.arange(self.designs), np.where(np.isfinite(self.top), self.top,
+                                                          0.0)[:, None])
+
+    def _of_designs(self) -> IntArray:
+        bits: IntArray = np.zeros((self.designs, 1), dtype=np.int64)
+        candidate, unit = self.candidate, self.candidate.unit
+        wrong = np.asarray(self.drawn.impossible)
+        if isinstance(unit, Ducted):
+            disc = np.pi / 4.0 * np.square(unit.rotor.tip_diameter)
+            wrong = (wrong | (np.asarray(unit.nozzle.exit_area) > unit.duct.area * (1.0 + 1e-9))
+                     | (np.asarray(unit.rotor.eye_area) > disc * (1.0 + 1e-9))
+                     | (np.asarray(unit.rotor.eye_area) <= 0.0))
+        bits = bits | np.where(wrong, BITS["impossible shape"], 0)
+        if self.spec.installed_mass is not None:
+            heavy = np.asarray(candidate.installed_mass) > self.spec.installed_mass * (1.0 + 1e-9)
+            bits = bits | np.where(heavy, BITS["too heavy"], 0)
+        return np.asarray(bits[:, 0])
+
+    def _of_point(self, point: OperatingPoint) -> IntArray:
+        """Flags of operating points, and ratings that they break."""
+        ratings = self.candidate.ratings
+        checks: list[tuple[str, Array, Values | None]] = [
+            ("pack current", point.current, self.drawn.pack_current_rating),
+            ("motor current", point.motor_current, ratings.motor_current),
+            ("unit current", point.current / self.candidate.count, ratings.supply_current),
+            ("duct temperature", point.exit_temperature, ratings.duct_softening)]
+        bits = np.array(point.flag_bits)
+        with np.errstate(invalid="ignore"):
+            for name, value, limit in checks:
+                if limit is not None:
+                    bits = bits | np.where(value > limit, BITS[name], 0)
+            if "rotor stress" in self.spec.leave_out and point is self.point:
+                bits = bits | np.where(self.stress_margin() < 1.0, BITS["rotor stress"], 0)
+        return bits
+
+    def _bounded(self, answers: Mapping[str, Array], there: IntArray,
+                 alone: IntArray) -> tuple[IntArray, IntArray]:
+        bit = BITS["outside a bound"]
+        for bound in self.spec.bounds:
+            value = answers[bound.answer]
+            outside = ~((value >= bound.at_least) & (value <= bound.at_most))
+            if value.ndim == 1:
+                alone = alone | np.where(outside, bit, 0)
+                there = there | np.where(outside, bit, 0)[:, None]
+            else:
+                there = there | np.where(outside, bit, 0)
+        return there, alone

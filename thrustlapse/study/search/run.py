@@ -1,0 +1,73 @@
+"""Working a search through: chunk by chunk, by whoever is at hand, into its store."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures.process import BrokenProcessPool
+
+from thrustlapse.designs.answers import points_per_design
+from thrustlapse.designs.spec import Chunk, SearchSpec
+from thrustlapse.study.search.evaluate import Evaluated, Machines, evaluate
+from thrustlapse.study.search.store import Store, StoreError
+
+AHEAD = 2
+"""Chunks handed out per worker: one in work, one waiting. More would only fill memory."""
+
+Tell = Callable[[int, int], None]
+"""Called with operating points done and in all."""
+
+
+def points(spec: SearchSpec, chunk: Chunk) -> int:
+    """Operating points of a chunk, about."""
+    return (chunk.stop - chunk.start) * points_per_design(spec.airspeed.size, spec.answers)
+
+
+def run_search(machines: Machines, store: Store, *, workers: Executor, count: int = 1,
+               tell: Tell | None = None) -> None:
+    """Work out what a store still lacks.
+
+    Parameters
+    ----------
+    machines : Machines
+        Must pickle where workers are other processes
+    store : Store
+    workers : Executor
+        Who does it; see :mod:`.workers`
+    count : int
+        How many of them there are
+    tell : callable, optional
+        Called whenever a chunk is done
+
+    Raises
+    ------
+    StoreError
+        If a chunk cannot be written, or a worker died; what is done is kept.
+    """
+    spec = store.spec
+    missing = store.missing()
+    total = sum(points(spec, chunk) for chunk in store.chunks)
+    done = total - sum(points(spec, chunk) for chunk in missing)
+    if tell:
+        tell(done, total)
+    waiting = iter(missing)
+    working: dict[Future[Evaluated], Chunk] = {}
+    try:
+        while True:
+            while len(working) < AHEAD * count and (chunk := next(waiting, None)) is not None:
+                working[workers.submit(evaluate, machines, spec, chunk)] = chunk
+            if not working:
+                return
+            for future in wait(working, return_when=FIRST_COMPLETED).done:
+                chunk = working.pop(future)
+                store.write(chunk, future.result())
+                done += points(spec, chunk)
+                if tell:
+                    tell(done, total)
+    except BrokenProcessPool:
+        raise StoreError("a worker process was ended from outside (memory used up?). What is done "
+                         "is kept: go on with --resume, perhaps with fewer --processes."
+                         ) from None
+    finally:
+        for future in working:
+            future.cancel()

@@ -1,0 +1,120 @@
+"""Who does the work: this process, several on this machine, or a cluster; one seam for all.
+
+Everything here hands out an executor as ``concurrent.futures`` defines it. Chunk bounds do not
+depend on it, and neither do the numbers.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from importlib import import_module
+from typing import Any
+
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS",
+              "VECLIB_MAXIMUM_THREADS")
+"""Variables by which linear algebra libraries are told how many threads to start."""
+
+TRIM = "MALLOC_TRIM_THRESHOLD_"
+"""A cluster's worker launcher sets this so that freed memory goes back at once; every temporary
+array is then fetched from the system again, and work of our kind becomes several times slower."""
+
+NO_CLUSTER = ("working on a cluster needs the package distributed: "
+              "pip install 'thrustlapse[cluster]'")
+
+
+class ClusterError(RuntimeError):
+    """A cluster that cannot be reached or used; its message says all."""
+
+
+class _Here(Executor):
+    """Does at once, in this process, what it is given."""
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        try:
+            future.set_result(fn(*args, **kwargs))
+        except Exception as problem:
+            future.set_exception(problem)
+        return future
+
+
+@contextmanager
+def local_workers(processes: int) -> Iterator[Executor]:
+    """Processes on this machine, each with one thread; one means this very process."""
+    if processes == 1:
+        yield _Here()
+        return
+    from multiprocessing import get_context
+
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy
+    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
+    try:
+        yield pool
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def cluster_workers(address: str) -> Iterator[tuple[Executor, int]]:
+    """Workers of a running cluster by its scheduler's address, and how many there are.
+
+    Raises
+    ------
+    ClusterError
+        If the package is not installed, or nobody answers at the address.
+    """
+    try:
+        distributed: Any = import_module("distributed")
+    except ImportError:
+        raise ClusterError(NO_CLUSTER) from None
+    try:
+        client = distributed.Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as problem:
+        raise ClusterError(f"no cluster answers at {address!r} ({type(problem).__name__}). Start "
+                           "one with dask-scheduler and dask-worker, and give the scheduler's "
+                           "address, such as tcp://host:8786") from None
+    try:
+        threads = client.nthreads()
+        if not threads:
+            raise ClusterError(f"the cluster at {address!r} has no workers: start some with "
+                               f"dask-worker {address}")
+        yield client.get_executor(retries=3), sum(threads.values())
+    finally:
+        client.close()
+
+
+def slow_workers(address: str) -> list[str]:
+    """Workers of a cluster whose launcher makes every temporary array a fresh one, see TRIM."""
+    distributed: Any = import_module("distributed")
+    with distributed.Client(address, timeout="10s", set_as_default=False) as client:
+        told = client.run(os.environ.get, TRIM)
+    return sorted(worker for worker, value in told.items() if value not in (None, "-1"))
+
+
+@contextmanager
+def local_cluster(workers: int) -> Iterator[str]:
+    """A cluster of real worker processes on this machine, set up as work of our kind wants it.
+
+    One thread each, one linear-algebra thread, and no trimming of freed memory. Gives the
+    scheduler's address.
+    """
+    try:
+        dask: Any = import_module("dask")
+        distributed: Any = import_module("distributed")
+    except ImportError:
+        raise ClusterError(NO_CLUSTER) from None
+    environment = {"distributed.nanny.pre-spawn-environ": {
+        **dict.fromkeys(ONE_THREAD, "1"), TRIM: "-1"}}
+    with dask.config.set(environment), distributed.LocalCluster(
+            n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=None,
+            silence_logs=50) as cluster:
+        yield cluster.scheduler_address
