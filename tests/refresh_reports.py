@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import re
+import tempfile
 from functools import cache
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from tests import accuracy_figure
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.search.summary import SearchResult
 
 ROOT = Path(__file__).parents[1]
 STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
@@ -38,6 +40,12 @@ def report_folder(scenario: Path) -> Path:
 def answer(scenario: Path) -> Comparison:
     """The comparison of a scenario."""
     return tl.compare(tl.read_scenario(scenario))
+
+
+def searched(scenario: Path) -> SearchResult:
+    """The search of a scenario; its chunks are only on the way to it and are not kept."""
+    with tempfile.TemporaryDirectory() as folder:
+        return tl.search_scenario(tl.read_scenario(scenario), Path(folder) / "chunks")[1]
 
 
 def story_table(comparison: Comparison) -> str:
@@ -90,6 +98,10 @@ def main() -> None:
         read = tl.read_scenario(scenario)
         tl.write_report(tl.compare(read), report_folder(scenario), scenario_text=read.text)
         print(f"written: {report_folder(scenario).relative_to(ROOT)}")
+        if read.searches:
+            folder = report_folder(scenario) / "search"
+            tl.write_search(searched(scenario), folder, scenario_text=read.text)
+            print(f"written: {folder.relative_to(ROOT)}")
     accuracy_figure.save(ROOT / "reports" / "accuracy")
     print("written: reports/accuracy")
     readme = ROOT / "README.md"

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 import thrustlapse as tl
-from tests.refresh_reports import ROOT, answer, blocks, filled, report_folder, scenarios
+from tests.refresh_reports import ROOT, answer, blocks, filled, report_folder, scenarios, searched
+from thrustlapse.report.search_files import search_text
 
 MAKE = "make them anew: python -m tests.refresh_reports"
 
@@ -78,6 +79,20 @@ def test_a_committed_page_says_what_would_be_said_now(scenario: Path, tmp_path: 
     figures = [{path.name for path in (folder / "figures").iterdir()}
                for folder in (kept, tmp_path / "made")]
     assert figures[0] == figures[1], MAKE
+
+
+@pytest.mark.parametrize("scenario", [path for path in scenarios()
+                                      if tl.read_scenario(path).searches],
+                         ids=lambda path: path.stem)
+def test_a_committed_search_is_fresh(scenario: Path) -> None:
+    folder = report_folder(scenario) / "search"
+    kept = json.loads((folder / "search.json").read_text(encoding="utf-8"))
+    made = json.loads(search_text(searched(scenario)))
+    # of two designs that are equal to rounding either may be the best
+    noise = [found for found in differences(kept, made)
+             if not any(word in found for word in ("design_number", "settings", "front"))]
+    assert not noise[:5], MAKE
+    assert {"index.html", "best.csv", "figures"} <= {path.name for path in folder.iterdir()}
 
 
 def test_the_readme_is_filled_with_fresh_numbers() -> None:

@@ -26,6 +26,8 @@ _WHERE = {
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",
+    "search_scenario": "thrustlapse.search",
+    "write_search": "thrustlapse.report.search_files",
     "standard_air": "thrustlapse.air.atmosphere",
     "verdict": "thrustlapse.report.verdict",
     "write_report": "thrustlapse.report.write_up",

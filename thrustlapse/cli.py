@@ -20,6 +20,9 @@ from thrustlapse.command_parts import write_new
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario
 
+INTERRUPTED = 130
+"""Exit code after the person's own interruption, as shells have it."""
+
 SCENARIO = click.Path(path_type=Path)
 
 
@@ -177,6 +180,55 @@ def schema() -> None:
     from thrustlapse.scenario.starter import schema_json
 
     click.echo(json.dumps(schema_json(), indent=2))
+
+
+@main.command()
+@click.argument("file", type=SCENARIO)
+@click.option("--out", "folder", type=click.Path(path_type=Path), required=True,
+              help="Folder for the numbers and the write-up; a new one unless resuming")
+@click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
+              help="Worker processes on this machine")
+@click.option("--cluster", metavar="ADDRESS", default=None,
+              help="Scheduler of a running cluster, such as tcp://host:8786, in their place")
+@click.option("--resume", is_flag=True, help="Go on with the search that is in the folder")
+@click.option("--netcdf", is_flag=True, help="Write all numbers as netCDF-3 files too")
+def search(file: Path, folder: Path, processes: int, cluster: str | None, resume: bool,
+           netcdf: bool) -> None:
+    """Search many designs: the table [search] of FILE says what varies and what counts.
+
+    Every number goes into chunks/ of the folder, with manifest.json to say what it is; then the
+    best designs, the trade-off and the kind of machine that wins where are written up in
+    index.html, search.json, best.csv, front.csv and figures/. An interrupted search goes on with
+    --resume and ends with the same content; so it does on any number of processes.
+    """
+    scenario = _read(file)
+    if cluster is not None and processes != 1:
+        _stop("--processes and --cluster: give one of them")
+    from thrustlapse.report.search_bar import progress
+    from thrustlapse.report.search_files import write_netcdf, write_search
+    from thrustlapse.report.search_words import terminal_lines
+    from thrustlapse.report.staging import ReportError
+    from thrustlapse.search import NoSearch, search_scenario
+    from thrustlapse.study.search.store import StoreError
+    from thrustlapse.study.search.workers import ClusterError
+
+    try:
+        with progress(sys.stderr.isatty()) as tell:
+            store, result = search_scenario(scenario, folder, processes=processes,
+                                            cluster=cluster, resume=resume, tell=tell)
+        page = write_search(result, folder, scenario_text=scenario.text)
+        more = write_netcdf(store, folder) if netcdf else []
+    except NoSearch as error:
+        _stop(f"{file}: {error}")
+    except (StoreError, ClusterError, ReportError) as error:
+        _stop(str(error))
+    except KeyboardInterrupt:
+        click.echo(f"\ninterrupted; what is done is kept. Go on with: thrustlapse search {file} "
+                   f"--out {folder} --resume", err=True)
+        raise SystemExit(INTERRUPTED) from None
+    for line in terminal_lines(result):
+        click.echo(line)
+    click.echo(f"\nwritten: {page}" + "".join(f", {path}" for path in more))
 
 
 def _read(file: Path) -> Scenario:

@@ -312,8 +312,18 @@ _AIRCRAFT = (
     _word("ending", "", "", "why the flight ends, or cannot be flown"),
 )
 
+_SEARCH = (
+    _word("spare_thrust", "F - D", "N", "installed thrust less the airframe's drag in level "
+          "flight"),
+    _word("thrust_per_mass", "F/m", "N/kg", "installed thrust over installed mass"),
+    _word("tip_speed", "U", "m/s", "speed of the rotor's tip round the shaft"),
+    _word("stress_margin", "", "", "strength of the rotor's material over its stress at 115 % of "
+          "its fastest speed, running or blocked"),
+    _word("static_thrust", "F0", "N", "installed thrust at rest"),
+)
+
 QUANTITIES: dict[str, Quantity] = {
-    word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY, *_AIRCRAFT)}
+    word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY, *_AIRCRAFT, *_SEARCH)}
 """Every word, by name."""
 
 UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "deg": "°", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",

@@ -38,6 +38,14 @@ def test_alternatives_in_comments_are_good(name, part, source) -> None:
     assert np.isfinite(operate(candidate, airspeed=5.0).net_thrust)
 
 
+def test_the_search_in_comments_is_good() -> None:
+    begin = STARTER.index("# [search]")
+    block = STARTER[begin:STARTER.index("\n\n", begin)]
+    text = STARTER + re.sub("^# ?", "", block, flags=re.M)
+    jsonschema.validate(tomllib.loads(text), schema_json(), cls=jsonschema.Draft202012Validator)
+    assert read_text(text).searches
+
+
 def test_every_kind_is_there_and_runs() -> None:
     begin = STARTER.index("# [candidates.shrouded]")
     text = STARTER[:begin] + re.sub("^# ?", "", STARTER[begin:], flags=re.M)

@@ -36,7 +36,7 @@ ANSWERS: dict[str, Answer] = {
 }
 """Every answer, by its name."""
 
-TOP_SPEED_POINTS = 60
+TOP_SPEED_POINTS = 30
 """Operating points that one top speed costs, about."""
 
 

@@ -43,6 +43,8 @@ class Axis:
         Whether the values are factors on what the scenario gives for each key
     slow : bool
         Whether each value needs a map made anew: such axes vary slowest
+    display_unit, scale, offset : str and float
+        How people read the values: (value - offset) / scale in that unit
     """
 
     name: str
@@ -54,6 +56,20 @@ class Axis:
     owner: str | None = None
     relative: bool = False
     slow: bool = False
+    display_unit: str = ""
+    scale: float = 1.0
+    offset: float = 0.0
+
+    @property
+    def counted(self) -> bool:
+        """Whether it takes whole numbers only, as numbers of things do."""
+        return (self.kind == "ratio" and not self.sampled and not self.relative
+                and bool(np.all(self.values == np.round(self.values)))
+                and float(self.values[-1]) >= 1.0)
+
+    def display(self, value: Array) -> Array:
+        """Values in the unit people read."""
+        return np.asarray((value - self.offset) / self.scale)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from thrustlapse.arrays import Values
+
 AS_GIVEN = "as given"
 EQUAL_POWER = "same electrical power"
 PER_MASS = "thrust per installed mass"
@@ -36,10 +38,10 @@ class Basis:
         One of :data:`FOOTINGS`
     reference : str, optional
         Name of the candidate whose electrical power every other one is held to
-    electrical_power : float, optional
+    electrical_power : array_like, optional
         Electrical power of a whole candidate that every one is held to, in place of it [W]
     """
 
     footing: str = AS_GIVEN
     reference: str | None = None
-    electrical_power: float | None = None
+    electrical_power: Values | None = None

@@ -52,3 +52,8 @@ class Scenario:
         from thrustlapse.scenario.drawn import drawn
 
         return drawn(self, values)
+
+    @property
+    def searches(self) -> bool:
+        """Whether the file has a table ``[search]``."""
+        return self.section.search is not None

@@ -19,13 +19,14 @@ from thrustlapse.power.pack import supply as pack_supply
 from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.scenario.aircraft import build_aircraft, complete
 from thrustlapse.scenario.airframe_schema import AirframeSection
+from thrustlapse.scenario.airspeed_schema import AirspeedSection
 from thrustlapse.scenario.faults import listed, near_miss
-from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Series, Text, Word
+from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Text, Word
 from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
 from thrustlapse.scenario.propulsor_schema import CandidateSection
+from thrustlapse.scenario.search_schema import SearchSection
 from thrustlapse.scenario.section import Problem, Section
 
-Airspeed = Annotated[float, Quantity("speed", 0.0, 1000.0)]
 Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
 
 NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9])?")
@@ -155,41 +156,6 @@ class ComparisonSection(Section):
                      electrical_power=self.electrical_power)
 
 
-class AirspeedSection(Section):
-    """Airspeeds at which everything is worked out."""
-
-    ONE_OF = (("highest", "at"),)
-    AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (("lowest", "at"), ("points", "at"))
-    lowest: Airspeed = Field(0.0, description="Lowest airspeed")
-    highest: Airspeed | None = Field(None, description="Highest airspeed")
-    points: Annotated[int, Count(1, 20001)] = Field(
-        121, description="Number of airspeeds, evenly spaced, both ends among them")
-    at: Annotated[tuple[float, ...], Series(Quantity("speed", 0.0, 1000.0), single=True,
-                                            least=1)] | None = Field(
-        None, description="One airspeed or a rising list, in place of a range")
-
-    def check(self) -> Iterator[Problem]:
-        yield from super().check()
-        if self.highest is not None and self.lowest > self.highest:
-            yield Problem(path=("lowest",), problem="above highest: the range is empty",
-                          accepted="at most highest; equal to it for a single airspeed")
-        if self.highest is not None and self.highest > self.lowest and self.points == 1:
-            yield Problem(path=("points",), problem="one point cannot cover a range",
-                          accepted="2 or more, or highest equal to lowest")
-        if np.any(np.diff(np.array(self.at or ())) <= 0.0):
-            yield Problem(path=("at",), problem="does not rise from entry to entry",
-                          accepted="airspeeds in rising order, none twice")
-
-    def airspeeds(self) -> tuple[float, ...]:
-        """The airspeeds [m/s]."""
-        if self.at is not None:
-            return self.at
-        assert self.highest is not None
-        if self.highest == self.lowest:
-            return (self.lowest,)
-        return tuple(np.linspace(self.lowest, self.highest, self.points).tolist())
-
-
 class ScenarioSection(Section):
     """A scenario file."""
 
@@ -208,6 +174,8 @@ class ScenarioSection(Section):
     airspeed: AirspeedSection = Field(description="Airspeeds")
     candidates: dict[str, CandidateSection] = Field(
         min_length=1, description="What is compared, by name")
+    search: SearchSection | None = Field(
+        None, description="A search over many designs, for the command search")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -215,6 +183,10 @@ class ScenarioSection(Section):
         yield from self._check_airspeeds()
         yield from self._check_supply()
         yield from self._check_drag()
+        if self.search is not None:
+            from thrustlapse.scenario.search_axes import check_search
+
+            yield from check_search(self)
         name = self.comparison.reference
         if name and name not in self.candidates:
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",

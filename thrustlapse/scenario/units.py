@@ -12,6 +12,9 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
@@ -135,10 +138,28 @@ def normalised(text: str) -> str:
     return text.translate(_LOOKALIKES).replace("°C", "degC").replace("°F", "degF").strip()
 
 
+@contextmanager
+def _without(package: str) -> Iterator[None]:
+    """Let an import believe that a package is not there.
+
+    The unit library loads dask for arrays of its own, where that is installed for clusters: a fifth
+    of a second at every start, for nothing that a unit needs.
+    """
+    if package in sys.modules:
+        yield
+        return
+    sys.modules[package] = None  # type: ignore[assignment]
+    try:
+        yield
+    finally:
+        del sys.modules[package]
+
+
 @cache
 def registry() -> UnitRegistry[Any]:
     """The unit library, knowing nothing but ``units.txt``."""
-    from pint import UnitRegistry
+    with _without("dask"):
+        from pint import UnitRegistry
 
     known: UnitRegistry[Any] = UnitRegistry(None)
     known.load_definitions(_definitions())
@@ -223,6 +244,16 @@ def shown(value: float, kind: str) -> str:
         if unit == units[0] or abs(in_unit) >= 1.0 - 1e-12:
             best, figure = unit, in_unit
     return f"{figure:.6g} {best}"
+
+
+def display_unit(largest: float, kind: str) -> tuple[str, float, float]:
+    """Unit in which people read values up to ``largest``, its size in SI, and its zero in SI."""
+    units = KINDS[kind].shown
+    if not units:
+        return "", 1.0, 0.0
+    unit = shown(largest, kind).split(" ", 1)[1]
+    scale, offset = _conversion(unit, kind)
+    return unit, scale, offset
 
 
 def _finite(value: float, kind: str) -> float:

@@ -14,11 +14,12 @@ from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.causes import BITS
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
+from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress
-from thrustlapse.study.footing import EQUAL_POWER, REACHED
+from thrustlapse.study.footing import REACHED
 from thrustlapse.study.limits import blocked_speeds
 from thrustlapse.study.search.top_speed import top_speeds
 

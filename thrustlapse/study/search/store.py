@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.causes import BITS
 from thrustlapse.designs.spec import Axis, Chunk, SearchSpec
@@ -131,12 +132,30 @@ class Store:
         for chunk in self.chunks:
             yield chunk, self.read(chunk)
 
+    def answers(self, candidate: str, rows: IntArray) -> dict[str, Array]:
+        """Answers of some designs of a candidate by number, in any order.
+
+        Raises
+        ------
+        StoreError
+            If a chunk is missing or damaged.
+        """
+        found = {name: np.full((rows.size, self.spec.airspeed.size) if ANSWERS[name].at_airspeed
+                               else (rows.size,), np.nan) for name in self.spec.answers}
+        for chunk in self.chunks:
+            wanted = np.flatnonzero((rows >= chunk.start) & (rows < chunk.stop))
+            if chunk.candidate == candidate and wanted.size:
+                result = self.read(chunk)
+                for name, table in found.items():
+                    table[wanted] = result.answers[name][rows[wanted] - chunk.start]
+        return found
+
     def _read(self, chunk: Chunk) -> Evaluated | None:
         place = self.path(chunk)
         if not place.exists():
             return None
         try:
-            with np.load(place, allow_pickle=False) as file:
+            with place.open("rb") as stream, np.load(stream, allow_pickle=False) as file:
                 arrays = {name: file[name] for name in (*self.spec.answers, *_CAUSES)}
         except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
             return None

@@ -23,6 +23,9 @@ from thrustlapse.propulsor.operating_point import OperatingPoint
 GRID_POINTS = 44
 """Airspeeds between the start and the fastest at which a balance is looked for."""
 
+STEPS = 6
+"""How many of them are looked at together."""
+
 Fly = Callable[[IntArray | None, Array], OperatingPoint]
 """``fly(index, airspeed)``: some designs (all where None), airspeed of shape (designs, n)."""
 
@@ -67,25 +70,38 @@ def top_speeds(fly: Fly, airframe: Airframe, *, mass: Values, air: Air, designs:
     climbs = at_start > 0.0
     # one grid a design: upwards from the start with thrust to spare, downwards to the stall without
     end = np.where(climbs, fastest, stall)
-    share = np.linspace(0.0, 1.0, GRID_POINTS)
-    grid = start + share * (end - start)
-    sampled = excess(None, grid)
-    place, found = _first_change(sampled, upwards=climbs[:, 0])
-    found &= (launch >= stall)[:, 0] & np.isfinite(at_start[:, 0])
+    low, high = np.full(designs, np.nan), np.full(designs, np.nan)
+    index = np.flatnonzero((launch >= stall)[:, 0] & np.isfinite(at_start[:, 0]))
+    last, at_last = start[:, 0].copy(), at_start[:, 0].copy()
+    # a few steps at a time: most designs find their balance long before the end, and what lies
+    # far beyond it is the dearest to work out
+    for first in range(1, GRID_POINTS, STEPS):
+        share = np.arange(first, min(first + STEPS, GRID_POINTS)) / (GRID_POINTS - 1.0)
+        grid = start[index] + share * (end[index] - start[index])
+        inner = excess(np.repeat(index, share.size), grid.reshape(-1, 1)).reshape(grid.shape)
+        grid = np.column_stack([last[index], grid])
+        inner = np.column_stack([at_last[index], inner])
+        place, found, gap = _first_change(inner, upwards=climbs[index, 0])
+        rows = np.flatnonzero(found)
+        low[index[rows]], high[index[rows]] = grid[rows, place[rows]], grid[rows, place[rows] + 1]
+        last[index], at_last[index] = grid[:, -1], inner[:, -1]
+        index = index[~found & ~gap]
+        if not index.size:
+            break
     top = np.full(designs, np.nan)
-    index = np.flatnonzero(found)
+    index = np.flatnonzero(np.isfinite(low))
     if index.size:
-        one = grid[index, place[index]]
-        other = grid[index, place[index] + 1]
         root, ok = bracketed_root(
             lambda sub, v: excess(index[sub], v[:, None])[:, 0],
-            np.minimum(one, other), np.maximum(one, other))
+            np.minimum(low, high)[index], np.maximum(low, high)[index])
         top[index[ok]] = root[ok]
     return top
 
 
-def _first_change(excess: Array, *, upwards: BoolArray) -> tuple[IntArray, BoolArray]:
-    """Where along each row the sign first changes, with nothing unknown before it."""
+def _first_change(excess: Array, *,
+                  upwards: BoolArray) -> tuple[IntArray, BoolArray, BoolArray]:
+    """Where along each row the sign first changes, whether it does with nothing unknown before,
+    and whether something is unknown."""
     low, high = excess[:, :-1], excess[:, 1:]
     with np.errstate(invalid="ignore"):
         change = np.where(upwards[:, None], (low > 0.0) & (high <= 0.0),
@@ -94,7 +110,7 @@ def _first_change(excess: Array, *, upwards: BoolArray) -> tuple[IntArray, BoolA
     first = np.argmax(change, axis=1)
     gap = np.where(unknown.any(axis=1), np.argmax(unknown, axis=1), excess.shape[1])
     found = change.any(axis=1) & (first < gap)
-    return first, np.asarray(found)
+    return first, np.asarray(found), np.asarray(unknown.any(axis=1))
 
 
 def _rows(airframe: Airframe, designs: int, index: IntArray) -> Airframe:

@@ -96,7 +96,7 @@ def slow_workers(address: str) -> list[str]:
     """Workers of a cluster whose launcher makes every temporary array a fresh one, see TRIM."""
     distributed: Any = import_module("distributed")
     with distributed.Client(address, timeout="10s", set_as_default=False) as client:
-        told = client.run(os.environ.get, TRIM)
+        told = client.run(os.getenv, TRIM)
     return sorted(worker for worker, value in told.items() if value not in (None, "-1"))
 
 

@@ -1,0 +1,133 @@
+"""A batch of designs gives what each design gives alone, built and flown the ordinary way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
+from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.designs.causes import ALWAYS, BITS, mask
+from thrustlapse.propulsor.candidate import operate, with_power_limit
+from thrustlapse.scenario.read import read_text
+from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.search.envelope import Gatherer
+from thrustlapse.study.search.evaluate import Evaluated, evaluate
+from thrustlapse.study.search.trust import stretched
+
+
+def whole(made: object, candidate: str) -> Evaluated:
+    spec = made.spec  # type: ignore[attr-defined]
+    chunk = next(one for one in chunks_of(spec) if one.candidate == candidate)
+    return evaluate(made, spec, chunk)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def blower() -> Evaluated:
+    return whole(designs(), "blower")
+
+
+def alone(nozzle: float, count: int) -> object:
+    text = MACHINES.replace('exit_diameter = "15 mm"', f"exit_diameter = {nozzle!r}").replace(
+        'unit_mass = "260 g"', f'unit_mass = "260 g"\ncount = {count}')
+    return read_text(text)
+
+
+@pytest.mark.parametrize("row", [0, 5, 9, 17, 22])
+def test_a_design_of_a_batch_is_the_design_alone(blower: Evaluated, row: int) -> None:
+    made = designs()
+    values = {name: float(value[0])
+              for name, value in made.spec.designs("blower").values(np.array([row])).items()}
+    scenario = alone(values["nozzle"], round(values["units"]))
+    candidate = with_power_limit(
+        scenario.candidates["blower"], values["power"])  # type: ignore[attr-defined]
+    point = operate(candidate, airspeed=made.spec.airspeed)
+    assert blower.answers["installed_thrust"][row] == pytest.approx(point.installed_thrust,
+                                                                    rel=1e-9, nan_ok=True)
+    assert blower.answers["current"][row] == pytest.approx(point.current, rel=1e-9, nan_ok=True)
+    rest = operate(candidate, airspeed=0.0)
+    assert blower.answers["static_thrust"][row] == pytest.approx(float(rest.installed_thrust),
+                                                                 rel=1e-9)
+    frame = scenario.airframe  # type: ignore[attr-defined]
+    mass = float(frame.mass + candidate.installed_mass)
+    level = level_flight(lambda v: operate(candidate, airspeed=v), frame, mass=mass,
+                         air=scenario.site.air())  # type: ignore[attr-defined]
+    assert blower.answers["top_speed"][row] == pytest.approx(level.top_speed, rel=1e-6,
+                                                             nan_ok=True)
+
+
+def test_a_drawn_pack_is_that_pack() -> None:
+    made = designs(SAMPLED)
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.array([11]))
+    text = MACHINES.replace('exit_diameter = "15 mm"',
+                            f"exit_diameter = {float(values['nozzle'][0])!r}").replace(
+        '"70 %"', repr(float(values["charge"][0])))
+    candidate = with_power_limit(read_text(text).candidates["blower"], 400.0)
+    point = operate(candidate, airspeed=0.0)
+    assert result.answers["static_thrust"][11] == pytest.approx(float(point.installed_thrust),
+                                                                rel=1e-9)
+
+
+def test_a_nozzle_wider_than_its_duct_is_no_design() -> None:
+    search = SEARCH.replace('highest = "26 mm"', 'highest = "32 mm"') + """
+[[search.axes]]
+key = "candidates.blower.duct.diameter"
+at = ["24 mm", "32 mm"]
+"""
+    made = designs(search)
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(result.causes.shape[0]))
+    wide = values["nozzle"] > values["blower diameter"] * (1.0 + 1e-9)
+    assert wide.any()
+    assert not wide.all()
+    assert np.array_equal((result.design_causes & BITS["impossible shape"]) != 0, wide)
+
+
+def test_the_best_of_a_search_is_the_best_of_its_list(blower: Evaluated) -> None:
+    made = designs()
+    spec = made.spec
+    gatherer = Gatherer(spec)
+    chunk = chunks_of(spec)[0]
+    gatherer.take(chunk, blower)
+    cells = spec.designs("blower").cells(np.arange(chunk.stop), spec.shared)
+    good = (blower.causes & mask({*ALWAYS, *spec.leave_out})) == 0
+    table = np.where(good, blower.answers["installed_thrust"], -np.inf)
+    for cell in range(2):
+        mine = np.where((cells == cell)[:, None], table, -np.inf)
+        assert np.array_equal(gatherer.envelopes["blower"].value[cell], mine.max(axis=0))
+        assert np.array_equal(gatherer.envelopes["blower"].row[cell], mine.argmax(axis=0))
+
+
+def test_the_best_nozzle_agrees_with_the_nozzle_study() -> None:
+    """Two ways to one answer: the search's grid and the comparison's own nozzle study."""
+    search = SEARCH.replace("points = 6", "points = 61").replace('at = ["200 W", "400 W"]',
+                                                                 'at = ["400 W"]')
+    made = designs(search.replace("at = [1, 2]", "at = [1]").replace(
+        "[search]", "[search]\nleave_out = []"))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(result.causes.shape[0]))
+    candidate = with_power_limit(read_text(MACHINES).candidates["blower"], 400.0)
+    study = size_nozzle(candidate, airspeed=made.spec.airspeed,
+                        fly=lambda c, v: operate(c, airspeed=v))
+    assert study is not None
+    table = np.nan_to_num(result.answers["installed_thrust"], nan=-np.inf)
+    assert values["nozzle"][table.argmax(axis=0)] == pytest.approx(study.best_diameter, abs=0.3e-3)
+    assert table.max(axis=0) == pytest.approx(study.best_thrust, rel=2e-3)
+
+
+def test_a_bound_of_ones_own_is_kept() -> None:
+    search = SEARCH + '[[search.bounds]]\nanswer = "current"\nat_most = "12 A"\n'
+    result = whole(designs(search), "blower")
+    outside = ~(result.answers["current"] <= 12.0)
+    assert outside.any()
+    assert np.array_equal((result.causes & BITS["outside a bound"]) != 0, outside)
+
+
+def test_a_stretched_map_changes_by_its_band() -> None:
+    stage = read_text(MACHINES).candidates["blower"].unit.rotor.stage  # type: ignore[union-attr]
+    more = stretched(read_text(MACHINES).candidates["blower"],
+                     output=True).unit.rotor.stage  # type: ignore[union-attr]
+    flow = np.linspace(0.01, 0.18, 9)
+    assert more.head(flow) == pytest.approx(1.06 * stage.head(flow), rel=1e-12)
+    assert np.array_equal(more.power(flow), stage.power(flow))

@@ -1,0 +1,236 @@
+"""A search on disk: refused, resumed, mended; whoever does the work, the numbers are the same."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import time
+from concurrent.futures import Executor, Future
+from dataclasses import replace
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.searches import SAMPLED, chunks_of, designs
+from thrustlapse.designs import spec as spec_module
+from thrustlapse.designs.spec import Chunk
+from thrustlapse.scenario.designs import ScenarioDesigns
+from thrustlapse.study.search.evaluate import Evaluated
+from thrustlapse.study.search.run import AHEAD, run_search
+from thrustlapse.study.search.store import Store, StoreError, open_store
+from thrustlapse.study.search.workers import (
+    NO_CLUSTER,
+    TRIM,
+    ClusterError,
+    cluster_workers,
+    local_cluster,
+    local_workers,
+    slow_workers,
+)
+
+DISTRIBUTED = pytest.mark.skipif(find_spec("distributed") is None, reason=NO_CLUSTER)
+
+
+@pytest.fixture
+def small_chunks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many chunks of few points, so that there is something to interrupt."""
+    monkeypatch.setattr(spec_module, "POINTS_PER_CHUNK", 150)
+
+
+def opened(folder: Path, made: ScenarioDesigns, *, resume: bool = False) -> Store:
+    return open_store(folder, made.spec, chunks_of(made.spec), scenario_digest=made.digest,
+                      version="1", resume=resume)
+
+
+def filled(folder: Path, made: ScenarioDesigns, workers: Executor | None = None,
+           count: int = 1) -> Store:
+    store = opened(folder, made)
+    if workers is not None:
+        run_search(made, store, workers=workers, count=count)
+        return store
+    with local_workers(1) as here:
+        run_search(made, store, workers=here)
+    return store
+
+
+def same(one: Store, other: Store) -> bool:
+    """Whether two stores hold the same chunks, to the last bit."""
+    pairs = zip(one.results(), other.results(), strict=True)
+    return all(a == b and equal(x, y) for (a, x), (b, y) in pairs)
+
+
+def equal(one: Evaluated, other: Evaluated) -> bool:
+    return (np.array_equal(one.causes, other.causes)
+            and np.array_equal(one.design_causes, other.design_causes)
+            and all(np.array_equal(one.answers[name], other.answers[name], equal_nan=True)
+                    for name in one.answers))
+
+
+def test_a_folder_that_is_there_is_refused_and_left_alone(tmp_path: Path) -> None:
+    made = designs()
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(StoreError, match="already there"):
+        opened(tmp_path, made)
+    assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
+    filled(tmp_path / "search", made)
+    with pytest.raises(StoreError, match="--resume"):
+        opened(tmp_path / "search", made)
+
+
+def test_a_file_in_its_place_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(StoreError, match="already there"):
+        opened(tmp_path / "out", designs())
+
+
+def test_nothing_to_resume_is_said(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="nothing to resume"):
+        opened(tmp_path, designs(), resume=True)
+    (tmp_path / "manifest.json").write_text("{}")
+    with pytest.raises(StoreError, match="not the manifest"):
+        opened(tmp_path, designs(), resume=True)
+    (tmp_path / "manifest.json").write_text("{")
+    with pytest.raises(StoreError, match="cannot be read"):
+        opened(tmp_path, designs(), resume=True)
+
+
+def test_another_search_is_not_resumed(tmp_path: Path) -> None:
+    filled(tmp_path, designs())
+    with pytest.raises(StoreError, match="scenario file has changed"):
+        opened(tmp_path, replace(designs(), digest="0" * 64), resume=True)
+    with pytest.raises(StoreError, match="the search has changed"):
+        opened(tmp_path, designs(SAMPLED), resume=True)
+
+
+@pytest.mark.usefixtures("small_chunks")
+def test_what_is_missing_or_damaged_is_done_again_and_nothing_else(tmp_path: Path) -> None:
+    made = designs()
+    whole = filled(tmp_path / "whole", made)
+    store = filled(tmp_path / "broken", made)
+    assert len(store.chunks) > 4
+    store.path(store.chunks[1]).unlink()
+    store.path(store.chunks[2]).write_bytes(store.path(store.chunks[2]).read_bytes()[:200])
+    store.path(store.chunks[3]).write_bytes(b"not a chunk")
+    assert store.missing() == store.chunks[1:4]
+    with pytest.raises(StoreError, match="missing or damaged"):
+        store.read(store.chunks[2])
+    told: list[tuple[int, int]] = []
+    with local_workers(1) as here:
+        run_search(made, opened(tmp_path / "broken", made, resume=True), workers=here,
+                   tell=lambda done, total: told.append((done, total)))
+    assert same(whole, store)
+    assert len(told) == 4  # once at the start, once for each chunk done again
+    assert told[-1][0] == told[-1][1]
+    assert 0 < told[0][0] < told[0][1]
+
+
+def test_the_manifest_says_what_the_numbers_are(tmp_path: Path) -> None:
+    made = designs()
+    store = filled(tmp_path, made)
+    told = json.loads((tmp_path / "manifest.json").read_text())
+    assert told["scenario_sha256"] == made.digest
+    assert told["search"]["answers"]["installed_thrust"] == {"unit": "N",
+                                                             "of": "design and airspeed"}
+    nozzle = next(axis for axis in told["search"]["axes"] if axis["name"] == "nozzle")
+    assert nozzle["unit"] == "m"
+    assert nozzle["values"] == pytest.approx(np.linspace(0.011, 0.026, 6))
+    assert told["chunks"] == [[chunk.candidate, chunk.start, chunk.stop] for chunk in store.chunks]
+    assert told["cause_bits"]["stall side"] == 16
+
+
+class Counting(Executor):
+    """Keeps count of what it is given and has not yet handed back."""
+
+    def __init__(self) -> None:
+        self.waiting, self.most = 0, 0
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        self.waiting += 1
+        self.most = max(self.most, self.waiting)
+        future: Future[Any] = Future()
+        future.add_done_callback(lambda _: setattr(self, "waiting", self.waiting - 1))
+        future.set_result(fn(*args, **kwargs))
+        return future
+
+
+@pytest.mark.usefixtures("small_chunks")
+def test_no_more_chunks_are_handed_out_than_workers_can_take(tmp_path: Path) -> None:
+    """Memory is bounded because results do not pile up: at most so many are on their way."""
+    workers = Counting()
+    filled(tmp_path, designs(), workers, count=1)
+    assert workers.most <= AHEAD
+
+
+@pytest.mark.usefixtures("small_chunks")
+def test_two_processes_give_the_numbers_of_one(tmp_path: Path) -> None:
+    made = designs()
+    one = filled(tmp_path / "one", made)
+    with local_workers(2) as pool:
+        two = filled(tmp_path / "two", made, pool, 2)
+        again = pool.submit(os.getenv, "OPENBLAS_NUM_THREADS").result()
+    assert same(one, two)
+    assert again == "1"
+
+
+@pytest.mark.usefixtures("small_chunks")
+def test_a_worker_that_dies_loses_nothing_that_is_done(tmp_path: Path) -> None:
+    made = designs()
+    store = opened(tmp_path / "two", made)
+    with local_workers(1) as here:
+        run_search(made, replace(store, chunks=store.chunks[:3]), workers=here)
+    with local_workers(2) as pool:
+        pool.submit(os.getpid).result()
+        pool.submit(os.kill, pool.submit(os.getpid).result(), signal.SIGKILL)
+        with pytest.raises(StoreError, match="--resume"):
+            run_search(made, store, workers=pool, count=2)
+    assert set(store.chunks[:3]).isdisjoint(store.missing())
+
+
+@DISTRIBUTED
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.usefixtures("small_chunks")
+def test_a_cluster_gives_the_numbers_of_one_even_if_a_worker_is_killed(tmp_path: Path) -> None:
+    made = designs()
+    one = filled(tmp_path / "one", made)
+    store = opened(tmp_path / "many", made)
+    with local_cluster(2) as address, cluster_workers(address) as (workers, count):
+        assert count == 2
+        assert slow_workers(address) == []
+        victim = workers.submit(os.getpid).result()
+        killed: list[int] = []
+
+        def kill_in_the_middle(done: int, total: int) -> None:
+            if done > total // 4 and not killed:
+                os.kill(victim, signal.SIGKILL)
+                killed.append(done)
+
+        run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle)
+        assert killed
+    assert same(one, store)
+
+
+@DISTRIBUTED
+@pytest.mark.filterwarnings("ignore")
+def test_no_cluster_is_said() -> None:
+    start = time.monotonic()
+    with pytest.raises(ClusterError, match="no cluster answers"), cluster_workers("nowhere"):
+        pass
+    assert time.monotonic() - start < 60.0
+
+
+def test_the_variable_that_slows_workers_is_the_allocators_own() -> None:
+    """mallopt(3), GNU C library: M_TRIM_THRESHOLD is read from MALLOC_TRIM_THRESHOLD_."""
+    assert TRIM == "MALLOC_TRIM_THRESHOLD_"
+
+
+def test_chunks_pickle() -> None:
+    import pickle
+
+    made = designs()
+    again = pickle.loads(pickle.dumps((made, made.spec, chunks_of(made.spec))))
+    assert again[0] == made
+    assert isinstance(again[2][0], Chunk)

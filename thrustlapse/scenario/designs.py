@@ -1,0 +1,126 @@
+"""Many designs from one scenario: the file's numbers replaced at the keys that a search varies."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.arrays import Array, IntArray
+from thrustlapse.designs.drawn import Drawn
+from thrustlapse.designs.spec import SearchSpec
+from thrustlapse.propulsor.basis import EQUAL_POWER
+from thrustlapse.scenario.model import Scenario
+from thrustlapse.scenario.parts import NotBuilt, build_parts
+from thrustlapse.scenario.schema import ScenarioSection
+from thrustlapse.scenario.search_axes import find, replaced, search_spec, value_for
+from thrustlapse.scenario.section import Section, sections
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScenarioDesigns:
+    """Designs of a scenario by its text, which is all another process needs to make them."""
+
+    text: str
+    digest: str
+
+    @property
+    def spec(self) -> SearchSpec:
+        """What its table ``[search]`` asks."""
+        return _spec(self.text)
+
+    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[Drawn]:
+        """Designs of a candidate, in groups that share a map and a count.
+
+        ``values`` are SI values by axis name, each of shape (designs,).
+        """
+        section, spec = _section(self.text), _spec(self.text)
+        keyed: dict[str, Array] = {}
+        slow: list[str] = []
+        for axis in spec.axes:
+            if axis.name not in values:
+                continue
+            for key in axis.keys:
+                steps = key.split(".")
+                if steps[0] == "candidates" and steps[1].strip("\"'") not in (
+                        candidate, section.comparison.reference):
+                    continue  # an axis shared by several candidates
+                keyed[key] = np.asarray(value_for(axis, find(section, key), values[axis.name]))
+                slow += [key] if axis.slow else []
+        count = next(iter(values.values())).size if values else 1
+        for rows in _alike([keyed[key] for key in slow], count):
+            yield _group(section, candidate, {key: value[rows] for key, value in keyed.items()},
+                         slow, rows)
+
+
+def scenario_designs(scenario: Scenario) -> ScenarioDesigns:
+    """Designs of a scenario that has been read; its file must have a table ``[search]``."""
+    return ScenarioDesigns(text=scenario.text, digest=scenario.digest)
+
+
+@lru_cache(maxsize=4)
+def _section(text: str) -> ScenarioSection:
+    return ScenarioSection.model_validate(tomllib.loads(text.lstrip("\ufeff")))
+
+
+@lru_cache(maxsize=4)
+def _spec(text: str) -> SearchSpec:
+    return search_spec(_section(text))
+
+
+def _alike(columns: list[Array], count: int) -> Iterator[IntArray]:
+    """Places of designs with the same values in all columns, group by group, in order."""
+    if not columns:
+        yield np.arange(count)
+        return
+    _, first, back = np.unique(np.stack(columns, axis=1), axis=0, return_index=True,
+                               return_inverse=True)
+    back = back.reshape(-1)
+    for group in np.argsort(first, kind="stable"):
+        yield np.flatnonzero(back == group)
+
+
+def _group(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
+           slow: list[str], rows: IntArray) -> Drawn:
+    """One group: what is slow as single numbers, everything else as columns, built at once."""
+    values: dict[str, Any] = {key: float(keyed[key][0]) for key in slow}
+    values |= {key: _column(value) for key, value in keyed.items() if key not in values}
+    power = values.pop("comparison.electrical_power", None)
+    reference = section.comparison.reference
+    wanted = dict.fromkeys(name for name in (candidate, reference) if name)
+    held = replaced(section, values)
+    impossible = bool(slow) and _no_map(replaced(section, {key: values[key] for key in slow})
+                                        .candidates[candidate])
+    try:
+        parts = build_parts(_only(held, wanted))
+    except NotBuilt:
+        parts, impossible = build_parts(_only(section, wanted)), True
+    basis = parts["comparison"]
+    if power is not None:
+        basis = replace(basis, electrical_power=power)
+    equal = basis.footing == EQUAL_POWER and basis.reference is not None
+    return Drawn(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
+                 basis=basis, pack_current_rating=parts["pack_current_rating"],
+                 reference=parts["candidates"][reference] if equal else None,
+                 impossible=impossible)
+
+
+def _no_map(own: Section) -> bool:
+    """Whether a candidate's map or table contradicts itself or its rotor."""
+    return any((*path, *problem.path)[:1] in (("map",), ("table",))
+               for path, part in sections(own) for problem in part.check())
+
+
+def _column(values: Array) -> Any:
+    """Values as a column, or as a single number where they are all alike."""
+    return float(values[0]) if np.all(values == values[0]) else values[:, None]
+
+
+def _only(section: ScenarioSection, names: Mapping[str, None]) -> ScenarioSection:
+    """The section with a few of its candidates."""
+    return section.model_copy(update={"candidates": {name: section.candidates[name]
+                                                     for name in names}})
