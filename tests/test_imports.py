@@ -9,9 +9,9 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "thrustlapse"
 
-BASE = {"arrays", "elementwise", "glossary"}
+BASE = {"arrays", "elementwise", "glossary", "chance"}
 ALLOWED = {
-    "arrays": set(), "elementwise": {"arrays"}, "glossary": set(),
+    "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "chance": {"arrays"},
     "air": BASE, "power": BASE,
     "rotor": BASE | {"air", "power"},
     "propulsor": BASE | {"air", "power", "rotor"},

@@ -63,9 +63,13 @@ def compare(file: Path, folder: Path | None) -> None:
     with _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")
+        from thrustlapse.scenario.faults import ScenarioError
         from thrustlapse.study.compare import compare as run
 
-        answer = run(scenario)
+        try:
+            answer = run(scenario)
+        except ScenarioError as error:  # draws that break a rule between keys
+            _stop(str(error))
         step("writing the report")
         from thrustlapse.report.write_up import ReportError, write_report
 

@@ -23,6 +23,7 @@ from thrustlapse.report.figure_style import (
     strip_height,
     styled,
 )
+from thrustlapse.report.figure_sure import draw_lapse_bands, draw_thrust_bands
 from thrustlapse.report.standing import changes_lead, thrust_crossings
 from thrustlapse.study.comparison import Comparison, Crossover
 
@@ -84,6 +85,7 @@ def _thrust_panel(axes: Axes, comparison: Comparison, *, top: float, marks: bool
     axes.set_xlim(*_airspeed_limits(comparison, list(curves.values()), -BELOW_ZERO * top))
     axes.axhline(0.0, color=GREY, linewidth=0.8)
     labels = Labels(axes=axes)
+    draw_thrust_bands(axes, comparison)
     drag = _draw_drag(axes, comparison, labels)
     for name, result in comparison.candidates.items():
         draw_curve(axes, x, result.count * result.curve.net_thrust, style[name], width=0.9,
@@ -123,6 +125,7 @@ def figure_lapse(comparison: Comparison) -> Figure:
         for text, (x, y) in theories.items():
             labels.avoid(x, y, text)
         style = looks(comparison.candidates)
+        draw_lapse_bands(axes, comparison)
         for name, lapse in reduced.items():
             draw_curve(axes, lapse.speed_ratio, lapse.thrust_ratio, style[name])
             labels.avoid(lapse.speed_ratio, lapse.thrust_ratio, name)

@@ -30,6 +30,7 @@ from thrustlapse.report.figure_machine import (
     figure_watts,
 )
 from thrustlapse.report.figure_style import styled
+from thrustlapse.report.figure_sure import figure_chances, figure_drivers, figure_power_band
 from thrustlapse.report.figure_thrust import figure_footings, figure_lapse, figure_thrust
 from thrustlapse.study.comparison import Comparison
 
@@ -47,6 +48,9 @@ FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
     "efficiency": figure_efficiency,
     "drive": figure_drive,
     "footings": figure_footings,
+    "chances": figure_chances,
+    "drivers": figure_drivers,
+    "power_band": figure_power_band,
 }
 """Figures by name, in the order of the page."""
 

@@ -10,6 +10,7 @@ Shape of ``results.json`` (format version 1):
   ``flags`` (a list of names at each airspeed), beside ``top_speed_m_s``, ``at_rest``, ``at_top``;
 - NaN is ``null`` (no value: see ``severity`` and ``flags``); infinities are ``"inf"``, ``"-inf"``;
   a NaN where ``null`` means "not asked for" is ``"nan"``;
+- ``uncertainty`` is null, or as :mod:`thrustlapse.report.sure_file` says;
 - :data:`DERIVED` keys and ``verdict`` are for the reader and are not read back.
 """
 
@@ -33,6 +34,7 @@ from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
 from thrustlapse.report.staging import ReportError, write_file
+from thrustlapse.report.sure_file import plain_record, record_of
 from thrustlapse.report.verdict import verdict
 from thrustlapse.study.comparison import CandidateResult, Comparison
 
@@ -188,6 +190,8 @@ def encode_record(record: Any) -> dict[str, Any]:
             out[key(word)] = written(value)
         elif isinstance(record, CandidateResult) and item.name == "curve":
             out |= encode_record(value)
+        elif isinstance(record, Comparison) and item.name == "uncertainty":
+            out[item.name] = plain_record(value)
         else:
             out[key(item.name)] = _encode(value, kinds[item.name])
     if isinstance(record, OperatingPoint):
@@ -271,6 +275,8 @@ def _decode_record(value: dict[str, Any], kind: Any) -> Any:
             given[item.name] = _codes(value[key("drive_limit")])
         elif item.name == "flag_bits":
             given[item.name] = _bits(value[key("flags")])
+        elif kind is Comparison and item.name == "uncertainty":
+            given[item.name] = record_of(value.get(item.name), kinds[item.name])
         elif kind is CandidateResult and item.name == "curve":
             given[item.name] = _decode_record(value, OperatingPoint)
         else:

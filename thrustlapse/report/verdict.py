@@ -22,6 +22,7 @@ from thrustlapse.report.standing import (
     static_order,
     tops,
 )
+from thrustlapse.report.sure_words import sure_of_fastest, sure_sentences
 from thrustlapse.report.verdict_aircraft import aircraft_sentences
 from thrustlapse.report.verdict_flight import (
     crossing_sentences,
@@ -64,10 +65,10 @@ def verdict(comparison: Comparison) -> Verdict:
         Who has most thrust at rest and at speed, whether the airframe gets where the order
         changes, what would flip the order, nozzles, drive limits, and what qualifies all this.
     """
-    parts = (stop_sentences(comparison), rest_sentences(comparison), lead_sentences(comparison),
-             top_speed_sentences(comparison), crossing_sentences(comparison),
-             flip_sentences(comparison), aircraft_sentences(comparison),
-             nozzle_sentences(comparison),
+    parts = (stop_sentences(comparison), rest_sentences(comparison), sure_sentences(comparison),
+             lead_sentences(comparison), top_speed_sentences(comparison),
+             crossing_sentences(comparison), flip_sentences(comparison),
+             aircraft_sentences(comparison), nozzle_sentences(comparison),
              drive_sentences(comparison), footing_sentences(comparison),
              note_sentences(comparison), caveat_sentences(comparison))
     return Verdict(headline=sentence(headline(comparison)),
@@ -101,7 +102,7 @@ def headline(comparison: Comparison) -> str:
     if not tops(comparison):
         return (f"Level flight is impossible with any of these: "
                 f"{listed(comparison.candidates)}")
-    return _flying(comparison)
+    return _flying(comparison) + sure_of_fastest(comparison, tops(comparison)[0].name)
 
 
 def _alone(comparison: Comparison) -> str:
@@ -281,13 +282,22 @@ def _trust_sentences(comparison: Comparison) -> list[str]:
     return said
 
 
+def _unsure(comparison: Comparison) -> str:
+    study = comparison.uncertainty
+    if study is not None:
+        return (f"Shares of draws rest on the {len(study.inputs)} spreads and bands listed; what "
+                "nobody stated a spread for is taken as known, and the models' own errors count as "
+                "far as a band says so")
+    return ("How far the scenario's own inputs may be off is not yet carried into these numbers: "
+            f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of each "
+            "other as equal (judgement)")
+
+
 def caveat_sentences(comparison: Comparison) -> list[str]:
     """What kind of statement this is, and how far to trust it."""
     said = ["This is computed for these builds, on this day's air and this state of the pack; it "
             "says nothing of blowers, fans or propellers in general",
-            "How far the scenario's own inputs may be off is not yet carried into these numbers: "
-            f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of "
-            "each other as equal (judgement)"]
+            _unsure(comparison)]
     said += _trust_sentences(comparison)
     if airframe_crossings(comparison) or comparison.drag_area is not None:
         said.append("Top speeds and crossovers are of level, steady, straight flight, with the "

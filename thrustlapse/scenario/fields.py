@@ -17,6 +17,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from thrustlapse.scenario.faults import listed, near_miss
+from thrustlapse.scenario.spread_text import Uncertain, has_spread, reach_fault, read_spread
 from thrustlapse.scenario.units import (
     KINDS,
     QuantityFault,
@@ -86,6 +87,8 @@ class Quantity(Rule):
             return math.nan
         if isinstance(value, str) and (word := value.strip().casefold()) in dict(self.words):
             return dict(self.words)[word]
+        if has_spread(value):
+            return self._uncertain(value)
         try:
             number = to_si(value, self.kind)
         except QuantityFault as fault:
@@ -100,6 +103,19 @@ class Quantity(Rule):
             raise refusal(f"{side} {shown(end, self.kind)}", self.accepted(),
                           self._forgotten_unit(value))
         return number
+
+    def _uncertain(self, value: str) -> Uncertain:
+        """Nominal value of a quantity with a spread that stays within the range."""
+        try:
+            spread = read_spread(value, self.kind)
+        except QuantityFault as fault:
+            raise refusal(fault.problem, fault.accepted, fault.hint) from None
+        least, most = spread.ends
+        worst = least if least < self.low else most
+        found = reach_fault(spread, self.low, self.high, shown(worst, self.kind))
+        if found is not None:
+            raise refusal(found[0], self.accepted(), found[1])
+        return Uncertain(spread.nominal, spread)
 
     def _forgotten_unit(self, value: Any) -> str:
         """A hint for a plain number that would do with a unit behind it."""
@@ -146,7 +162,11 @@ class Series(Rule):
             raise refusal("not a list", self.accepted())
         if len(value) < self.least:
             raise refusal("too few entries" if value else "an empty list", self.accepted())
-        return tuple(self._entry(number, entry) for number, entry in enumerate(value, start=1))
+        made = tuple(self._entry(number, entry) for number, entry in enumerate(value, start=1))
+        if any(isinstance(entry, Uncertain) for entry in made):
+            raise refusal("entries of a list carry no spread of their own", self.accepted(),
+                          "a map or table as a whole has one: its [band]")
+        return made
 
     def _entry(self, number: int, entry: Any) -> float:
         try:
@@ -188,6 +208,9 @@ class Pairs(Rule):
                 told = dict(error.context or {})
                 raise refusal(f"entry {number}: {told['problem']}", told["accepted"],
                               told["hint"]) from None
+            if any(isinstance(entry, Uncertain) for entry in pairs[-1]):
+                raise refusal(f"entry {number}: entries of a list carry no spread of their own",
+                              self.accepted())
         return tuple(pairs)
 
     def accepted(self) -> str:

@@ -10,6 +10,7 @@ from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
+from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
@@ -26,7 +27,8 @@ class Scenario:
     airframe's drag rests on and what is asked of its performance; None without an airframe.
     ``digest`` is the SHA-256 of the file's bytes, ``text`` its text, so that a result can be traced
     to what was asked. ``section`` is the checked file itself, from which :meth:`drawn` builds the
-    parts anew.
+    parts anew. ``spreads`` are the quantities that are not known exactly, and ``sampling`` says how
+    they are to be worked through.
     """
 
     title: str
@@ -45,6 +47,8 @@ class Scenario:
     path: Path
     text: str
     digest: str
+    spreads: tuple[Spread, ...] = ()
+    sampling: Sampling
     section: ScenarioSection = field(repr=False, compare=False)
 
     def drawn(self, values: Mapping[str, Array | float]) -> Scenario:

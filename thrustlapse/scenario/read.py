@@ -11,13 +11,16 @@ from typing import Any
 
 import numpy as np
 
+from thrustlapse.chance import Spread
 from thrustlapse.scenario.build import build_dimensions
+from thrustlapse.scenario.drawn import Refused, key_rule
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
 from thrustlapse.scenario.lines import key_lines, line_of
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.parts import NotBuilt, build_parts
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.text_file import bytes_of, single_fault
+from thrustlapse.scenario.uncertainty_schema import spreads_of
 from thrustlapse.scenario.validate import validated
 
 LARGEST_FILE = 5_000_000
@@ -82,11 +85,30 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
             problem=printable(reason),
             accepted="dimensions that together make a machine with a working flow")
             for where, reason in error.reasons.items()]) from None
+    spreads = _spreads(section, name=name, lines=lines)
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
         dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
-        section=section, **parts)
+        section=section, sampling=section.uncertainty.sampling(), spreads=spreads, **parts)
+
+
+def _spreads(section: ScenarioSection, *, name: str,
+             lines: dict[KeyPath, int]) -> tuple[Spread, ...]:
+    """Spreads of the file; every one at a key that cannot vary is a fault."""
+    found = dict(spreads_of(section))
+    faults = []
+    for path in found:
+        try:
+            key_rule(section, path)
+        except Refused as reason:
+            faults.append(Fault(file=printable(name), line=line_of(path, lines),
+                                key=key_text(path), value=found[path].text,
+                                problem=f"carries no spread: {reason.problem}",
+                                accepted=reason.accepted, hint=reason.hint))
+    if faults:
+        raise ScenarioError(faults)
+    return tuple(found.values())
 
 
 def _bytes(where: Path) -> bytes:

@@ -26,6 +26,7 @@ from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
 from thrustlapse.scenario.propulsor_schema import CandidateSection
 from thrustlapse.scenario.search_schema import SearchSection
 from thrustlapse.scenario.section import Problem, Section
+from thrustlapse.scenario.uncertainty_schema import UncertaintySection
 
 Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
 
@@ -172,6 +173,8 @@ class ScenarioSection(Section):
         None, description="The aircraft; without it there is no top speed")
     comparison: ComparisonSection = Field(ComparisonSection(), description="The footing")
     airspeed: AirspeedSection = Field(description="Airspeeds")
+    uncertainty: UncertaintySection = Field(
+        UncertaintySection(), description="How the spreads of the file are worked through")
     candidates: dict[str, CandidateSection] = Field(
         min_length=1, description="What is compared, by name")
     search: SearchSection | None = Field(

@@ -112,7 +112,12 @@ def compare(scenario: ScenarioLike) -> Comparison:
         flip_items=_flip_items(footing, scenario, air, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
         aircraft=_aircraft(footing, scenario, results))
-    return replace(comparison, findings=findings(comparison, scenario))
+    comparison = replace(comparison, findings=findings(comparison, scenario))
+    from thrustlapse.study.uncertainty import asked_for, uncertainty  # it compares too
+
+    if asked_for(scenario):
+        comparison = replace(comparison, uncertainty=uncertainty(scenario, comparison))
+    return comparison
 
 
 def _aircraft(footing: Footing, scenario: ScenarioLike,

@@ -13,6 +13,7 @@ from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.lapse import ReducedLapse
 from thrustlapse.study.nozzle_size import NozzleStudy
 from thrustlapse.study.performance_record import AircraftStudy
+from thrustlapse.study.uncertain import UncertaintyStudy
 
 INSTALLED = "installed thrust"
 ON_AIRFRAME = "on this airframe"
@@ -109,7 +110,8 @@ class Finding:
 class Comparison:
     """All answers to one scenario.
 
-    ``aircraft`` is None without an airframe, or where nothing is said of how it is used.
+    ``aircraft`` is None without an airframe, or where nothing is said of how it is used;
+    ``uncertainty`` where no draws were asked for, or nothing is uncertain.
     """
 
     title: str
@@ -136,3 +138,4 @@ class Comparison:
     version: str
     methods: dict[str, str]
     aircraft: AircraftStudy | None = None
+    uncertainty: UncertaintyStudy | None = None

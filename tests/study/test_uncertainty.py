@@ -1,0 +1,262 @@
+"""Monte Carlo and its indices against closed forms, a budget by hand, and one flight at a time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.special import ndtri
+
+from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.chance import Sampling, Spread
+from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.rotor.stage_map import CoefficientMap
+from thrustlapse.rotor.stretch import stretched
+from thrustlapse.scenario.model import Scenario
+from thrustlapse.scenario.read import read_scenario, read_text
+from thrustlapse.study.batch import failures, fly_draws
+from thrustlapse.study.compare import compare
+from thrustlapse.study.comparison import ON_AIRFRAME
+from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_mass
+from thrustlapse.study.draws import SCRAMBLES, drawables, shares
+from thrustlapse.study.drivers import _plan, sobol
+from thrustlapse.study.footing import Footing
+from thrustlapse.study.uncertainty import chance, interval, uncertainty
+
+SURE = Path("scenarios/how_sure.toml")
+
+
+def quiet(scenario: Scenario, **sampling: int | bool) -> Scenario:
+    return replace(scenario, sampling=Sampling(**{"drivers": False, **sampling}))
+
+
+# Closed forms ------------------------------------------------------------------------------------
+
+
+def test_a_linear_sum_of_normal_inputs_has_its_closed_form() -> None:
+    """y = sum a x: normal, variance sum (a s)^2; ends of nine in ten at 1.645 of its root."""
+    slopes, deviations = np.array([2.0, -1.0, 0.5]), np.array([0.3, 0.8, 1.1])
+    drawn = shares(2048, 3, seed=11)
+    values = sum(a * Spread(nominal=1.0, form="normal", deviation=s).quantile(drawn[:, place])
+                 for place, (a, s) in enumerate(zip(slopes, deviations, strict=True)))
+    found = interval(np.asarray(values))
+    width = float(np.sqrt(np.sum((slopes * deviations) ** 2)))
+    for got, share, error in ((found.low, 0.05, found.low_error),
+                              (found.median, 0.5, found.median_error),
+                              (found.high, 0.95, found.high_error)):
+        assert got == pytest.approx(1.5 + width * float(ndtri(share)), abs=5.0 * error)
+        assert error < 0.05 * width
+    assert chance(np.asarray(values) > 1.5).share == pytest.approx(0.5, abs=0.01)
+
+
+def test_the_stated_error_covers_a_known_truth_as_often_as_it_says() -> None:
+    """Student's t of seven degrees: plus and minus 1.895 errors cover nine truths in ten."""
+    hits = 0
+    truth = float(np.exp(0.5 * ndtri(0.95)))
+    for seed in range(100):
+        drawn = shares(512, 4, seed=seed)
+        found = interval(np.exp(0.25 * ndtri(drawn).sum(axis=1)))
+        hits += abs(found.high - truth) < 1.895 * found.high_error
+    assert 80 <= hits <= 98
+
+
+def test_ishigami_has_its_known_indices() -> None:
+    """sin x1 + 7 sin^2 x2 + 0.1 x3^4 sin x1: Ishigami and Homma, 1990; indices in closed form."""
+    a, b, pi = 7.0, 0.1, np.pi
+    variance = a**2 / 8 + b * pi**4 / 5 + b**2 * pi**8 / 18 + 0.5
+    one = 0.5 * (1 + b * pi**4 / 5) ** 2
+    two, both = a**2 / 8, b**2 * pi**8 * 8 / 225
+    plan = pi * (2.0 * _plan(3, seed=5) - 1.0)
+    plans = [plan, *(pi * (2.0 * _plan(3, seed=seed) - 1.0) for seed in range(6, 37))]
+    first, total = [], []
+    for x in plans:
+        y = np.sin(x[:, 0]) + a * np.sin(x[:, 1]) ** 2 + b * x[:, 2] ** 4 * np.sin(x[:, 0])
+        blocks = y.reshape(5, -1)
+        some, whole = sobol(blocks[0], blocks[1], blocks[2:])
+        first.append(some)
+        total.append(whole)
+    assert np.mean(first, axis=0) == pytest.approx(
+        np.array([one, two, 0.0]) / variance, abs=0.02)
+    assert np.mean(total, axis=0) == pytest.approx(
+        np.array([one + both, two, both]) / variance, abs=0.02)
+
+
+# A budget worked by hand -------------------------------------------------------------------------
+
+BENCH = """
+title = "A propeller on the bench"
+[site]
+temperature = "15 degC ± 3.4578 degC"
+[supply]
+voltage = "24 V"
+resistance = "0 ohm"
+mass = "0 g"
+[airspeed]
+highest = "10 m/s"
+points = 5
+[uncertainty]
+samples = 2048
+seed = 4
+airspeeds = 16
+[candidates.propeller]
+kind = "propeller"
+unit_mass = "200 g"
+diameter = "200 mm ± 1 mm"
+installation = { scrubbed_area = "0 m^2" }
+[candidates.propeller.table]
+source = "points"
+advance_ratio = [0.0, 0.4, 0.8]
+thrust_coefficient = [0.10, 0.07, 0.0]
+power_coefficient = [0.05, 0.045, 0.02]
+band = { head = 0.04, power = 0.05 }
+[candidates.propeller.motor]
+model = "efficiency"
+efficiency = "80 % ± 1.6 %"
+[candidates.propeller.drive]
+power_limit = "300 W ± 1.5 %"
+controller_lead_resistance = "0 ohm"
+"""
+
+
+def test_static_thrust_has_the_budget_worked_by_hand() -> None:
+    """Law of propagation, JCGM 100:2008 eq. 10, through the whole chain.
+
+    At rest T = CT rho n^2 D^4 with eta P = CP rho n^3 D^5, so
+    T = CT CP^(-2/3) rho^(1/3) (eta P)^(2/3) D^(2/3), and rho = p / (R Theta). Relative
+    contributions, one standard uncertainty each:
+
+        CT  1   x 4.0 %  = 4.000 %      P      2/3 x 1.5 % = 1.000 %
+        CP  2/3 x 5.0 %  = 3.333 %      D      2/3 x 0.5 % = 0.333 %
+        eta 2/3 x 2.0 %  = 1.333 %      Theta  1/3 x 1.2 % = 0.400 %
+        combined: 5.499 %
+    """
+    scenario = read_text(BENCH)
+    nominal = compare(quiet(scenario, samples=0))
+    rest = float(nominal.candidates["propeller"].at_rest.installed_thrust)
+    density = float(scenario.site.air().density)
+    by_hand = 0.10 * 0.05 ** (-2 / 3) * density ** (1 / 3) * 240.0 ** (2 / 3) * 0.2 ** (2 / 3)
+    assert rest == pytest.approx(by_hand, rel=1e-9)
+    study = uncertainty(scenario, nominal)
+    found = study.candidates["propeller"].static_thrust
+    relative = (found.high - found.low) / (2.0 * float(ndtri(0.95))) / found.median
+    assert relative == pytest.approx(0.05499, rel=0.02)
+    assert found.median == pytest.approx(by_hand, rel=2e-3)
+    budget = {"thrust of the table": 4.0, "power of the table": 10 / 3, "efficiency": 4 / 3,
+              "power_limit": 1.0, "diameter": 1 / 3, "temperature": 0.4}
+    (drivers,) = study.drivers
+    assert drivers.answer == "static thrust of propeller"
+    for word, part in budget.items():
+        (driver,) = [one for one in drivers.drivers if one.key.endswith(word)]
+        share = (part / 5.499) ** 2
+        assert driver.first == pytest.approx(share, abs=0.06)
+        assert driver.total == pytest.approx(share, abs=0.03)
+        swing = 0.5 * abs(driver.swing_high - driver.swing_low) / by_hand
+        assert swing == pytest.approx(part / 100.0, rel=0.03)
+
+
+# The batch against one draw at a time ------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def sure() -> Scenario:
+    return read_scenario(SURE)
+
+
+def test_speeds_of_the_batch_are_those_of_every_draw_alone(sure: Scenario) -> None:
+    inputs = drawables(sure)  # type: ignore[arg-type]
+    keys = [place for place, one in enumerate(inputs) if not one.side]
+    drawn = shares(16, len(inputs), seed=3)
+    grid = np.linspace(0.0, 90.0, 60)
+    batch = fly_draws(sure, inputs, drawn, grid, expected={}, only=keys)  # type: ignore[arg-type]
+    for sample in range(0, 16, 5):
+        one = sure.drawn({inputs[place].spread.key: float(
+            inputs[place].spread.quantile(drawn[sample, place])) for place in keys})
+        assert one.airframe is not None
+        footing = Footing(basis=one.comparison, candidates=one.candidates)
+        air = one.site.air()
+        for name, candidate in one.candidates.items():
+            level = level_flight(lambda v, c=candidate, f=footing: f.fly(c, v), one.airframe,
+                                 mass=total_mass(candidate, one.airframe), air=air)
+            assert batch.flown[name].top_speed[sample] == pytest.approx(level.top_speed, abs=2e-3)
+        flown = {name: footing.fly(candidate, search_grid(lowest=0.0, highest=90.0))
+                 for name, candidate in one.candidates.items()}
+        true = airframe_crossovers(footing, flown, one.airframe, density=float(air.density),
+                                   speed_of_sound=float(air.speed_of_sound))
+        for first, second in combinations(one.candidates, 2):
+            for rising in (True, False):
+                (mine,) = [each for each in batch.crossed
+                           if (each.first, each.second, each.rising) == (first, second, rising)]
+                theirs = [each for each in true if each.kind == ON_AIRFRAME
+                          and each.between == (first, second) and each.net_thrust > 0.0
+                          and (each.winner_above == first) == rising]
+                assert bool(mine.pulls[sample]) == bool(theirs)
+                if theirs:
+                    assert mine.airspeed[sample] == pytest.approx(theirs[0].airspeed, abs=5e-3)
+                    assert mine.threshold[sample] == pytest.approx(
+                        theirs[0].drag_area_threshold, rel=5e-3)
+
+
+def test_shared_doubts_do_not_blur_who_wins(sure: Scenario) -> None:
+    """An airframe's drag that is wrong for all alike leaves the order of two machines as it is."""
+    only_drag = replace(sure, spreads=tuple(one for one in sure.spreads
+                                            if one.key == "airframe.minimum_drag_coefficient"),
+                        candidates={name: sure.candidates[name] for name in ("fan", "blower")})
+    drawn = shares(128, 1, seed=1)
+    inputs = [one for one in drawables(only_drag) if not one.side]  # type: ignore[arg-type]
+    batch = fly_draws(sure, inputs, drawn, np.linspace(0.0, 90.0, 60),  # type: ignore[arg-type]
+                      expected={})
+    fan, blower = batch.flown["fan"].top_speed, batch.flown["blower"].top_speed
+    assert np.ptp(fan) > 3.0
+    assert np.corrcoef(fan, blower)[0, 1] > 0.99
+    assert np.array_equal(batch.flown["fan"].thrust[0], batch.flown["fan"].thrust[-1])
+
+
+def test_the_same_seed_gives_the_same_numbers(sure: Scenario) -> None:
+    small = quiet(sure, samples=128, seed=9, airspeeds=20)
+    nominal = compare(quiet(sure, samples=0))
+    a, b = uncertainty(small, nominal), uncertainty(small, nominal)
+    other = uncertainty(quiet(sure, samples=128, seed=10, airspeeds=20), nominal)
+    assert a.candidates["fan"].static_thrust == b.candidates["fan"].static_thrust
+    assert a.candidates["fan"].static_thrust != other.candidates["fan"].static_thrust
+    assert a.samples == 128
+    assert a.scrambles == SCRAMBLES
+
+
+def test_no_draw_is_dropped_in_silence(sure: Scenario) -> None:
+    """Wide bands make maps that give more than they take, and curves that end: all are counted."""
+    text = SURE.read_text(encoding="utf-8")
+    wide = text.replace("head = 0.04\npower = 0.04", "head = 0.25\npower = 0.25")
+    assert wide != text
+    scenario = quiet(read_text(wide), samples=256, airspeeds=20)
+    fan = uncertainty(scenario, compare(quiet(scenario, samples=0))).candidates["fan"]
+    lost = fan.failures["map gives more than it takes"]
+    assert 20 < lost < 200
+    assert fan.static_thrust.known == pytest.approx(1.0 - lost / 256)
+    assert sum(fan.outcomes.values()) == 256
+    assert fan.outcomes["thrust not known at launch"] == lost
+
+
+def test_failures_are_counted_by_cause(sure: Scenario) -> None:
+    inputs = drawables(sure)  # type: ignore[arg-type]
+    flown = fly_draws(sure, inputs, shares(16, len(inputs), seed=1),  # type: ignore[arg-type]
+                      np.linspace(0.0, 60.0, 16), expected={}).flown["fan"]
+    bits = flown.bits.copy()
+    bits[:3] |= int(Flag.NOT_CONVERGED)
+    bits[2:4] |= int(Flag.OUTSIDE_MAP)
+    assert failures(replace(flown, bits=bits)) == {"not converged": 3, "outside map": 2}
+
+
+@pytest.mark.parametrize("side", ["flow", "head", "power"])
+def test_a_stretched_map_of_coefficients_is_the_map_at_stretched_flow(side: str) -> None:
+    plain = CoefficientMap(head_shutoff=0.5, head_slope=0.2, head_curvature=-15.0,
+                           work_shutoff=0.8, work_slope=-1.2, shutoff_power=0.01,
+                           highest_flow=0.2)
+    factor, phi = 1.13, np.linspace(0.01, 0.2, 5)
+    there = stretched(plain, **{side: factor})
+    at = phi * factor if side == "flow" else phi
+    assert there.head(at) == pytest.approx(plain.head(phi) * (factor if side == "head" else 1.0))
+    assert there.power(at) == pytest.approx(plain.power(phi)
+                                            * (factor if side == "power" else 1.0))

@@ -1,0 +1,291 @@
+"""All draws flown: curves, level speeds and crossovers, without a loop over draws.
+
+A chunk of draws is one call of the matching for each candidate. Speeds are read from the curves on
+a common grid and flown once more, together, to take the error of reading off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
+from thrustlapse.aircraft.level_batch import corrected, level_batch, read_straight
+from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.operating_point import INVALID, Flag, OperatingPoint
+from thrustlapse.rotor.stage_map import exceeds_unity
+from thrustlapse.study.draws import Drawable, UncertainScenario, with_draws
+from thrustlapse.study.footing import Footing
+
+CHUNK_DRAWS = 2048
+"""Draws flown together: bounds the memory whatever the number of draws."""
+
+HALF_STEP = 0.25
+"""Airspeed to either side over which slopes are taken [m/s]."""
+
+IMPOSSIBLE = "map gives more than it takes"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Flown:
+    """One candidate over a chunk of draws: (k, n) over the grid, (k,) once a draw.
+
+    ``bits`` are flags up to the top speed or, without one, at rest; ``left`` is what induced
+    drag leaves of the thrust. ``thrust`` is installed, of all units; ``net`` of one unit.
+    """
+
+    thrust: Array
+    net: Array
+    measure: Array
+    power: Array
+    left: Array
+    top_speed: Array
+    outcome: IntArray
+    bits: IntArray
+    impossible: BoolArray
+    shift: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crossed:
+    """Where the first of a pair begins (``rising``) or ceases to beat the second, (k,)."""
+
+    first: str
+    second: str
+    rising: bool
+    airspeed: Array
+    threshold: Array
+    pulls: BoolArray
+    reached: BoolArray
+    shift: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """A chunk of draws, or all of them."""
+
+    flown: dict[str, Flown]
+    crossed: tuple[Crossed, ...]
+
+
+class Flight:
+    """A chunk of draws ready to fly: footing, air, airframe, masses."""
+
+    def __init__(self, many: Any, count: int, grid: Array) -> None:
+        self.many, self.count, self.grid = many, count, grid
+        self.footing = Footing(basis=many.comparison, candidates=many.candidates)
+        self.air: Air = many.site.air()
+        self.airframe: Airframe | None = many.airframe
+
+    def row(self, value: Any) -> Array:
+        """One number a draw, (k,)."""
+        return np.array(np.broadcast_to(value, (self.count, 1))[:, 0])
+
+    def fly(self, candidate: Candidate, airspeed: Array) -> OperatingPoint:
+        """On the footing; airspeeds (n,) or (k, m)."""
+        return self.footing.fly(candidate, airspeed)
+
+    def wide(self, value: Any, columns: int) -> Any:
+        """In full shape, (k, columns)."""
+        return np.broadcast_to(value, (self.count, columns))
+
+    def mass(self, candidate: Candidate) -> Array:
+        """All-up mass, (1,) or (k, 1)."""
+        assert self.airframe is not None
+        return np.atleast_1d(np.asarray(self.airframe.mass) + candidate.installed_mass)
+
+    def drag(self, candidate: Candidate, airspeed: Array) -> tuple[Array, Array]:
+        """Induced and all drag [N] at airspeeds."""
+        assert self.airframe is not None
+        with np.errstate(invalid="ignore", divide="ignore"):
+            parts = level_drag(self.airframe, mass=self.mass(candidate), density=self.air.density,
+                               airspeed=airspeed, speed_of_sound=self.air.speed_of_sound)
+            return parts.induced, parts.total
+
+    def stall(self, candidate: Candidate) -> Array:
+        """Stall speed, (k,) [m/s]."""
+        assert self.airframe is not None
+        return self.row(stall_speed(self.airframe, mass=self.mass(candidate),
+                                    density=self.air.density))
+
+
+def fly_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array, grid: Array, *,
+              expected: Mapping[tuple[str, str, bool], float],
+              only: Sequence[int] | None = None, names: Sequence[str] | None = None) -> Batch:
+    """Fly every draw over a grid of airspeeds from rest.
+
+    Parameters
+    ----------
+    drawn : array, (k, inputs)
+        Shares, see :func:`thrustlapse.study.draws.shares`
+    grid : array, (n,)
+        Airspeeds, the first is rest [m/s]
+    expected : mapping
+        Crossover of the nominal scenario by (first, second, rising) [m/s]: where a draw has several
+        of the kind the nearest to it is taken, and the first where there is none
+    only, names
+        Inputs to draw, the rest staying nominal, and candidates to fly; all by default
+    """
+    pieces = []
+    for start in range(0, drawn.shape[0], CHUNK_DRAWS):
+        piece = drawn[start:start + CHUNK_DRAWS]
+        flight = Flight(with_draws(scenario, inputs, piece, only), piece.shape[0], grid)
+        flown = {name: _fly(flight, candidate)
+                 for name, candidate in flight.many.candidates.items()
+                 if names is None or name in names}
+        pairs = combinations(flown, 2) if names is None else ()
+        crossed = tuple(_cross(flight, flown, pair, rising, expected)
+                        for pair in pairs for rising in (True, False))
+        pieces.append(Batch(flown=flown, crossed=crossed))
+    return _joined(pieces)
+
+
+def _fly(flight: Flight, candidate: Candidate) -> Flown:
+    grid, count = flight.grid, flight.count
+    point = flight.fly(candidate, grid)
+    impossible = _impossible(flight, candidate, point)
+
+    def curve(values: Array) -> Array:
+        full = np.array(flight.wide(values, grid.size))
+        full[impossible] = np.nan
+        return full
+
+    thrust = curve(point.installed_thrust)
+    net = curve(point.net_thrust)
+    measure = curve(flight.footing.measure(candidate, point))
+    bits = flight.wide(point.flag_bits, grid.size)
+    nothing, none = np.full(count, np.nan), np.full(count, -1, dtype=np.int64)
+    if flight.airframe is None:
+        return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
+                     left=thrust, top_speed=nothing, outcome=none, bits=bits[:, 0],
+                     impossible=impossible, shift=np.zeros(count))
+    induced, _ = flight.drag(candidate, grid)
+    level = level_batch(grid=grid, thrust=thrust, stall=flight.stall(candidate),
+                        drag=lambda speed: flight.drag(candidate, speed)[1],
+                        launch=flight.row(flight.airframe.launch_speed))
+    top, shift = _flown_again(flight, candidate, thrust, level.top_speed)
+    way = np.where(np.isfinite(top), top, 0.0)[:, None] >= grid
+    return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
+                 left=np.asarray(thrust - flight.wide(induced, grid.size)), top_speed=top,
+                 outcome=level.outcome, bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
+                 impossible=impossible, shift=shift)
+
+
+def _impossible(flight: Flight, candidate: Candidate, point: OperatingPoint) -> BoolArray:
+    """Draws whose stretched map would give more than it takes."""
+    unit = candidate.unit
+    if isinstance(unit, Ducted):
+        return flight.row(exceeds_unity(unit.rotor.stage)).astype(bool)
+    with np.errstate(invalid="ignore"):
+        beyond = point.net_thrust > point.ideal_thrust * (1.0 + 1e-9)
+    return np.array(flight.wide(beyond, flight.grid.size).any(axis=1))
+
+
+def _flown_again(flight: Flight, candidate: Candidate, thrust: Array,
+                 speed: Array) -> tuple[Array, Array]:
+    """Top speeds after an exact flight at those read from the grid, and by how much they moved."""
+    known = np.isfinite(speed)
+    if not known.any():
+        return speed, np.zeros(speed.shape)
+    asked = np.where(known, speed, np.median(speed[known]))[:, None]
+    miss = flight.fly(candidate, asked).installed_thrust - flight.drag(candidate, asked)[1]
+    beside = asked + HALF_STEP * np.array([-1.0, 1.0])
+    with np.errstate(invalid="ignore"):
+        ends = read_straight(flight.grid, thrust, beside) - flight.drag(candidate, beside)[1]
+    slope = (ends[:, 1] - ends[:, 0]) / (2.0 * HALF_STEP)
+    moved, _ = corrected(asked[:, 0], flight.row(miss), slope)
+    return np.where(known, moved, np.nan), np.where(known, np.abs(moved - asked[:, 0]), 0.0)
+
+
+def _cross(flight: Flight, flown: Mapping[str, Flown], pair: tuple[str, str], rising: bool,
+           expected: Mapping[tuple[str, str, bool], float]) -> Crossed:
+    grid, (first, second) = flight.grid, pair
+    on_airframe = flight.airframe is not None and flight.many.comparison.footing not in (
+        PER_MASS, PER_AREA)
+    sides = [flown[name].left if on_airframe else flown[name].measure for name in pair]
+    with np.errstate(invalid="ignore"):
+        difference = sides[0] - sides[1]
+    if on_airframe:
+        slowest = np.maximum(*(flight.stall(flight.many.candidates[name]) for name in pair))
+        difference = np.where(grid >= slowest[:, None], difference, np.nan)
+    before, after = difference[:, :-1], difference[:, 1:]
+    with np.errstate(invalid="ignore"):
+        cells = (before < 0.0) & (after >= 0.0) if rising else (before > 0.0) & (after <= 0.0)
+        roots = grid[:-1] - before * np.diff(grid) / (after - before)
+    target = expected.get((first, second, rising), 0.0)
+    far = np.where(cells, np.abs(roots - target), np.inf)
+    place = np.argmin(far, axis=1)[:, None]
+    found = cells.any(axis=1)
+    speed = np.where(found, np.take_along_axis(roots, place, axis=1)[:, 0], np.nan)
+    slope = (np.take_along_axis(after - before, place, axis=1)
+             / np.diff(grid)[place])[:, 0]
+    return _at_crossing(flight, pair, rising, on_airframe, speed, slope)
+
+
+def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airframe: bool,
+                 speed: Array, slope: Array) -> Crossed:
+    known = np.isfinite(speed)
+    count = speed.size
+    nothing, never = np.full(count, np.nan), np.zeros(count, dtype=bool)
+    if not known.any():
+        return Crossed(first=pair[0], second=pair[1], rising=rising, airspeed=speed,
+                       threshold=nothing, pulls=never, reached=never, shift=np.zeros(count))
+    asked = np.where(known, speed, np.median(speed[known]))[:, None]
+    values, pulls = [], []
+    for name in pair:
+        candidate = flight.many.candidates[name]
+        point = flight.fly(candidate, asked)
+        thrust = flight.row(point.installed_thrust)
+        pulls.append(thrust > 0.0)
+        if on_airframe:
+            values.append(thrust - flight.row(flight.drag(candidate, asked)[0]))
+        else:
+            values.append(flight.row(flight.footing.measure(candidate, point)))
+    moved, _ = corrected(asked[:, 0], values[0] - values[1], slope)
+    shift = np.where(known, np.abs(moved - asked[:, 0]), 0.0)
+    threshold, reached, left = nothing, never, known & pulls[0] & pulls[1]
+    if on_airframe:
+        # at the crossing both leave the same; the mean of the two is nearest to it
+        rest = 0.5 * (values[0] + values[1])
+        dynamic = 0.5 * flight.row(flight.air.density) * moved**2
+        first = flight.many.candidates[pair[0]]
+        induced, total = flight.drag(first, moved[:, None])
+        left = known & (rest > 0.0)
+        threshold = np.where(left, rest / dynamic, np.nan)
+        reached = left & (rest >= flight.row(total - induced))
+    return Crossed(first=pair[0], second=pair[1], rising=rising,
+                   airspeed=np.where(left, moved, np.nan), threshold=threshold, pulls=left,
+                   reached=reached, shift=shift)
+
+
+def _joined(pieces: Sequence[Batch]) -> Batch:
+    """Chunks put together along the draws."""
+    if len(pieces) == 1:
+        return pieces[0]
+
+    def join(parts: Sequence[Any]) -> Any:
+        kept = vars(parts[0])
+        return type(parts[0])(**{
+            name: np.concatenate([getattr(part, name) for part in parts])
+            if isinstance(value, np.ndarray) else value for name, value in kept.items()})
+
+    return Batch(flown={name: join([piece.flown[name] for piece in pieces])
+                        for name in pieces[0].flown},
+                 crossed=tuple(join(same) for same in zip(*(piece.crossed for piece in pieces),
+                                                          strict=True)))
+
+
+def failures(flown: Flown) -> dict[str, int]:
+    """Draws by what went wrong at rest or on the way to the top speed; none is left out."""
+    counts = {flag.words: int(np.count_nonzero(flown.bits & int(flag)))
+              for flag in Flag if flag & INVALID}
+    counts[IMPOSSIBLE] = int(np.count_nonzero(flown.impossible))
+    return {words: count for words, count in counts.items() if count}

@@ -1,0 +1,141 @@
+"""What is drawn, and the scenario with the draws in it.
+
+Inputs are the spreads a scenario states and the bands its maps and tables carry. Pack, airframe and
+air are shared by all candidates: each has one input, so what is wrong with them is wrong for all
+alike, which matters where candidates are compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from thrustlapse.arrays import Array
+from thrustlapse.chance import Sampling, Spread
+from thrustlapse.propulsor.basis import EQUAL_POWER
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.rotor.stretch import stretched
+from thrustlapse.study.compare import ScenarioLike
+from thrustlapse.study.uncertain import Input
+
+SCRAMBLES = 8
+"""Independent scrambles of the draws; their scatter is the error of every number."""
+
+SIDES = {"flow": "flow of the map", "head": "head of the map", "power": "power of the map"}
+TABLE_SIDES = {"head": "thrust of the table", "power": "power of the table"}
+
+
+class UncertainScenario(ScenarioLike, Protocol):
+    """What the study of uncertainty needs of a scenario beside a comparison's needs."""
+
+    @property
+    def spreads(self) -> tuple[Spread, ...]: ...
+    @property
+    def sampling(self) -> Sampling: ...
+    def drawn(self, values: Mapping[str, Array | float]) -> Any: ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawable:
+    """One input, and how it is put into a scenario: a key, or a stretch of a candidate's map."""
+
+    spread: Spread
+    candidate: str = ""
+    side: str = ""
+
+    @property
+    def label(self) -> str:
+        """What people read."""
+        return f"{self.candidate}: {self.side}" if self.side else self.spread.key
+
+    def input(self) -> Input:
+        """As results keep it."""
+        low, high = self.spread.quantile(np.array([0.05, 0.95])).tolist()
+        return Input(key=self.label, subject=self.candidate, group="", text=self.spread.text,
+                     form=self.spread.form, nominal=self.spread.nominal, low=low, high=high)
+
+
+def drawables(scenario: UncertainScenario) -> list[Drawable]:
+    """Every input of a scenario: its spreads, then the bands of its maps and tables."""
+    found = [Drawable(spread=spread, candidate=_owner(spread.key)) for spread in scenario.spreads]
+    for name, candidate in scenario.candidates.items():
+        unit = candidate.unit
+        ducted = isinstance(unit, Ducted)
+        band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
+        for side, said in (SIDES if ducted else TABLE_SIDES).items():
+            relative = float(getattr(band, side))
+            if relative > 0.0:
+                found.append(Drawable(candidate=name, side=said, spread=Spread(
+                    key=side, nominal=1.0, form="lognormal",
+                    deviation=float(np.sqrt(np.log1p(relative**2))),
+                    text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
+    return found
+
+
+def _owner(key: str) -> str:
+    parts = key.split(".")
+    return parts[1] if parts[0] == "candidates" else ""
+
+
+def touching(scenario: UncertainScenario, inputs: Sequence[Drawable], name: str) -> list[int]:
+    """Places of the inputs on which a candidate's answers depend."""
+    basis = scenario.comparison
+    leader = basis.reference if basis.footing == EQUAL_POWER else None
+    return [place for place, one in enumerate(inputs) if one.candidate in ("", name, leader)]
+
+
+def shares(count: int, dimensions: int, *, seed: int, scrambles: int = SCRAMBLES) -> Array:
+    """Draws of independent uniform numbers: scrambled Sobol sets, one after the other.
+
+    Parameters
+    ----------
+    count : int
+        Draws in all, ``scrambles`` times a power of two
+
+    Returns
+    -------
+    array, (count, dimensions)
+
+    References
+    ----------
+    Owen, J. Complexity 14 (1998): scrambled nets; independent scrambles give an honest error.
+    """
+    from scipy.stats import qmc
+
+    sets = [qmc.Sobol(d=dimensions, scramble=True,
+                      rng=np.random.default_rng([seed, place])).random(count // scrambles)
+            for place in range(scrambles)]
+    return np.concatenate(sets)
+
+
+def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array,
+               only: Sequence[int] | None = None) -> Any:
+    """Scenario whose parts hold the draws, (draws, 1); ``only`` these inputs, the rest nominal."""
+    places = range(len(inputs)) if only is None else only
+    values: dict[str, Array | float] = {}
+    stretches: dict[str, dict[str, Array]] = {}
+    for place in places:
+        one = inputs[place]
+        value = one.spread.quantile(drawn[:, place])
+        if one.side:
+            stretches.setdefault(one.candidate, {})[one.spread.key] = value[:, None]
+        else:
+            values[one.spread.key] = value
+    many = scenario.drawn(values)
+    candidates = {name: _stretched(candidate, stretches.get(name, {}))
+                  for name, candidate in many.candidates.items()}
+    return replace(many, candidates=candidates)
+
+
+def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
+    if not factors:
+        return candidate
+    unit = candidate.unit
+    if isinstance(unit, Ducted):
+        rotor = replace(unit.rotor, stage=stretched(unit.rotor.stage, **factors))
+        return replace(candidate, unit=replace(unit, rotor=rotor))
+    return replace(candidate, unit=replace(unit, table=stretched(unit.table, **factors)))

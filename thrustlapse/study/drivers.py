@@ -1,0 +1,175 @@
+"""What drives an answer: variance-based indices, and one input at a time.
+
+First-order index: the share of the answer's variance that would go if this input were known. Total
+index: the share that would stay if everything else were known; the two differ where inputs act
+together. Both from SciPy, over independent scrambles, whose scatter is the error.
+
+A candidate's answer depends on its own inputs and on the shared ones; only those are flown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.study.batch import fly_draws
+from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.draws import Drawable, UncertainScenario, shares, touching
+from thrustlapse.study.uncertain import Driver, Drivers
+
+SETS = 4
+"""Independent sets of draws, whose scatter is the error."""
+
+DRAWS = 128
+"""Draws of a set; each is flown once, and twice more for each input."""
+
+GRID = 30
+"""Airspeeds of a flight: speeds found are flown once more, so few do."""
+
+SWING = np.array([0.15865525393145707, 0.8413447460685429])
+"""Shares one standard deviation of a normal input below and above its median."""
+
+Answers = dict[str, Array]
+
+
+def drivers_of(scenario: UncertainScenario, inputs: Sequence[Drawable], nominal: Comparison,
+               grid: Array) -> tuple[Drivers, ...]:
+    """Drivers of every candidate's static thrust and top speed, and of the lead at speed."""
+    asked = np.linspace(0.0, float(grid[-1]), GRID)
+    plan = np.concatenate([_plan(len(inputs), seed=scenario.sampling.seed + 7919 * (place + 1))
+                           for place in range(SETS)])
+    found: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
+    swings: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
+    for name in scenario.candidates:
+        own = touching(scenario, inputs, name)
+        rows = _rows(own, len(inputs))
+        flown = _answers(scenario, inputs, plan[rows], asked, name, own)
+        singles = _answers(scenario, inputs, _singles(len(inputs), own), asked, name, None)
+        for answer in found:
+            found[answer][name] = _spread_out(flown[answer], rows, own, len(inputs))
+            swings[answer][name] = _both_ends(singles[answer], own, len(inputs))
+    questions = [(f"static thrust of {name}", "N", found["static thrust"][name],
+                  swings["static thrust"][name]) for name in scenario.candidates]
+    if nominal.drag_area is not None:
+        questions += [(f"top speed of {name}", "m/s", found["top speed"][name],
+                       swings["top speed"][name]) for name in scenario.candidates]
+        questions += _lead(nominal, found["top speed"], swings["top speed"])
+    made = [_drivers(*question, inputs) for question in questions]
+    return tuple(one for one in made if one is not None)
+
+
+def _lead(nominal: Comparison, found: Answers,
+          swings: Answers) -> list[tuple[str, str, Array, Array]]:
+    """The lead of the fastest over the next, where two have a top speed."""
+    tops = sorted(((result.level.top_speed, name) for name, result in nominal.candidates.items()
+                   if result.level is not None and np.isfinite(result.level.top_speed)),
+                  reverse=True)
+    if len(tops) < 2:
+        return []
+    first, second = tops[0][1], tops[1][1]
+    return [(f"lead in top speed of {first} over {second}", "m/s", found[first] - found[second],
+             swings[first] - swings[second])]
+
+
+def _plan(dimensions: int, *, seed: int) -> Array:
+    """Rows A, B, and for each input A with that column of B; (draws (d + 2), d)."""
+    both = shares(DRAWS, 2 * dimensions, seed=seed, scrambles=1)
+    a, b = both[:, :dimensions], both[:, dimensions:]
+    mixed = [np.where(np.arange(dimensions) == place, b, a) for place in range(dimensions)]
+    return np.concatenate([a, b, *mixed])
+
+
+def _rows(own: Sequence[int], dimensions: int) -> Array:
+    """Rows of the plans that a candidate's answers need: those of inputs that touch it."""
+    blocks = [0, 1, *(place + 2 for place in own)]
+    size = DRAWS * (dimensions + 2)
+    within = np.concatenate([block * DRAWS + np.arange(DRAWS) for block in blocks])
+    return np.concatenate([place * size + within for place in range(SETS)])
+
+
+def _spread_out(values: Array, rows: Array, own: Sequence[int], dimensions: int) -> Array:
+    """Answers in the shape (sets, d + 2, draws); inputs that do not touch leave A as it is."""
+    whole = np.full(SETS * (dimensions + 2) * DRAWS, np.nan)
+    whole[rows] = values
+    shaped = whole.reshape(SETS, dimensions + 2, DRAWS)
+    for place in set(range(dimensions)) - set(own):
+        shaped[:, place + 2] = shaped[:, 0]
+    return shaped
+
+
+def _singles(dimensions: int, own: Sequence[int]) -> Array:
+    """Medians with one input of each pair of rows at either end of its swing; the first all at it.
+    """
+    rows = np.full((1 + 2 * len(own), dimensions), 0.5)
+    for count, place in enumerate(own):
+        rows[1 + 2 * count:3 + 2 * count, place] = SWING
+    return rows
+
+
+def _both_ends(values: Array, own: Sequence[int], dimensions: int) -> Array:
+    """Middle, then low and high of every input, (1 + 2 d,)."""
+    made = np.full(1 + 2 * dimensions, values[0])
+    for count, place in enumerate(own):
+        made[1 + 2 * place:3 + 2 * place] = values[1 + 2 * count:3 + 2 * count]
+    return made
+
+
+def _answers(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array, grid: Array,
+             name: str, only: Sequence[int] | None) -> Answers:
+    flown = fly_draws(scenario, inputs, drawn, grid, expected={}, only=only,
+                      names=(name,)).flown[name]
+    return {"static thrust": flown.thrust[:, 0], "top speed": flown.top_speed}
+
+
+def _drivers(answer: str, unit: str, values: Array, ends: Array,
+             inputs: Sequence[Drawable]) -> Drivers | None:
+    """Indices and swings of one answer; None where it has too few values or does not vary."""
+    good: BoolArray = np.all(np.isfinite(values), axis=1)
+    keep = min(int(row.sum()) for row in good)
+    draws = 1 << (keep.bit_length() - 1) if keep else 0
+    if draws < DRAWS // 2 or float(np.ptp(values[:, 0][good])) == 0.0:
+        return None
+    first, total = [], []
+    for part, known in zip(values, good, strict=True):
+        kept = part[:, known][:, :draws]
+        one, all_of_it = sobol(kept[0], kept[1], kept[2:])
+        first.append(one)
+        total.append(all_of_it)
+    ones, wholes = np.array(first), np.array(total)
+    errors = [np.std(each, axis=0, ddof=1) / np.sqrt(SETS) for each in (ones, wholes)]
+    made = [Driver(key=one.label, first=float(ones[:, place].mean()),
+                   first_error=float(errors[0][place]), total=float(wholes[:, place].mean()),
+                   total_error=float(errors[1][place]), swing_low=float(ends[1 + 2 * place]),
+                   swing_high=float(ends[2 + 2 * place])) for place, one in enumerate(inputs)]
+    return Drivers(answer=answer, unit=unit, nominal=float(ends[0]), draws=SETS * draws,
+                   dropped=int(good.size - good.sum()),
+                   drivers=tuple(sorted(made, key=lambda one: -one.total)))
+
+
+def sobol(at_a: Array, at_b: Array, at_ab: Array) -> tuple[Array, Array]:
+    """First-order and total indices from the answers of a plan.
+
+    Parameters
+    ----------
+    at_a, at_b : array, (draws,)
+        Answers of two independent sets; draws a power of two
+    at_ab : array, (inputs, draws)
+        Answers of the first set with one input taken from the second
+
+    Returns
+    -------
+    first, total : array, (inputs,)
+
+    References
+    ----------
+    Saltelli and others, Comput. Phys. Commun. 181 (2010), as ``scipy.stats.sobol_indices`` has it.
+    """
+    from scipy.stats import sobol_indices
+
+    given: Mapping[str, Array] = {"f_A": at_a[None, :], "f_B": at_b[None, :],
+                                  "f_AB": at_ab[:, None, :]}
+    found = sobol_indices(func=given, n=at_a.size)
+    return (np.atleast_1d(np.squeeze(found.first_order)),
+            np.atleast_1d(np.squeeze(found.total_order)))

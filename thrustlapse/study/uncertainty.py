@@ -1,0 +1,191 @@
+"""Monte Carlo over what is not known exactly: bands, intervals, and how often who wins.
+
+Draws are scrambled Sobol sets; the number of every answer is taken over all of them, its standard
+error from the scatter of the independent scrambles. Draws that fail are counted by cause; an
+interval says which share of the draws it is of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import combinations
+from typing import cast
+
+import numpy as np
+
+from thrustlapse.aircraft.level_batch import Outcome
+from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
+from thrustlapse.study.batch import Batch, Crossed, Flown, failures, fly_draws
+from thrustlapse.study.compare import ScenarioLike, highest_airspeed
+from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
+from thrustlapse.study.draws import SCRAMBLES, UncertainScenario, drawables, shares
+from thrustlapse.study.drivers import drivers_of
+from thrustlapse.study.uncertain import (
+    HIGH,
+    LOW,
+    Chance,
+    CurveBand,
+    Interval,
+    UncertainCandidate,
+    UncertainCrossover,
+    UncertainPair,
+    UncertaintyStudy,
+)
+
+BEYOND_TOP = 1.25
+"""How far beyond the fastest nominal top speed draws are flown, over it [-]."""
+
+RAREST_CROSSOVER = 0.01
+"""Share of the draws below which a crossover is not told of."""
+
+
+def asked_for(scenario: ScenarioLike) -> bool:
+    """Whether a scenario has draws to make and something to draw."""
+    sampling = getattr(scenario, "sampling", None)
+    return (sampling is not None and sampling.samples > 0
+            and bool(drawables(cast(UncertainScenario, scenario))))
+
+
+def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy:
+    """Uncertainty of a comparison's answers.
+
+    Parameters
+    ----------
+    scenario : UncertainScenario
+        With spreads or banded maps, and a number of samples
+    nominal : Comparison
+        The same scenario without spreads
+
+    Raises
+    ------
+    ScenarioError
+        Where draws break a rule between keys.
+    """
+    uncertain = cast(UncertainScenario, scenario)
+    sampling = uncertain.sampling
+    inputs = drawables(uncertain)
+    grid = _grid(uncertain, nominal)
+    drawn = shares(sampling.samples, len(inputs), seed=sampling.seed)
+    batch = fly_draws(uncertain, inputs, drawn, grid, expected=_expected(nominal))
+    tops = {name: one.top_speed for name, one in batch.flown.items()}
+    rests = {name: one.measure[:, 0] for name, one in batch.flown.items()}
+    candidates = {name: _candidate(name, one, rests, tops, nominal)
+                  for name, one in batch.flown.items()}
+    drivers = drivers_of(uncertain, inputs, nominal, grid) if sampling.drivers else ()
+    return UncertaintyStudy(
+        samples=sampling.samples, scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
+        inputs=tuple(one.input() for one in inputs), candidates=candidates,
+        pairs=tuple(_pair(first, second, batch, tops)
+                    for first, second in combinations(batch.flown, 2)), drivers=drivers,
+        speed_shift=max(float(one.shift.max()) for one in batch.flown.values()),
+        crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
+
+
+def _grid(scenario: UncertainScenario, nominal: Comparison) -> Array:
+    tops = [result.level.top_speed for result in nominal.candidates.values()
+            if result.level is not None and np.isfinite(result.level.top_speed)]
+    highest = max(highest_airspeed(scenario, nominal.candidates),
+                  BEYOND_TOP * max(tops, default=0.0))
+    return np.linspace(0.0, max(highest, 1.0), scenario.sampling.airspeeds)
+
+
+def _expected(nominal: Comparison) -> dict[tuple[str, str, bool], float]:
+    kind = ON_AIRFRAME if nominal.drag_area is not None and nominal.footing not in (
+        PER_MASS, PER_AREA) else INSTALLED
+    return {(*one.between, one.winner_above == one.between[0]): one.airspeed
+            for one in nominal.crossovers if one.kind == kind}
+
+
+# Statistics --------------------------------------------------------------------------------------
+
+
+def interval(values: Array, *, scrambles: int = SCRAMBLES) -> Interval:
+    """What nine draws in ten lie within, over the draws that have a value."""
+    found = _quantiles(values)
+    parts = np.array([_quantiles(part) for part in values.reshape(scrambles, -1)])
+    errors = _errors(parts)
+    return Interval(low=found[0], median=found[1], high=found[2], low_error=errors[0],
+                    median_error=errors[1], high_error=errors[2],
+                    known=float(np.mean(np.isfinite(values))))
+
+
+def chance(holds: BoolArray, *, scrambles: int = SCRAMBLES) -> Chance:
+    """Share of all draws in which something holds."""
+    parts = holds.reshape(scrambles, -1).mean(axis=1)
+    return Chance(share=float(holds.mean()),
+                  error=float(np.std(parts, ddof=1) / np.sqrt(scrambles)))
+
+
+def _quantiles(values: Array) -> list[float]:
+    known = values[np.isfinite(values)]
+    if known.size == 0:
+        return [float("nan")] * 3
+    low, middle, high = np.quantile(known, [LOW, 0.5, HIGH])
+    return [float(low), float(middle), float(high)]
+
+
+def _errors(parts: Array) -> list[float]:
+    """Standard errors of columns from independent rows; NaN where fewer than two rows know them."""
+    made = []
+    for column in parts.T:
+        known = column[np.isfinite(column)]
+        made.append(float(np.std(known, ddof=1) / np.sqrt(known.size)) if known.size > 1
+                    else float("nan"))
+    return made
+
+
+def band(values: Array) -> CurveBand:
+    """Band of curves (k, n) at each airspeed, over the draws that have a value there."""
+    known = np.isfinite(values)
+    edges = np.full((3, values.shape[1]), np.nan)
+    some = known.any(axis=0)
+    edges[:, some] = np.nanquantile(values[:, some], [LOW, 0.5, HIGH], axis=0)
+    return CurveBand(low=edges[0], median=edges[1], high=edges[2], known=known.mean(axis=0))
+
+
+def _candidate(name: str, flown: Flown, rests: Mapping[str, Array], tops: Mapping[str, Array],
+               nominal: Comparison) -> UncertainCandidate:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = flown.net / flown.net[:, :1]
+    flies = nominal.drag_area is not None
+    outcomes = {outcome.words: int(np.count_nonzero(flown.outcome == outcome))
+                for outcome in Outcome} if flies else {}
+    return UncertainCandidate(
+        bands={"installed_thrust": band(flown.thrust), "thrust_ratio": band(ratio),
+               "electrical_power": band(flown.power)},
+        static_thrust=interval(flown.thrust[:, 0]),
+        top_speed=interval(flown.top_speed) if flies else None,
+        outcomes={words: count for words, count in outcomes.items() if count},
+        failures=failures(flown), most_at_rest=chance(_greatest(rests, name)),
+        fastest=chance(_greatest(tops, name)))
+
+
+def _greatest(values: Mapping[str, Array], name: str) -> BoolArray:
+    """Draws in which a candidate has a value and no other one a greater."""
+    stacked = np.array([np.where(np.isfinite(one), one, -np.inf) for one in values.values()])
+    own = stacked[list(values).index(name)]
+    return np.asarray(np.isfinite(own) & (own >= stacked.max(axis=0)))
+
+
+def _pair(first: str, second: str, batch: Batch, tops: Mapping[str, Array]) -> UncertainPair:
+    one, other = batch.flown[first].measure, batch.flown[second].measure
+    with np.errstate(invalid="ignore"):
+        ahead, behind = one > other, other > one
+    speeds = [np.where(np.isfinite(tops[name]), tops[name], -np.inf) for name in (first, second)]
+    return UncertainPair(
+        first=first, second=second, first_wins=ahead.mean(axis=0), second_wins=behind.mean(axis=0),
+        unknown=(~np.isfinite(one) | ~np.isfinite(other)).mean(axis=0),
+        first_faster=chance(speeds[0] > speeds[1]), second_faster=chance(speeds[1] > speeds[0]),
+        crossovers=tuple(_crossover(each) for each in batch.crossed
+                         if (each.first, each.second) == (first, second)
+                         and each.pulls.mean() >= RAREST_CROSSOVER))
+
+
+def _crossover(crossed: Crossed) -> UncertainCrossover:
+    above, below = ((crossed.first, crossed.second) if crossed.rising
+                    else (crossed.second, crossed.first))
+    return UncertainCrossover(
+        winner_above=above, winner_below=below, airspeed=interval(crossed.airspeed),
+        drag_area_threshold=interval(crossed.threshold), exists=chance(crossed.pulls),
+        reached=chance(crossed.reached))
