@@ -245,6 +245,7 @@ _STUDY = (
 
 _AIRCRAFT = (
     _word("aircraft", "", "", "drag and performance of the aircraft"),
+    _word("uncertainty", "", "", "chances and intervals over all draws; SI, shares of 1"),
     _word("drag_source", "", "", "airframe's polar and what it rests on"),
     _word("rolls", "", "", "true for an aircraft that rolls until it flies"),
     _word("cut_off_voltage", "", "V", "voltage of one cell under load at which flying stops"),

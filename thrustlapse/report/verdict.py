@@ -289,8 +289,8 @@ def _unsure(comparison: Comparison) -> str:
                 "nobody stated a spread for is taken as known, and the models' own errors count as "
                 "far as a band says so")
     return ("How far the scenario's own inputs may be off is not yet carried into these numbers: "
-            f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of each "
-            "other as equal (judgement)")
+            f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of "
+            "each other as equal (judgement)")
 
 
 def caveat_sentences(comparison: Comparison) -> list[str]:
