@@ -72,6 +72,27 @@ def test_a_recording(tmp_path) -> None:
     assert "no tone" in run("speed", "--blades", 9, "--recording", path).output
 
 
+def test_a_speed_followed_while_the_outlet_is_shut(tmp_path) -> None:
+    random = np.random.default_rng(1)
+    time = np.arange(5 * 44_100) / 44_100
+    krpm = np.interp(time, [0.0, 2.0, 2.5, 5.0], [82.5, 82.5, 91.0, 91.0])
+    shaft = 2 * np.pi * np.cumsum(krpm * 1000 / 60) / 44_100
+    heard = (0.4 * np.sin(9 * shaft) + 0.2 * np.sin(shaft)
+             + random.standard_normal(time.size)) / 8
+    path = tmp_path / "shut.wav"
+    wavfile.write(path, 44_100, heard.astype(np.float32))
+    result = run("speed", "--blades", 9, "--recording", path, "--track")
+    assert result.exit_code == 0, result.output
+    told = re.search(r"slowest ([0-9.]+) ± [0-9.]+ rpm, fastest ([0-9.]+)", result.output)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(82_500, rel=1e-3)
+    assert float(told[2]) == pytest.approx(91_000, rel=1e-3)
+    wavfile.write(path, 44_100, random.standard_normal(88_200).astype(np.float32))
+    nothing = run("speed", "--blades", 9, "--recording", path, "--track")
+    assert nothing.exit_code == 2
+    assert "nothing to follow" in nothing.output
+
+
 def test_a_video_and_a_strobe() -> None:
     seen = run("speed", "--blades", 3, "--frames-per-second", 240, "--apparent", "30 in 240",
                "--frames-per-second", 100, "--apparent", "10 Hz", "--expected", "9 krpm",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
     from thrustlapse.bench.readings import BenchReadings
     from thrustlapse.bench.tone import Tones
+    from thrustlapse.scenario.recording import Recording
 
 FILE = click.Path(path_type=Path)
 
@@ -93,6 +94,8 @@ def plan() -> None:
               help="Where in the recording to begin")
 @click.option("--for", "duration", default=None, metavar="TIME",
               help="How much of it to take  [default: all, up to a minute]")
+@click.option("--track", is_flag=True,
+              help="Follow the speed through the recording, from what its first second shows")
 @click.option("--figure", type=FILE, default=None, metavar="FILE.svg",
               help="Draw the recording's spectrum into this file: .svg, .png or .pdf")
 @click.option("--frames-per-second", "frames", multiple=True, metavar="RATE",
@@ -110,7 +113,7 @@ def plan() -> None:
               help='What other evidence says, such as "80 krpm" or "80 krpm +- 4 krpm"; a tenth of '
                    'it is its spread if not given')
 def speed(blades: int, recording: Path | None, start: str, duration: str | None,
-          figure: Path | None, frames: tuple[str, ...], strobe: tuple[str, ...],
+          track: bool, figure: Path | None, frames: tuple[str, ...], strobe: tuple[str, ...],
           apparent: tuple[str, ...], lowest: str, highest: str,
           expected: str | None) -> None:
     """Shaft speed from a recording, a video or a strobe, every alias listed.
@@ -118,6 +121,9 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
     A wheel of 9 blades at 80,000 rpm passes 12,000 blades a second. A recording shows that as a
     tone. A camera or a lamp is slower and sees an alias: many speeds look alike, and all of them
     are listed. A second rate, or a speed you expect, decides between them.
+
+    With --track the speed is followed through the recording: start it open, shut the outlet for
+    four seconds, open it again, and read both speeds off one recording.
 
     Not every tone comes from the wheel: a controller whistles at one pitch whatever the throttle, a
     brush motor at its commutator bars. Change the throttle and see which tone moves with it.
@@ -127,6 +133,7 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
       thrustlapse bench speed --blades 9 --recording blower.wav
       thrustlapse bench speed --blades 9 --recording blower.wav --from "3 s" --for "2 s" \\
           --figure blower.svg
+      thrustlapse bench speed --blades 9 --recording shut.wav --track
       thrustlapse bench speed --blades 3 --frames-per-second 240 --apparent "+30 in 240" \\
           --frames-per-second 120 --apparent "-12 Hz" --expected "9 krpm"
       thrustlapse bench speed --blades 1 --strobe "100 Hz" --apparent "0 Hz" --expected "6 krpm"
@@ -139,7 +146,7 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
         "--expected", expected, "shaft speed")
     if recording is not None and not (frames or strobe or apparent):
         lines = _from_recording(recording, start, duration, blades, slow, fast, wanted, width,
-                                figure)
+                                figure, track)
     elif recording is None and (frames or strobe) and not (frames and strobe):
         lines = _from_sightings(frames or strobe, apparent, blades, slow, fast, wanted, width)
     else:
@@ -151,7 +158,7 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
 
 def _from_recording(file: Path, start: str, duration: str | None, blades: int, lowest: float,
                     highest: float, expected: float | None, width: float | None,
-                    figure: Path | None) -> list[str]:
+                    figure: Path | None, track: bool) -> list[str]:
     from thrustlapse.bench.blade_tone import choose_meaning
     from thrustlapse.bench.tone import find_tones
     from thrustlapse.report.bench_words import tone_lines
@@ -162,7 +169,8 @@ def _from_recording(file: Path, start: str, duration: str | None, blades: int, l
     length = None if duration is None else quantity("--for", duration, "time", low=0.0)
     try:
         sound = read_recording(file, start=begin, duration=length)
-        tones = find_tones(samples=sound.samples, rate=sound.rate)
+        first = sound.samples[:round(ANCHOR * sound.rate)] if track else sound.samples
+        tones = find_tones(samples=first, rate=sound.rate)
     except ScenarioError as error:
         stop(str(error))
     except ValueError as error:
@@ -170,10 +178,33 @@ def _from_recording(file: Path, start: str, duration: str | None, blades: int, l
     choice = choose_meaning(tones, blades=blades, lowest=lowest, highest=highest,
                             expected=expected, expected_deviation=width)
     lines = [*sound.told, *tone_lines(tones, choice)]
+    if track:
+        lines += _tracked(file, sound, choice)
     if figure is not None:
         _draw(figure, tones, choice, blades)
         lines.append(f"written: {figure}")
     return lines
+
+
+ANCHOR = 1.0
+"""Beginning of a recording that tells what is followed [s]."""
+
+
+def _tracked(file: Path, sound: Recording, choice: ToneChoice) -> list[str]:
+    from thrustlapse.bench.tone_track import follow_tone
+    from thrustlapse.report.bench_words import track_lines
+
+    if not choice.chosen:
+        stop(f"{file}: the first second decides no shaft speed, so there is nothing to follow. "
+             "Begin elsewhere with --from, or give --expected")
+    best = choice.meanings[0]
+    if best.folded:
+        stop(f"{file}: the tone is folded, and a folded tone is not followed")
+    try:
+        track = follow_tone(samples=sound.samples, rate=sound.rate, frequency=best.tone)
+    except ValueError as error:
+        stop(f"{file}: {error}")
+    return track_lines(track, turns=best.speed / best.tone)
 
 
 def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:

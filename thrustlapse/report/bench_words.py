@@ -12,6 +12,7 @@ from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.orifice import AirPowerPeak, OrificeFlow
 from thrustlapse.bench.shaft_speed import SpeedChoice
 from thrustlapse.bench.tone import Tones
+from thrustlapse.bench.tone_track import ToneTrack
 from thrustlapse.report.bench_table import laid_out, with_spread
 
 RPM = 60.0 / math.tau
@@ -19,6 +20,9 @@ RPM = 60.0 / math.tau
 
 ACROSS = 8
 """Candidate speeds on a line."""
+
+EACH, BESIDE = 0.25, 4
+"""Time for which a followed speed is told [s], and columns beside each other."""
 
 MOST_MEANINGS = 12
 """Readings of a recording that are spelled out; the rest is counted."""
@@ -75,6 +79,31 @@ def tone_lines(tones: Tones, choice: ToneChoice) -> list[str]:
         return [*lines, "shaft speed: "
                 f"{with_spread(RPM * best.speed, RPM * best.deviation)} rpm"]
     return [*lines, "shaft speed: not decided"]
+
+
+def track_lines(track: ToneTrack, *, turns: float) -> list[str]:
+    """Shaft speed at every quarter of a second; ``turns`` is rad/s of the shaft per hertz."""
+    speed = RPM * turns * track.frequency
+    rows, lines = [], ["", "shaft speed through the recording:"]
+    for start in np.arange(0.0, float(track.time[-1]) + EACH, EACH):
+        here = (track.time >= start) & (track.time < start + EACH) & np.isfinite(speed)
+        if np.any((track.time >= start) & (track.time < start + EACH)):
+            rows.append((f"{start + 0.5 * EACH:.2f}",
+                         f"{np.median(speed[here]):.0f}" if here.any() else "lost"))
+    height = -(-len(rows) // BESIDE)
+    columns = []
+    for first in range(0, len(rows), height):
+        part = rows[first:first + height] + [("", "")] * (height - len(rows[first:first + height]))
+        columns += [("s", [time for time, _ in part]), ("rpm", [text for _, text in part])]
+    lines += laid_out(columns)
+    heard = speed[np.isfinite(speed)]
+    if heard.size:
+        low, high = np.percentile(heard, (2.0, 98.0))
+        spread = RPM * turns * track.deviation
+        lines += ["", f"slowest {with_spread(float(low), spread)} rpm, fastest "
+                  f"{with_spread(float(high), spread)} rpm, {100.0 * (high / low - 1.0):.1f} % "
+                  "apart (2 % of the time at either end left out)"]
+    return lines
 
 
 def orifice_lines(*, diameter: Sequence[float], suction: Sequence[float], flow: OrificeFlow,
