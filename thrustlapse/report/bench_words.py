@@ -11,7 +11,7 @@ import numpy as np
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.orifice import AirPowerPeak, OrificeFlow
 from thrustlapse.bench.shaft_speed import SpeedChoice
-from thrustlapse.bench.tone import Tones
+from thrustlapse.bench.tone import FALSE_ALARM, Tones
 from thrustlapse.bench.tone_track import ToneTrack
 from thrustlapse.report.bench_table import laid_out, with_spread
 
@@ -54,7 +54,8 @@ def speed_lines(choice: SpeedChoice) -> list[str]:
 def tone_lines(tones: Tones, choice: ToneChoice) -> list[str]:
     """The tones, every reading of them, and the speed taken."""
     lines = [f"{tones.segments} pieces, {tones.bin_width:.1f} Hz a bin; a tone needs "
-             f"{tones.threshold:.1f} dB above the noise beside it"]
+             f"{tones.threshold:.1f} dB above the noise beside it, which noise alone shows in "
+             f"at most 1 of {1.0 / FALSE_ALARM:.0f} recordings"]
     if tones.clipped > 1e-4:
         lines.append(f"caution: {100 * tones.clipped:.2g} % of the samples are clipped, which "
                      "makes overtones of its own: record from further off")
