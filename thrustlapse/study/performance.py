@@ -128,7 +128,8 @@ def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use
     assert level is not None
     fastest = _fastest(level, airframe)
     table = thrust_table(footing, candidate, site=site, slowest=level.stall_speed,
-                         fastest=TABLE_BEYOND_TOP * fastest)
+                         fastest=TABLE_BEYOND_TOP * fastest,
+                         lowest=float(min([site.altitude, *use.altitudes])))
     top = ceilings(table, airframe, mass=mass, site=site, highest=fastest)
     heights = np.array(sorted(use.altitudes or [site.altitude + up for up in DEFAULT_HEIGHTS]))
     higher = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
@@ -138,7 +139,10 @@ def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use
     longest, farthest, cruises = _endurances(footing, candidate, airframe, pack, use, mass, air,
                                              fastest)
     return Performance(
-        total_mass=mass, **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
+        total_mass=mass,
+        slowest_top_speed=_top_with(use.drag_basis.high, table, airframe, mass, site),
+        fastest_top_speed=_top_with(use.drag_basis.low, table, airframe, mass, site),
+        **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
         absolute_ceiling=top.absolute, service_ceiling=top.service, service_rate=top.service_rate,
         ceiling_reason=top.reason,
         pack_ceiling=_pack_ceiling(footing, candidate, airframe, site, mass, table, pack, fastest),
@@ -188,14 +192,14 @@ def _fastest(level: LevelFlight, airframe: Airframe) -> float:
 
 
 def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest: float,
-                 fastest: float) -> ThrustLaw:
+                 fastest: float, lowest: float) -> ThrustLaw:
     """Installed thrust over airspeed and altitude, from one batch of matched points.
 
     The table is laid over equal dynamic pressures, between the stall and the fastest, so that it
     covers at every height what can be flown there. Straight lines between; NaN outside, and beside
-    points that have no value.
+    points that have no value. It begins at the altitude ``lowest`` [m].
     """
-    heights = np.linspace(site.altitude, HIGHEST_TABLE, TABLE_HEIGHTS)
+    heights = np.linspace(lowest, HIGHEST_TABLE, TABLE_HEIGHTS)
     dense = float(site.air().density)
     swell = np.sqrt(dense / site.air(heights).density)
     equivalent = np.linspace(0.98 * slowest, fastest, TABLE_SPEEDS)
@@ -255,6 +259,15 @@ def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,
     swell = float(np.sqrt(site.air().density / air.density))
     begun = replace(airframe, launch_speed=np.asarray(airframe.launch_speed) * swell)
     return balances(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
+
+
+def _top_with(least_coefficient: float, table: ThrustLaw, airframe: Airframe, mass: float,
+              site: Site) -> float:
+    """Level top speed with another CDmin [m/s]; NaN where that is not known."""
+    if not np.isfinite(least_coefficient):
+        return float("nan")
+    other = replace(airframe, minimum_drag_coefficient=least_coefficient)
+    return _level_at(table, other, mass, site, float(np.asarray(site.altitude)))
 
 
 def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
