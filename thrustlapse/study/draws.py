@@ -1,6 +1,7 @@
 """What is drawn, and the scenario with the draws in it.
 
-Inputs are the spreads a scenario states and the bands its maps and tables carry. Pack, airframe and
+Inputs are the spreads a scenario states, the covariances of its bench fits, and the bands its maps
+and tables carry. Pack, airframe and
 air are shared by all candidates: each has one input, so what is wrong with them is wrong for all
 alike, which matters where candidates are compared.
 """
@@ -41,11 +42,18 @@ class UncertainScenario(ScenarioLike, Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Drawable:
-    """One input, and how it is put into a scenario: a key, or a stretch of a candidate's map."""
+    """One input, and how it is put into a scenario.
+
+    A key; a stretch of a candidate's map (``side``); or one unknown of a bench fit, whose value is
+    a sum over the independent normal numbers of its ``group``, weighted by ``weights``, so that the
+    unknowns of a fit keep their correlations.
+    """
 
     spread: Spread
     candidate: str = ""
     side: str = ""
+    group: str = ""
+    weights: tuple[float, ...] = ()
 
     @property
     def label(self) -> str:
@@ -55,14 +63,15 @@ class Drawable:
     def input(self) -> Input:
         """As results keep it."""
         low, high = self.spread.quantile(np.array([0.05, 0.95])).tolist()
-        return Input(key=self.label, subject=self.candidate, group="", text=self.spread.text,
-                     form=self.spread.form, nominal=self.spread.nominal, low=low, high=high)
+        return Input(key=self.label, subject=self.candidate, group=self.group,
+                     text=self.spread.text, form=self.spread.form, nominal=self.spread.nominal, low=low, high=high)
 
 
 def drawables(scenario: UncertainScenario) -> list[Drawable]:
-    """Every input of a scenario: its spreads, then the bands of its maps and tables."""
+    """Every input of a scenario: its spreads, then what bench fits and bands of maps say."""
     found = [Drawable(spread=spread, candidate=_owner(spread.key)) for spread in scenario.spreads]
     for name, candidate in scenario.candidates.items():
+        found += _fitted(name, candidate)
         unit = candidate.unit
         ducted = isinstance(unit, Ducted)
         band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
@@ -74,6 +83,26 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
                     deviation=float(np.sqrt(np.log1p(relative**2))),
                     text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
     return found
+
+
+def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
+    """Unknowns of a candidate's bench fit, with the correlations of its covariance.
+
+    The root of the covariance is taken through its eigenvectors: it may be singular where the
+    bench could not tell two unknowns apart.
+    """
+    fit = candidate.fit
+    if fit is None:
+        return []
+    deviations = np.sqrt(np.diag(fit.covariance))
+    values, vectors = np.linalg.eigh(fit.covariance / np.outer(deviations, deviations))
+    root = deviations[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
+    return [Drawable(candidate=name, group=f"{name}: bench fit", weights=tuple(row.tolist()),
+                     spread=Spread(key=f"candidates.{name}.{dotted}", nominal=float(value),
+                                   form="normal", deviation=float(deviation),
+                                   text=f"fitted: {fit.bench}"))
+            for dotted, value, deviation, row in zip(fit.unknowns, fit.values, deviations, root,
+                                                     strict=True)]
 
 
 def _owner(key: str) -> str:
@@ -120,7 +149,7 @@ def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: A
     stretches: dict[str, dict[str, Array]] = {}
     for place in places:
         one = inputs[place]
-        value = one.spread.quantile(drawn[:, place])
+        value = _value(inputs, place, drawn)
         if one.side:
             stretches.setdefault(one.candidate, {})[one.spread.key] = value[:, None]
         else:
@@ -129,6 +158,24 @@ def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: A
     candidates = {name: _stretched(candidate, stretches.get(name, {}))
                   for name, candidate in many.candidates.items()}
     return replace(many, candidates=candidates)
+
+
+def _value(inputs: Sequence[Drawable], place: int, drawn: Array) -> Array:
+    one = inputs[place]
+    if not one.group:
+        return one.spread.quantile(drawn[:, place])
+    standard = Spread(nominal=0.0, form="normal", deviation=1.0)
+    members = [other for other, each in enumerate(inputs) if each.group == one.group]
+    normal = np.stack([standard.quantile(drawn[:, other]) for other in members], axis=1)
+    return np.asarray(one.spread.nominal + normal @ np.array(one.weights))
+
+
+def groups(inputs: Sequence[Drawable]) -> dict[str, list[int]]:
+    """Places of the inputs that are judged together: correlated ones as one, the rest singly."""
+    found: dict[str, list[int]] = {}
+    for place, one in enumerate(inputs):
+        found.setdefault(one.group or one.label, []).append(place)
+    return found
 
 
 def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
