@@ -64,7 +64,8 @@ class Drawable:
         """As results keep it."""
         low, high = self.spread.quantile(np.array([0.05, 0.95])).tolist()
         return Input(key=self.label, subject=self.candidate, group=self.group,
-                     text=self.spread.text, form=self.spread.form, nominal=self.spread.nominal, low=low, high=high)
+                     text=self.spread.text, form=self.spread.form, nominal=self.spread.nominal,
+                     low=low, high=high)
 
 
 def drawables(scenario: UncertainScenario) -> list[Drawable]:
