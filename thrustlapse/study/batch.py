@@ -263,7 +263,7 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
         reached = left & (rest >= flight.row(total - induced))
     return Crossed(first=pair[0], second=pair[1], rising=rising,
                    airspeed=np.where(left, moved, np.nan), threshold=threshold, pulls=left,
-                   reached=reached, shift=shift)
+                   reached=reached, shift=np.where(left, shift, 0.0))
 
 
 def _sides(flight: Flight, pair: tuple[str, str], on_airframe: bool,

@@ -136,7 +136,7 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
     good: BoolArray = np.all(np.isfinite(values), axis=1)
     keep = min(int(row.sum()) for row in good)
     draws = 1 << (keep.bit_length() - 1) if keep else 0
-    if draws < DRAWS // 2 or float(np.ptp(values[:, 0][good])) == 0.0:
+    if draws < DRAWS // 8 or float(np.ptp(values[:, 0][good])) == 0.0:
         return None
     first, total = [], []
     for part, known in zip(values, good, strict=True):
