@@ -29,6 +29,17 @@ def written(tmp_path_factory) -> Path:
     return folder
 
 
+def test_draws_that_break_a_rule_between_keys_are_refused_in_words(tmp_path: Path) -> None:
+    text = (ROOT / "scenarios" / "how_sure.toml").read_text(encoding="utf-8")
+    scenario = tmp_path / "story.toml"
+    scenario.write_text(text.replace('"52 mm ± 0.3 mm"', '"57 mm ± 0.9 mm"'), encoding="utf-8")
+    result = run("compare", scenario, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert ("candidates.fan.nozzle.exit_diameter: for some of the values: the nozzle's exit is "
+            "larger than its entry") in result.output
+    assert not (tmp_path / "out").exists()
+
+
 def test_compare_writes_page_results_curves_and_figures(written: Path) -> None:
     assert {"index.html", "results.json", "curves.csv", "figures"} <= {
         path.name for path in written.iterdir()}

@@ -10,7 +10,7 @@ import pytest
 
 from thrustlapse.chance import Sampling
 from thrustlapse.report.captions import alt_text, caption
-from thrustlapse.report.figures import draw_figures
+from thrustlapse.report.figures import FIGURES, draw_figures
 from thrustlapse.report.results_file import equal_results, read_results, write_results
 from thrustlapse.report.sure_words import in_hundred
 from thrustlapse.report.tables import all_tables
@@ -73,6 +73,49 @@ def test_every_figure_of_doubt_is_drawn_and_told(answer: Comparison) -> None:
                   for path in one.get_paths())
     assert highest >= float(np.nanmax(
         study.candidates["propeller"].bands["installed_thrust"].high)) - 1e-9
+
+
+@pytest.mark.parametrize("name", ["chances", "drivers", "power_band", "thrust", "lapse"])
+@pytest.mark.parametrize("long_names", [False, True])
+def test_text_of_these_figures_stays_inside_and_apart(answer: Comparison, name: str,
+                                                      long_names: bool) -> None:
+    made = renamed(answer) if long_names else answer
+    figure = FIGURES[name](made)
+    assert figure is not None
+    figure.draw_without_rendering()
+    texts = [*figure.texts]
+    for axes in figure.axes:
+        texts += [*axes.texts, axes.title, axes.xaxis.label, axes.yaxis.label, axes._left_title,
+                  *axes.get_yticklabels()]
+    boxes = [text.get_window_extent() for text in texts
+             if text.get_text().strip() and text.get_visible()]
+    for box in boxes:
+        assert box.x0 >= -1.0
+        assert box.x1 <= figure.bbox.x1 + 1.0
+    titles = [axes._left_title.get_window_extent() for axes in figure.axes]
+    inside = [text.get_window_extent() for axes in figure.axes for text in axes.texts]
+    assert not [1 for one in titles for other in inside
+                if one.shrunk(0.9, 0.8).overlaps(other.shrunk(0.9, 0.8))]
+
+
+def renamed(comparison: Comparison) -> Comparison:
+    """The same with names as long as a scenario allows."""
+    def long(name: str) -> str:
+        return f"{name} of the second build"[:40]
+
+    study = comparison.uncertainty
+    assert study is not None
+    pairs = tuple(replace(pair, first=long(pair.first), second=long(pair.second))
+                  for pair in study.pairs)
+    drives = tuple(replace(one, answer=one.answer.replace("fan", long("fan")),
+                           drivers=tuple(replace(each, key=each.key.replace("fan", long("fan")))
+                                         for each in one.drivers)) for one in study.drivers)
+    return replace(
+        comparison, crossovers=(), candidates={
+            long(name): replace(one, name=long(name))
+            for name, one in comparison.candidates.items()},
+        uncertainty=replace(study, pairs=pairs, drivers=drives, candidates={
+            long(name): one for name, one in study.candidates.items()}))
 
 
 def test_the_page_has_the_section_and_its_tables(answer: Comparison, tmp_path: Path) -> None:

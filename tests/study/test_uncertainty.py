@@ -21,7 +21,7 @@ from thrustlapse.study.batch import failures, fly_draws
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_mass
-from thrustlapse.study.draws import SCRAMBLES, drawables, shares
+from thrustlapse.study.draws import SCRAMBLES, Drawable, _value, drawables, groups, shares
 from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.uncertainty import chance, interval, uncertainty
@@ -231,10 +231,13 @@ def test_no_draw_is_dropped_in_silence(sure: Scenario) -> None:
     wide = text.replace("head = 0.04\npower = 0.04", "head = 0.25\npower = 0.25")
     assert wide != text
     scenario = quiet(read_text(wide), samples=256, airspeeds=20)
-    fan = uncertainty(scenario, compare(quiet(scenario, samples=0))).candidates["fan"]
+    study = uncertainty(scenario, compare(quiet(scenario, samples=0)))
+    fan = study.candidates["fan"]
     lost = fan.failures["map gives more than it takes"]
     assert 20 < lost < 200
-    assert fan.static_thrust.known == pytest.approx(1.0 - lost / 256)
+    assert study.left_out >= lost
+    assert fan.static_thrust.known == 1.0  # of the draws that are possible
+    assert sum(one.fastest.share for one in study.candidates.values()) == pytest.approx(1.0)
     assert sum(fan.outcomes.values()) == 256
     assert fan.outcomes["thrust not known at launch"] == lost
 
@@ -260,3 +263,17 @@ def test_a_stretched_map_of_coefficients_is_the_map_at_stretched_flow(side: str)
     assert there.head(at) == pytest.approx(plain.head(phi) * (factor if side == "head" else 1.0))
     assert there.power(at) == pytest.approx(plain.power(phi)
                                             * (factor if side == "power" else 1.0))
+
+
+def test_correlated_inputs_keep_their_covariance_and_are_judged_as_one() -> None:
+    """Members of a group share their independent numbers: the root of a covariance."""
+    covariance = np.array([[0.0004, -0.0735], [-0.0735, 15.0]])
+    root = np.linalg.cholesky(covariance)
+    inputs = [Drawable(candidate="a", group="a: fit", weights=tuple(row.tolist()), spread=Spread(
+        key=f"candidates.a.{name}", nominal=1.0, form="normal", deviation=float(np.hypot(*row))))
+        for name, row in zip(("one", "two"), root, strict=True)]
+    inputs.append(Drawable(spread=Spread(key="b", nominal=0.0, form="normal", deviation=1.0)))
+    drawn = shares(1024, 3, seed=2)
+    values = np.array([_value(inputs, place, drawn) for place in (0, 1)])
+    assert np.cov(values) == pytest.approx(covariance, rel=0.03)
+    assert groups(inputs) == {"a: fit": [0, 1], "b": [2]}

@@ -53,7 +53,7 @@ def sure_sentences(comparison: Comparison) -> list[str]:
     study = comparison.uncertainty
     if study is None:
         return []
-    said = [_who_wins(study, comparison)]
+    said = [_who_wins(study, comparison), _left_out(study)]
     said += _speeds(study) + _crossings(study) + _driver(study)
     return [text for text in said if text]
 
@@ -80,6 +80,13 @@ def _who_wins(study: UncertaintyStudy, comparison: Comparison) -> str:
         return text
     fast = [f"{name} {in_draws(one.fastest)}" for name, one in _ranked(study, "fastest")]
     return f"{text}; the fastest is {listed(fast)}" if fast else text
+
+
+def _left_out(study: UncertaintyStudy) -> str:
+    if not study.left_out:
+        return ""
+    return (f"{study.left_out} of the {study.samples} draws are left out of these shares: a map or "
+            "table drawn within its band would have given more than it takes")
 
 
 def _ranked(study: UncertaintyStudy, what: str) -> list[tuple[str, UncertainCandidate]]:

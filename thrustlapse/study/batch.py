@@ -1,7 +1,7 @@
 """All draws flown: curves, level speeds and crossovers, without a loop over draws.
 
 A chunk of draws is one call of the matching for each candidate. Speeds are read from the curves on
-a common grid and flown once more, together, to take the error of reading off.
+a common grid and flown twice more, together, to take the error of reading off.
 """
 
 from __future__ import annotations
@@ -30,6 +30,9 @@ CHUNK_DRAWS = 2048
 
 HALF_STEP = 0.25
 """Airspeed to either side over which slopes are taken [m/s]."""
+
+FLOWN_AGAIN = 2
+"""Exact flights at the speeds read from the grid; each takes the error of the one before."""
 
 IMPOSSIBLE = "map gives more than it takes"
 
@@ -191,18 +194,22 @@ def _impossible(flight: Flight, candidate: Candidate, point: OperatingPoint) -> 
 
 def _flown_again(flight: Flight, candidate: Candidate, thrust: Array,
                  speed: Array) -> tuple[Array, Array]:
-    """Top speeds after an exact flight at those read from the grid, and by how much they moved."""
+    """Top speeds after exact flights at those read from the grid, and the last of their moves."""
     known = np.isfinite(speed)
     if not known.any():
         return speed, np.zeros(speed.shape)
-    asked = np.where(known, speed, np.median(speed[known]))[:, None]
-    miss = flight.fly(candidate, asked).installed_thrust - flight.drag(candidate, asked)[1]
-    beside = asked + HALF_STEP * np.array([-1.0, 1.0])
+    asked = np.where(known, speed, np.median(speed[known]))
+    beside = asked[:, None] + HALF_STEP * np.array([-1.0, 1.0])
     with np.errstate(invalid="ignore"):
         ends = read_straight(flight.grid, thrust, beside) - flight.drag(candidate, beside)[1]
     slope = (ends[:, 1] - ends[:, 0]) / (2.0 * HALF_STEP)
-    moved, _ = corrected(asked[:, 0], flight.row(miss), slope)
-    return np.where(known, moved, np.nan), np.where(known, np.abs(moved - asked[:, 0]), 0.0)
+    moved = asked
+    for _ in range(FLOWN_AGAIN):
+        asked = moved
+        there = asked[:, None]
+        miss = flight.fly(candidate, there).installed_thrust - flight.drag(candidate, there)[1]
+        moved, _ = corrected(asked, flight.row(miss), slope)
+    return np.where(known, moved, np.nan), np.where(known, np.abs(moved - asked), 0.0)
 
 
 def _cross(flight: Flight, flown: Mapping[str, Flown], pair: tuple[str, str], rising: bool,
@@ -238,19 +245,12 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
     if not known.any():
         return Crossed(first=pair[0], second=pair[1], rising=rising, airspeed=speed,
                        threshold=nothing, pulls=never, reached=never, shift=np.zeros(count))
-    asked = np.where(known, speed, np.median(speed[known]))[:, None]
-    values, pulls = [], []
-    for name in pair:
-        candidate = flight.many.candidates[name]
-        point = flight.fly(candidate, asked)
-        thrust = flight.row(point.installed_thrust)
-        pulls.append(thrust > 0.0)
-        if on_airframe:
-            values.append(thrust - flight.row(flight.drag(candidate, asked)[0]))
-        else:
-            values.append(flight.row(flight.footing.measure(candidate, point)))
-    moved, _ = corrected(asked[:, 0], values[0] - values[1], slope)
-    shift = np.where(known, np.abs(moved - asked[:, 0]), 0.0)
+    moved = np.where(known, speed, np.median(speed[known]))
+    for _ in range(FLOWN_AGAIN):
+        asked = moved
+        values, pulls = _sides(flight, pair, on_airframe, asked[:, None])
+        moved, _ = corrected(asked, values[0] - values[1], slope)
+    shift = np.where(known, np.abs(moved - asked), 0.0)
     threshold, reached, left = nothing, never, known & pulls[0] & pulls[1]
     if on_airframe:
         # at the crossing both leave the same; the mean of the two is nearest to it
@@ -263,7 +263,23 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
         reached = left & (rest >= flight.row(total - induced))
     return Crossed(first=pair[0], second=pair[1], rising=rising,
                    airspeed=np.where(left, moved, np.nan), threshold=threshold, pulls=left,
-                   reached=reached, shift=shift)
+                   reached=reached, shift=np.where(left, shift, 0.0))
+
+
+def _sides(flight: Flight, pair: tuple[str, str], on_airframe: bool,
+           airspeed: Array) -> tuple[list[Array], list[BoolArray]]:
+    """What is compared of both candidates at airspeeds (k, 1), and whether each pulls."""
+    values, pulls = [], []
+    for name in pair:
+        candidate = flight.many.candidates[name]
+        point = flight.fly(candidate, airspeed)
+        thrust = flight.row(point.installed_thrust)
+        pulls.append(thrust > 0.0)
+        if on_airframe:
+            values.append(thrust - flight.row(flight.drag(candidate, airspeed)[0]))
+        else:
+            values.append(flight.row(flight.footing.measure(candidate, point)))
+    return values, pulls
 
 
 def _joined(pieces: Sequence[Batch]) -> Batch:

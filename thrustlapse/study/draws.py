@@ -41,11 +41,18 @@ class UncertainScenario(ScenarioLike, Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Drawable:
-    """One input, and how it is put into a scenario: a key, or a stretch of a candidate's map."""
+    """One input, and how it is put into a scenario.
+
+    A key; a stretch of a candidate's map (``side``); or one unknown of a bench fit, whose value is
+    a sum over the independent normal numbers of its ``group``, weighted by ``weights``, so that the
+    unknowns of a fit keep their correlations.
+    """
 
     spread: Spread
     candidate: str = ""
     side: str = ""
+    group: str = ""
+    weights: tuple[float, ...] = ()
 
     @property
     def label(self) -> str:
@@ -55,8 +62,9 @@ class Drawable:
     def input(self) -> Input:
         """As results keep it."""
         low, high = self.spread.quantile(np.array([0.05, 0.95])).tolist()
-        return Input(key=self.label, subject=self.candidate, group="", text=self.spread.text,
-                     form=self.spread.form, nominal=self.spread.nominal, low=low, high=high)
+        return Input(key=self.label, subject=self.candidate, group=self.group,
+                     text=self.spread.text, form=self.spread.form, nominal=self.spread.nominal,
+                     low=low, high=high)
 
 
 def drawables(scenario: UncertainScenario) -> list[Drawable]:
@@ -120,7 +128,7 @@ def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: A
     stretches: dict[str, dict[str, Array]] = {}
     for place in places:
         one = inputs[place]
-        value = one.spread.quantile(drawn[:, place])
+        value = _value(inputs, place, drawn)
         if one.side:
             stretches.setdefault(one.candidate, {})[one.spread.key] = value[:, None]
         else:
@@ -129,6 +137,24 @@ def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: A
     candidates = {name: _stretched(candidate, stretches.get(name, {}))
                   for name, candidate in many.candidates.items()}
     return replace(many, candidates=candidates)
+
+
+def _value(inputs: Sequence[Drawable], place: int, drawn: Array) -> Array:
+    one = inputs[place]
+    if not one.group:
+        return one.spread.quantile(drawn[:, place])
+    standard = Spread(nominal=0.0, form="normal", deviation=1.0)
+    members = [other for other, each in enumerate(inputs) if each.group == one.group]
+    normal = np.stack([standard.quantile(drawn[:, other]) for other in members], axis=1)
+    return np.asarray(one.spread.nominal + normal @ np.array(one.weights))
+
+
+def groups(inputs: Sequence[Drawable]) -> dict[str, list[int]]:
+    """Places of the inputs that are judged together: correlated ones as one, the rest singly."""
+    found: dict[str, list[int]] = {}
+    for place, one in enumerate(inputs):
+        found.setdefault(one.group or one.label, []).append(place)
+    return found
 
 
 def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:

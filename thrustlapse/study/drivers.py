@@ -16,7 +16,7 @@ import numpy as np
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.batch import fly_draws
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.draws import Drawable, UncertainScenario, shares, touching
+from thrustlapse.study.draws import Drawable, UncertainScenario, groups, shares, touching
 from thrustlapse.study.uncertain import Driver, Drivers
 
 SETS = 4
@@ -25,7 +25,7 @@ SETS = 4
 DRAWS = 128
 """Draws of a set; each is flown once, and twice more for each input."""
 
-GRID = 30
+GRID = 20
 """Airspeeds of a flight: speeds found are flown once more, so few do."""
 
 SWING = np.array([0.15865525393145707, 0.8413447460685429])
@@ -38,25 +38,29 @@ def drivers_of(scenario: UncertainScenario, inputs: Sequence[Drawable], nominal:
                grid: Array) -> tuple[Drivers, ...]:
     """Drivers of every candidate's static thrust and top speed, and of the lead at speed."""
     asked = np.linspace(0.0, float(grid[-1]), GRID)
-    plan = np.concatenate([_plan(len(inputs), seed=scenario.sampling.seed + 7919 * (place + 1))
-                           for place in range(SETS)])
+    together = groups(inputs)
+    members = list(together.values())
+    plan = np.concatenate([_plan(len(inputs), seed=scenario.sampling.seed + 7919 * (place + 1),
+                                 members=members) for place in range(SETS)])
     found: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
     swings: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
     for name in scenario.candidates:
-        own = touching(scenario, inputs, name)
-        rows = _rows(own, len(inputs))
-        flown = _answers(scenario, inputs, plan[rows], asked, name, own)
-        singles = _answers(scenario, inputs, _singles(len(inputs), own), asked, name, None)
+        single = touching(scenario, inputs, name)
+        own = [place for place, some in enumerate(members) if set(some) & set(single)]
+        rows = _rows(own, len(members))
+        flown = _answers(scenario, inputs, plan[rows], asked, name, single)
+        singles = _answers(scenario, inputs, _singles(len(inputs), own, members), asked, name,
+                           None)
         for answer in found:
-            found[answer][name] = _spread_out(flown[answer], rows, own, len(inputs))
-            swings[answer][name] = _both_ends(singles[answer], own, len(inputs))
+            found[answer][name] = _spread_out(flown[answer], rows, own, len(members))
+            swings[answer][name] = _both_ends(singles[answer], own, len(members))
     questions = [(f"static thrust of {name}", "N", found["static thrust"][name],
                   swings["static thrust"][name]) for name in scenario.candidates]
     if nominal.drag_area is not None:
         questions += [(f"top speed of {name}", "m/s", found["top speed"][name],
                        swings["top speed"][name]) for name in scenario.candidates]
         questions += _lead(nominal, found["top speed"], swings["top speed"])
-    made = [_drivers(*question, inputs) for question in questions]
+    made = [_drivers(*question, list(together)) for question in questions]
     return tuple(one for one in made if one is not None)
 
 
@@ -73,11 +77,12 @@ def _lead(nominal: Comparison, found: Answers,
              swings[first] - swings[second])]
 
 
-def _plan(dimensions: int, *, seed: int) -> Array:
-    """Rows A, B, and for each input A with that column of B; (draws (d + 2), d)."""
+def _plan(dimensions: int, *, seed: int, members: Sequence[Sequence[int]] | None = None) -> Array:
+    """Rows A, B, and for each input, or group of them, A with those columns of B."""
     both = shares(DRAWS, 2 * dimensions, seed=seed, scrambles=1)
     a, b = both[:, :dimensions], both[:, dimensions:]
-    mixed = [np.where(np.arange(dimensions) == place, b, a) for place in range(dimensions)]
+    some = [[place] for place in range(dimensions)] if members is None else members
+    mixed = [np.where(np.isin(np.arange(dimensions), columns), b, a) for columns in some]
     return np.concatenate([a, b, *mixed])
 
 
@@ -99,12 +104,14 @@ def _spread_out(values: Array, rows: Array, own: Sequence[int], dimensions: int)
     return shaped
 
 
-def _singles(dimensions: int, own: Sequence[int]) -> Array:
+def _singles(dimensions: int, own: Sequence[int], members: Sequence[Sequence[int]]) -> Array:
     """Medians with one input of each pair of rows at either end of its swing; the first all at it.
+
+    Of a group the strongest of its independent numbers goes, the last of its eigenvectors.
     """
     rows = np.full((1 + 2 * len(own), dimensions), 0.5)
     for count, place in enumerate(own):
-        rows[1 + 2 * count:3 + 2 * count, place] = SWING
+        rows[1 + 2 * count:3 + 2 * count, members[place][-1]] = SWING
     return rows
 
 
@@ -124,12 +131,12 @@ def _answers(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Arr
 
 
 def _drivers(answer: str, unit: str, values: Array, ends: Array,
-             inputs: Sequence[Drawable]) -> Drivers | None:
+             names: Sequence[str]) -> Drivers | None:
     """Indices and swings of one answer; None where it has too few values or does not vary."""
     good: BoolArray = np.all(np.isfinite(values), axis=1)
     keep = min(int(row.sum()) for row in good)
     draws = 1 << (keep.bit_length() - 1) if keep else 0
-    if draws < DRAWS // 2 or float(np.ptp(values[:, 0][good])) == 0.0:
+    if draws < DRAWS // 8 or float(np.ptp(values[:, 0][good])) == 0.0:
         return None
     first, total = [], []
     for part, known in zip(values, good, strict=True):
@@ -139,10 +146,10 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
         total.append(all_of_it)
     ones, wholes = np.array(first), np.array(total)
     errors = [np.std(each, axis=0, ddof=1) / np.sqrt(SETS) for each in (ones, wholes)]
-    made = [Driver(key=one.label, first=float(ones[:, place].mean()),
+    made = [Driver(key=name, first=float(ones[:, place].mean()),
                    first_error=float(errors[0][place]), total=float(wholes[:, place].mean()),
                    total_error=float(errors[1][place]), swing_low=float(ends[1 + 2 * place]),
-                   swing_high=float(ends[2 + 2 * place])) for place, one in enumerate(inputs)]
+                   swing_high=float(ends[2 + 2 * place])) for place, name in enumerate(names)]
     return Drivers(answer=answer, unit=unit, nominal=float(ends[0]), draws=SETS * draws,
                    dropped=int(good.size - good.sum()),
                    drivers=tuple(sorted(made, key=lambda one: -one.total)))

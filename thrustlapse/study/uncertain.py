@@ -154,14 +154,15 @@ class Drivers:
 
 @dataclass(frozen=True, kw_only=True)
 class UncertaintyStudy:
-    """All of it. ``scrambles`` independent sets make up the ``samples`` draws.
+    """All of it. ``scrambles`` independent sets make up the ``samples`` draws. ``left_out`` of them
+    would need a map that gives more than it takes: shares are of the others.
 
-    ``crossing_shift``, ``speed_shift``: largest correction [m/s] that flying the speeds found once
-    more made to what was read from the grid of airspeeds: the error of reading them is smaller by
-    far.
+    ``crossing_shift``, ``speed_shift``: largest move [m/s] of a crossover or top speed in the last
+    of the exact flights that follow reading it from the grid of airspeeds: what is left is smaller.
     """
 
     samples: int
+    left_out: int
     scrambles: int
     seed: int
     airspeed: Array

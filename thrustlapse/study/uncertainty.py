@@ -2,7 +2,8 @@
 
 Draws are scrambled Sobol sets; the number of every answer is taken over all of them, its standard
 error from the scatter of the independent scrambles. Draws that fail are counted by cause; an
-interval says which share of the draws it is of.
+interval says which share of the draws it is of. A draw whose map would give more than it takes
+describes no machine: it is counted, and left out of the shares, which are of the possible draws.
 """
 
 from __future__ import annotations
@@ -70,13 +71,15 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
     batch = fly_draws(uncertain, inputs, drawn, grid, expected=_expected(nominal))
     tops = {name: one.top_speed for name, one in batch.flown.items()}
     rests = {name: one.measure[:, 0] for name, one in batch.flown.items()}
-    candidates = {name: _candidate(name, one, rests, tops, nominal)
+    possible = ~np.any([one.impossible for one in batch.flown.values()], axis=0)
+    candidates = {name: _candidate(name, one, rests, tops, nominal, possible)
                   for name, one in batch.flown.items()}
     drivers = drivers_of(uncertain, inputs, nominal, grid) if sampling.drivers else ()
     return UncertaintyStudy(
-        samples=sampling.samples, scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
+        samples=sampling.samples, left_out=int(possible.size - np.count_nonzero(possible)),
+        scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
         inputs=tuple(one.input() for one in inputs), candidates=candidates,
-        pairs=tuple(_pair(first, second, batch, tops)
+        pairs=tuple(_pair(first, second, batch, tops, possible)
                     for first, second in combinations(batch.flown, 2)), drivers=drivers,
         speed_shift=max(float(one.shift.max()) for one in batch.flown.values()),
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
@@ -100,21 +103,28 @@ def _expected(nominal: Comparison) -> dict[tuple[str, str, bool], float]:
 # Statistics --------------------------------------------------------------------------------------
 
 
-def interval(values: Array, *, scrambles: int = SCRAMBLES) -> Interval:
-    """What nine draws in ten lie within, over the draws that have a value."""
+def interval(values: Array, *, among: BoolArray | None = None,
+             scrambles: int = SCRAMBLES) -> Interval:
+    """What nine draws in ten lie within, over the draws that have a value; ``among`` some draws."""
+    values = values if among is None else np.where(among, values, np.nan)
+    counted = values.size if among is None else int(np.count_nonzero(among))
     found = _quantiles(values)
     parts = np.array([_quantiles(part) for part in values.reshape(scrambles, -1)])
     errors = _errors(parts)
     return Interval(low=found[0], median=found[1], high=found[2], low_error=errors[0],
                     median_error=errors[1], high_error=errors[2],
-                    known=float(np.mean(np.isfinite(values))))
+                    known=float(np.count_nonzero(np.isfinite(values)) / max(counted, 1)))
 
 
-def chance(holds: BoolArray, *, scrambles: int = SCRAMBLES) -> Chance:
-    """Share of all draws in which something holds."""
-    parts = holds.reshape(scrambles, -1).mean(axis=1)
-    return Chance(share=float(holds.mean()),
-                  error=float(np.std(parts, ddof=1) / np.sqrt(scrambles)))
+def chance(holds: BoolArray, *, among: BoolArray | None = None,
+           scrambles: int = SCRAMBLES) -> Chance:
+    """Share of all draws, or of ``among`` them, in which something holds; 0 of no draws."""
+    counted = np.ones(holds.shape, dtype=bool) if among is None else among
+    yes = (holds & counted).reshape(scrambles, -1).sum(axis=1)
+    every = counted.reshape(scrambles, -1).sum(axis=1)
+    parts = (yes / np.maximum(every, 1))[every > 0]
+    error = float(np.std(parts, ddof=1) / np.sqrt(parts.size)) if parts.size > 1 else 0.0
+    return Chance(share=float(yes.sum() / max(int(every.sum()), 1)), error=error)
 
 
 def _quantiles(values: Array) -> list[float]:
@@ -145,20 +155,21 @@ def band(values: Array) -> CurveBand:
 
 
 def _candidate(name: str, flown: Flown, rests: Mapping[str, Array], tops: Mapping[str, Array],
-               nominal: Comparison) -> UncertainCandidate:
+               nominal: Comparison, possible: BoolArray) -> UncertainCandidate:
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = flown.net / flown.net[:, :1]
     flies = nominal.drag_area is not None
+    own = ~flown.impossible
     outcomes = {outcome.words: int(np.count_nonzero(flown.outcome == outcome))
                 for outcome in Outcome} if flies else {}
     return UncertainCandidate(
         bands={"installed_thrust": band(flown.thrust), "thrust_ratio": band(ratio),
                "electrical_power": band(flown.power)},
-        static_thrust=interval(flown.thrust[:, 0]),
-        top_speed=interval(flown.top_speed) if flies else None,
+        static_thrust=interval(flown.thrust[:, 0], among=own),
+        top_speed=interval(flown.top_speed, among=own) if flies else None,
         outcomes={words: count for words, count in outcomes.items() if count},
-        failures=failures(flown), most_at_rest=chance(_greatest(rests, name)),
-        fastest=chance(_greatest(tops, name)))
+        failures=failures(flown), most_at_rest=chance(_greatest(rests, name), among=possible),
+        fastest=chance(_greatest(tops, name), among=possible))
 
 
 def _greatest(values: Mapping[str, Array], name: str) -> BoolArray:
@@ -168,24 +179,29 @@ def _greatest(values: Mapping[str, Array], name: str) -> BoolArray:
     return np.asarray(np.isfinite(own) & (own >= stacked.max(axis=0)))
 
 
-def _pair(first: str, second: str, batch: Batch, tops: Mapping[str, Array]) -> UncertainPair:
-    one, other = batch.flown[first].measure, batch.flown[second].measure
+def _pair(first: str, second: str, batch: Batch, tops: Mapping[str, Array],
+          possible: BoolArray) -> UncertainPair:
+    one, other = (batch.flown[name].measure[possible] for name in (first, second))
+    if one.shape[0] == 0:  # nothing to take a share of
+        one = other = np.full((1, one.shape[1]), np.nan)
     with np.errstate(invalid="ignore"):
         ahead, behind = one > other, other > one
     speeds = [np.where(np.isfinite(tops[name]), tops[name], -np.inf) for name in (first, second)]
     return UncertainPair(
         first=first, second=second, first_wins=ahead.mean(axis=0), second_wins=behind.mean(axis=0),
         unknown=(~np.isfinite(one) | ~np.isfinite(other)).mean(axis=0),
-        first_faster=chance(speeds[0] > speeds[1]), second_faster=chance(speeds[1] > speeds[0]),
-        crossovers=tuple(_crossover(each) for each in batch.crossed
+        first_faster=chance(speeds[0] > speeds[1], among=possible),
+        second_faster=chance(speeds[1] > speeds[0], among=possible),
+        crossovers=tuple(_crossover(each, possible) for each in batch.crossed
                          if (each.first, each.second) == (first, second)
                          and each.pulls.mean() >= RAREST_CROSSOVER))
 
 
-def _crossover(crossed: Crossed) -> UncertainCrossover:
+def _crossover(crossed: Crossed, possible: BoolArray) -> UncertainCrossover:
     above, below = ((crossed.first, crossed.second) if crossed.rising
                     else (crossed.second, crossed.first))
     return UncertainCrossover(
         winner_above=above, winner_below=below, airspeed=interval(crossed.airspeed),
-        drag_area_threshold=interval(crossed.threshold), exists=chance(crossed.pulls),
-        reached=chance(crossed.reached))
+        drag_area_threshold=interval(crossed.threshold),
+        exists=chance(crossed.pulls, among=possible),
+        reached=chance(crossed.reached, among=possible))
