@@ -17,16 +17,21 @@ from tests.credibility import page as credibility
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
 from thrustlapse.bench_fit_command import candidate_text
 from thrustlapse.report.bench_page import write_bench_report
+from thrustlapse.report.log_page import write_log
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
 from thrustlapse.scenario.bench_file import read_bench
+from thrustlapse.scenario.log_file import read_log
 from thrustlapse.study.bench_study import BenchStudy, study_bench
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.log_study import LogStudy, study_log
 from thrustlapse.study.search.summary import SearchResult
 
 ROOT = Path(__file__).parents[1]
 STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
 BENCH = ROOT / "scenarios" / "story_blower_bench.csv"
 BENCH_REPORT = ROOT / "reports" / BENCH.stem
+FLIGHT_LOG = ROOT / "scenarios" / "story_fan_flight.csv"
+FLIGHT_REPORT = ROOT / "reports" / "story_fan_flight"
 SHOWN = 6
 """Sentences of the verdict that the README repeats."""
 
@@ -54,6 +59,14 @@ def searched(scenario: Path) -> SearchResult:
     """The search of a scenario; its chunks are only on the way to it and are not kept."""
     with tempfile.TemporaryDirectory() as folder:
         return tl.search_scenario(tl.read_scenario(scenario), Path(folder) / "chunks")[1]
+
+
+def flight_log_study() -> LogStudy:
+    """The invented flight of the story's fan, laid over the prediction."""
+    story = tl.read_scenario(STORY)
+    assert story.airframe is not None
+    return study_log(read_log(FLIGHT_LOG), story.candidates["fan"], story.airframe,
+                     title=story.title, invented=story.invented, digest=story.digest)
 
 
 def story_table(comparison: Comparison) -> str:
@@ -126,6 +139,8 @@ def main() -> None:
             print(f"written: {folder.relative_to(ROOT)}")
     write_bench()
     print(f"written: {BENCH_REPORT.relative_to(ROOT)}")
+    write_log(flight_log_study(), FLIGHT_REPORT)
+    print(f"written: {FLIGHT_REPORT.relative_to(ROOT)}")
     accuracy_figure.save(ROOT / "reports" / "accuracy")
     print("written: reports/accuracy")
     credibility.write(collect.groups())

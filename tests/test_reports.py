@@ -10,7 +10,18 @@ import numpy as np
 import pytest
 
 import thrustlapse as tl
-from tests.refresh_reports import ROOT, answer, blocks, filled, report_folder, scenarios, searched
+from tests.refresh_reports import (
+    FLIGHT_REPORT,
+    ROOT,
+    answer,
+    blocks,
+    filled,
+    flight_log_study,
+    report_folder,
+    scenarios,
+    searched,
+)
+from thrustlapse.report.log_page import write_log
 from thrustlapse.report.search_files import search_text
 
 MAKE = "make them anew: python -m tests.refresh_reports"
@@ -91,6 +102,16 @@ def test_a_committed_search_is_fresh(scenario: Path) -> None:
              if not any(word in found for word in ("design_number", "settings", "front"))]
     assert not noise[:5], MAKE
     assert {"index.html", "best.csv", "figures"} <= {path.name for path in folder.iterdir()}
+
+
+def test_the_committed_report_of_the_flight_is_fresh(tmp_path: Path) -> None:
+    write_log(flight_log_study(), tmp_path)
+    kept, made = (json.loads((folder / "log.json").read_text(encoding="utf-8"))
+                  for folder in (FLIGHT_REPORT, tmp_path))
+    assert not differences(kept, made)[:5], MAKE
+    old, new = (told((folder / "index.html").read_text(encoding="utf-8"))
+                for folder in (FLIGHT_REPORT, tmp_path))
+    assert old[0] == new[0], MAKE
 
 
 def test_the_readme_is_filled_with_fresh_numbers() -> None:

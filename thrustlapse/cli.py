@@ -19,6 +19,7 @@ from thrustlapse.bench_commands import bench
 from thrustlapse.command_parts import quantity as _quantity
 from thrustlapse.command_parts import stop as _stop
 from thrustlapse.command_parts import write_new
+from thrustlapse.log_commands import log
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario
@@ -50,6 +51,7 @@ def main() -> None:
 
 
 main.add_command(bench)
+main.add_command(log)
 
 
 @main.command()

@@ -19,12 +19,18 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import Airframe, level_drag
-from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 
+LEAST_READINGS = 5
+"""Readings without which two factors and a start are not worth looking for."""
+
 OFF_SHARE = 0.03
 """Power below this share of the log's greatest counts as the motor being cut [-]."""
+
+EVENLY_SPREAD = 12.0**-0.5
+"""Standard deviation of a moment that may lie anywhere within an interval, over its length [-]."""
 
 WORST_CONDITION = 30.0
 """Condition number of the scaled Jacobian above which the two factors are called inseparable."""
@@ -35,7 +41,8 @@ class FlightLog:
     """Readings in SI; ``height`` above the site. Deviations are one standard deviation.
 
     Airspeed is true airspeed [m/s], ``voltage`` and ``current`` at the pack's terminals. A load
-    factor [-] may be given for turns; 1 where it is not.
+    factor [-] may be given for turns; 1 where it is not. ``source`` names the file it comes from,
+    ``told`` what was assumed when it was read.
     """
 
     time: Array
@@ -44,8 +51,10 @@ class FlightLog:
     voltage: Array
     current: Array
     load_factor: Array | None = None
-    airspeed_deviation: float = 0.5
-    height_deviation: float = 1.0
+    airspeed_deviation: Values = 0.5
+    height_deviation: Values = 1.0
+    source: str = ""
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,8 +91,13 @@ class LogReduction:
 
     @property
     def deviations(self) -> Array:
-        """Standard deviations of the thrust and the drag factor."""
+        """Standard deviations of the thrust and the drag factor, from the stated readings' own."""
         return np.sqrt(np.diag(self.covariance))
+
+    @property
+    def widened(self) -> Array:
+        """Covariance, widened where the readings scatter more than stated (Birge's factor)."""
+        return np.asarray(self.covariance * max(1.0, self.scatter) ** 2)
 
     def airframe(self, airframe: Airframe) -> Airframe:
         """Same airframe with its parasite drag scaled to the log."""
@@ -96,7 +110,8 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     """Thrust and drag factors that best explain a log.
 
     Weighted linear least squares on the energy height at every reading, with the energy height at
-    the start as a third unknown.
+    the start as a third unknown, and the moment of each switching on or off within its interval
+    as a further one.
 
     Raises
     ------
@@ -110,7 +125,7 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     ones (not counted: it averages out; 3 % of noise in airspeed biases drag by 0.3 %).
     """
     time = np.asarray(log.time, dtype=float)
-    if time.size < 5:
+    if time.size < LEAST_READINGS:
         raise ValueError("a log needs five readings or more")
     if np.any(np.diff(time) <= 0.0):
         raise ValueError("the times of a log must rise")
@@ -128,11 +143,18 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     fixed_thrust = not np.any(push != 0.0)
     if fixed_thrust:
         columns = [columns[0], columns[2]]
-    matrix = np.stack(columns, axis=1) / deviation[:, None]
-    found, *_ = np.linalg.lstsq(matrix, (height + rest) / deviation)
+    switched = _switched(time, np.where(known, forces.thrust, 0.0) * speed / (mass * GRAVITY),
+                         forces.on)
+    matrix = np.concatenate([np.stack(columns, axis=1), switched], axis=1) / deviation[:, None]
+    # what is known of the moments before the log is read: anywhere within their intervals
+    prior = np.eye(matrix.shape[1])[len(columns):] / EVENLY_SPREAD
+    rows = np.concatenate([matrix, prior])
+    found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) / deviation,
+                                                      np.zeros(len(prior))]))
     residual = (height + rest) / deviation - matrix @ found
-    covariance = np.linalg.inv(matrix.T @ matrix)
-    factors = np.array([1.0, found[1]]) if fixed_thrust else found[1:]
+    covariance = np.linalg.inv(rows.T @ rows)[:len(columns), :len(columns)]
+    jumps = switched @ found[len(columns):]
+    factors = np.array([1.0, found[1]]) if fixed_thrust else found[1:3]
     spread = np.zeros((2, 2))
     if fixed_thrust:
         spread[1, 1], spread[0, 0] = covariance[1, 1], np.inf
@@ -147,10 +169,10 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         correlation=float("nan") if fixed_thrust else float(
             spread[0, 1] / np.sqrt(spread[0, 0] * spread[1, 1])),
         condition=float(condition), separable=separable,
-        scatter=float(np.sqrt(np.sum(residual**2) / (time.size - matrix.shape[1]))),
+        scatter=float(np.sqrt(np.sum(residual**2) / (time.size - len(columns)))),
         residual=residual, time=time, logged_height=height,
         predicted_height=height[0] + push - parasite - rest,
-        fitted_height=found[0] + factors[0] * push - factors[1] * parasite - rest,
+        fitted_height=found[0] + factors[0] * push - factors[1] * parasite - rest + jumps,
         predicted_thrust=forces.thrust, predicted_drag=forces.parasite + forces.rest,
         predicted_current=forces.current, motor_on=forces.on, known=known,
         note=_note(separable, fixed_thrust, known))
@@ -192,6 +214,17 @@ def _forces(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: floa
         thrust=np.where(on, candidate.count * run.net_thrust, 0.0),
         external=np.where(on & known, run.external_drag, still), parasite=drag.parasite,
         rest=drag.induced + drag.compressibility, current=full.current, on=on)
+
+
+def _switched(time: Array, rate: Array, on: BoolArray) -> Array:
+    """What each switching on or off may have added, one column per switching [m].
+
+    The power changes somewhere between two readings; the trapezes put it in the middle. Each
+    column is the energy height of the whole interval, from its end on.
+    """
+    last = np.flatnonzero(on[1:] != on[:-1])
+    whole = np.maximum(rate[last], rate[last + 1]) * np.diff(time)[last]
+    return np.asarray(np.where(np.arange(time.size)[:, None] > last, whole, 0.0))
 
 
 def _summed(time: Array, rate: Array) -> Array:
