@@ -12,6 +12,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
+from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
@@ -67,7 +68,8 @@ class Candidate:
     """``count`` equal units, installed: what the comparison is about.
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
-    ``assumptions`` are the defaults that stood in for what the scenario does not say.
+    ``assumptions`` are the defaults that stood in for what the scenario does not say; ``fit`` is
+    what a bench fit knows of its values, None where there was none.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Candidate:
     site: Site
     ratings: Ratings = Ratings()
     assumptions: tuple[str, ...] = ()
+    fit: BenchFit | None = None
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

@@ -104,7 +104,8 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
         installed_mass=section.count * section.unit_mass + source_mass,
         installation=build_installation(section, told, air=site.air(),
                                         friction_speed=friction_speed),
-        site=site, ratings=_ratings(section), assumptions=tuple(told.sentences))
+        site=site, ratings=_ratings(section), assumptions=tuple(told.sentences),
+        fit=None if section.fit is None else section.fit.fit(section))
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,

@@ -51,7 +51,8 @@ class ScenarioError(ValueError):
     """A scenario file that cannot be used; ``faults`` holds every reason, ``str()`` prints them."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
-        self.faults: list[Fault] = sorted(faults, key=lambda fault: fault.line)
+        self.faults: list[Fault] = sorted(
+            faults, key=lambda fault: (fault.file, fault.line))
         super().__init__(_message(self.faults))
 
     def __reduce__(self) -> tuple[type[ScenarioError], tuple[list[Fault]]]:
@@ -63,7 +64,8 @@ def _message(faults: Sequence[Fault]) -> str:
     if len(faults) > MOST_SHOWN:
         parts.append(f"and {len(faults) - MOST_SHOWN} more")
     if len(faults) > 1:
-        parts.insert(0, f"{len(faults)} faults in {faults[0].file}")
+        files = dict.fromkeys(fault.file for fault in faults)
+        parts.insert(0, f"{len(faults)} faults in {', '.join(files)}")
     return "\n".join(parts)
 
 

@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal
 import numpy as np
 from pydantic import Field
 
-from thrustlapse.air.atmosphere import Air
+from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, SEA_LEVEL_TEMPERATURE, Air
 from thrustlapse.arrays import Array, plain
 from thrustlapse.rotor.axial import geometry as axial_geometry
 from thrustlapse.rotor.axial import stage as axial
@@ -28,6 +28,7 @@ from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.rotor.wall_friction import FINISHES
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Series, Word
+from thrustlapse.scenario.map_scales import MapScales
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM
 
@@ -82,7 +83,7 @@ def _trust(band: Band) -> str:
             f"{100 * band.power:.2g} % in power (one standard deviation; {band.basis})")
 
 
-class ImpellerMapSection(Section):
+class ImpellerMapSection(MapScales):
     """An impeller and its scroll, by their dimensions."""
 
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = ()
@@ -146,8 +147,13 @@ class ImpellerMapSection(Section):
                  "eye diameter": ("rotor", "eye_diameter"),
                  "hub diameter": ("rotor", "hub_diameter"),
                  "outlet diameter": ("rotor", "tip_diameter")}
-        for message in centrifugal_geometry.problems(self.geometry(rotor)):
-            yield _said(message, keys)
+        found = [_said(message, keys)
+                 for message in centrifugal_geometry.problems(self.geometry(rotor))]
+        yield from found
+        if not found and self.given("head_scale", "flow_scale", "power_scale"):
+            yield from self.check_scaled(centrifugal.centrifugal_stage(
+                self.geometry(rotor), shaft_speed=self.shaft_speed,
+                total_pressure=SEA_LEVEL_PRESSURE, total_temperature=SEA_LEVEL_TEMPERATURE).map)
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         """The map on a rotor in an air, and what had to be assumed."""
@@ -155,7 +161,7 @@ class ImpellerMapSection(Section):
         stage = centrifugal.centrifugal_stage(
             geometry, shaft_speed=flat(self.shaft_speed), total_pressure=flat(air.pressure),
             total_temperature=flat(air.temperature))
-        found = stage.map if stage.highest_flow.ndim == 0 else stage.maps
+        found = self.scaled(stage.map if stage.highest_flow.ndim == 0 else stage.maps)
         return found, (f"map computed from dimensions, {_trust(found.band)}",
                        *centrifugal_geometry.cautions(geometry))
 
@@ -197,7 +203,7 @@ def _stations(radius: tuple[float, ...], tip_radius: Any,
                           for table in tables)
 
 
-class FanBladesMapSection(Section):
+class FanBladesMapSection(MapScales):
     """An axial fan's rotor, with vanes or without, by its dimensions."""
 
     source: Literal["geometry"]
@@ -262,9 +268,15 @@ class FanBladesMapSection(Section):
                        f"{name} thickness ratio": (*base, "thickness_ratio"),
                        f"{name} stagger": (*base, "inlet_angle"),
                        f"{name} camber": (*base, "outlet_angle")}
+        faulty = False
         for found in axial_geometry.geometry_problems(self.geometry(rotor)):
+            faulty = True
             yield Problem(path=places.get(found.dimension, ("map",)), accepted=found.accepted,
                           problem=f"{found.dimension} is {found.value}", hint=found.advice)
+        if not faulty and self.given("head_scale", "flow_scale", "power_scale"):
+            yield from self.check_scaled(axial.axial_stage(
+                self.geometry(rotor), shaft_speed=self.shaft_speed,
+                total_pressure=SEA_LEVEL_PRESSURE, total_temperature=SEA_LEVEL_TEMPERATURE).map)
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         """The map on a rotor in an air, and what had to be assumed."""
@@ -273,8 +285,9 @@ class FanBladesMapSection(Section):
                                   total_temperature=flat(air.temperature),
                                   band=np.ndim(flat(rotor.tip_diameter)) == 0)
         if stage.head.ndim > 1:
-            return stage.maps, (f"map computed from dimensions, {_trust(stage.band)}",)
-        found = stage.map
+            return self.scaled(stage.maps), (
+                f"map computed from dimensions, {_trust(stage.band)}",)
+        found = self.scaled(stage.map)
         return found, (f"map computed from dimensions, {_trust(found.band)}",
                        f"towards stall the map counts as sound until {stage.stall_reason}",
                        *axial.notes(stage))

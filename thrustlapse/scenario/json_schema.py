@@ -22,7 +22,15 @@ def schema_json() -> Json:
     classes = {cls.__name__: cls for cls in _subclasses(Section)}
     tables = {name: _table(table, classes[name]) for name, table in made.pop("$defs").items()}
     whole = _table(made, ScenarioSection)
-    whole["properties"]["candidates"]["propertyNames"] = {"pattern": f"^{NAME.pattern}$"}
+    candidates = whole["properties"]["candidates"]
+    candidates["propertyNames"] = {"pattern": f"^{NAME.pattern}$"}
+    # beside an include any table may stand, and none need: check knows them all
+    candidates["additionalProperties"] = {
+        "if": {"required": ["include"]},
+        "then": {"properties": {"include": {
+            "type": "string", "minLength": 1, "description": "A candidate's file, in this folder "
+            "or below it; what stands beside it overrides it"}}},
+        "else": candidates["additionalProperties"]}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema",
             **whole, "title": "thrustlapse scenario", "$defs": tables}
 

@@ -32,6 +32,7 @@ from thrustlapse.rotor.stage_map import (
     from_convention,
 )
 from thrustlapse.scenario.fields import Quantity, Series, Text, Word
+from thrustlapse.scenario.map_scales import MapScales
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM, shown
 
@@ -135,7 +136,7 @@ def _check_efficiency(stage: StageMap, key: str) -> Iterator[Problem]:
                       hint="is the convention right, and is power shaft power?")
 
 
-class PointsMapSection(_MapSection):
+class PointsMapSection(_MapSection, MapScales):
     """Dimensionless points, measured or published."""
 
     ONE_OF = (("power", "efficiency"),)
@@ -177,8 +178,9 @@ class PointsMapSection(_MapSection):
             hub_ratio=0.0 if self.hub_ratio is None else self.hub_ratio)
         if self.efficiency is not None:
             power = flow * head / np.array(self.efficiency)
-        return point_map(flow=flow, head=head, power=power, source=self.origin,
-                         swirl=None if self.swirl is None else np.array(self.swirl))
+        return self.scaled(point_map(
+            flow=flow, head=head, power=power, source=self.origin,
+            swirl=None if self.swirl is None else np.array(self.swirl)))
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
         return _banded(self, self.stage(), rotor.tip_diameter)
@@ -223,7 +225,7 @@ class CoefficientsMapSection(_MapSection):
         return _banded(self, self.stage(), rotor.tip_diameter)
 
 
-class ReadingsMapSection(_MapSection):
+class ReadingsMapSection(_MapSection, MapScales):
     """Readings with units, taken on this rotor or on another that the fan laws carry to it."""
 
     ONE_OF = (("shaft_power", "efficiency"),)
@@ -285,7 +287,7 @@ class ReadingsMapSection(_MapSection):
             inlet_pressure=self.inlet_pressure, inlet_temperature=self.inlet_temperature)
         if self.efficiency is not None:
             power = flow * head / np.array(self.efficiency)
-        return point_map(flow=flow, head=head, power=power, source=self.origin)
+        return self.scaled(point_map(flow=flow, head=head, power=power, source=self.origin))
 
     def _steps(self, rotor: Any) -> tuple[float, float, float]:
         """Reynolds numbers of the readings and here, and the ratio of tip speeds [-]."""

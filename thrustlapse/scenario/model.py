@@ -25,10 +25,11 @@ class Scenario:
     ``airspeeds`` in m/s, rising. ``dimensions`` holds the candidates whose map was computed from
     their dimensions. ``pack`` is None on a bench supply. ``aircraft_use`` says what the
     airframe's drag rests on and what is asked of its performance; None without an airframe.
-    ``digest`` is the SHA-256 of the file's bytes, ``text`` its text, so that a result can be traced
-    to what was asked. ``section`` is the checked file itself, from which :meth:`drawn` builds the
-    parts anew. ``spreads`` are the quantities that are not known exactly, and ``sampling`` says how
-    they are to be worked through.
+    ``digest`` is the SHA-256 of the file's bytes (of the digests, its own first, where it includes
+    others), ``text`` its text with that of included files as comments, so that a result can be
+    traced to what was asked. ``section`` is the checked file itself, from which :meth:`drawn`
+    builds the parts anew. ``spreads`` are the quantities that are not known exactly, and
+    ``sampling`` says how they are to be worked through.
     """
 
     title: str

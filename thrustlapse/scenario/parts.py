@@ -21,9 +21,11 @@ class NotBuilt(ValueError):
         self.reasons = reasons
 
 
-def build_parts(section: ScenarioSection) -> dict[str, Any]:
+def build_parts(section: ScenarioSection,
+                overridden: Mapping[str, tuple[str, ...]] | None = None) -> dict[str, Any]:
     """Site, pack, airframe, footing and candidates of a section.
 
+    ``overridden`` are sentences by candidate about fitted values the scenario gives otherwise.
     Any number of the section may be an array of shape (samples, 1); the parts then hold arrays.
 
     Raises
@@ -43,7 +45,8 @@ def build_parts(section: ScenarioSection) -> dict[str, Any]:
     for key, candidate in section.candidates.items():
         try:
             candidates[key] = build_candidate(key, candidate, source=source, source_mass=feed.mass,
-                                              site=site, source_told=told,
+                                              site=site, source_told=(
+                                                  *told, *(overridden or {}).get(key, ())),
                                               friction_speed=friction_speed(section.airframe))
         except NoMap as error:
             reasons["candidates", key, "map" if hasattr(candidate, "map") else "table"] = str(error)

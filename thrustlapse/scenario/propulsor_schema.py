@@ -16,6 +16,7 @@ from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
 from thrustlapse.rotor.strength import MATERIALS
 from thrustlapse.scenario.drag_schema import PartSection
 from thrustlapse.scenario.fields import Count, Quantity, Word
+from thrustlapse.scenario.fit_schema import FitSection
 from thrustlapse.scenario.geometry_schema import (
     BladesTableSection,
     FanBladesMapSection,
@@ -203,10 +204,14 @@ class _UnitSection(Section):
     drive: DriveSection = Field(DriveSection(), description="Controller, wiring and limits")
     installation: InstallationSection = Field(
         InstallationSection(), description="External drag of one unit")
+    fit: FitSection | None = Field(
+        None, description="What a bench fit found out about values given here")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
         yield from self.drive.check_with(self.motor)
+        if self.fit is not None:
+            yield from self.fit.check_with(self)
 
 
 class _DuctedSection(_UnitSection):

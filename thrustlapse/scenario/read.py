@@ -15,7 +15,8 @@ from thrustlapse.chance import Spread
 from thrustlapse.scenario.build import build_dimensions
 from thrustlapse.scenario.drawn import Refused, key_rule
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
-from thrustlapse.scenario.lines import key_lines, line_of
+from thrustlapse.scenario.include import Expanded, all_texts, expanded, place_of
+from thrustlapse.scenario.lines import key_lines
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.parts import NotBuilt, build_parts
 from thrustlapse.scenario.schema import ScenarioSection
@@ -55,36 +56,63 @@ def read_scenario(path: str | os.PathLike[str]) -> Scenario:
     where = Path(path)
     name = str(where)
     data = _bytes(where)
+    return read_text(_decoded(data, name), name=name, digest=hashlib.sha256(data).hexdigest(),
+                     folder=where.parent)
+
+
+def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = None,
+              folder: Path | None = None) -> Scenario:
+    """Scenario of a text.
+
+    ``name`` is what messages call it, ``digest`` what its file hashes to, ``folder`` where the
+    files it includes are looked for; without a folder it may include none.
+    """
+    whole = expanded(_tables(text, name), file=name, text=text, folder=folder, load=_load)
+    if whole.faults and not whole.raw["candidates"]:
+        raise ScenarioError(whole.faults)
+    lines = key_lines(text)
+    section, faults = validated(whole.raw, file=name, lines=lines, included=whole.included)
+    if whole.faults:  # then a reference may name a candidate that could not be put in
+        faults = [fault for fault in faults if fault.key != "comparison.reference"]
+    if whole.faults or faults or section is None:
+        raise ScenarioError([*whole.faults, *faults])
+    told = hashlib.sha256(text.encode("utf-8")).hexdigest() if digest is None else digest
+    if whole.included:  # a result is traced to every byte that was asked
+        parts = [told, *(one.digest for one in whole.included.values())]
+        told = hashlib.sha256("".join(parts).encode("ascii")).hexdigest()
+    return _build(section, name=name, text="".join(all_texts(text, whole.included)), digest=told,
+                  lines=lines, whole=whole)
+
+
+def _load(where: Path) -> tuple[bytes, str, dict[str, Any]]:
+    """Bytes, text and tables of an included file."""
+    data = _bytes(where)
+    text = _decoded(data, str(where))
+    return data, text, _tables(text, str(where))
+
+
+def _decoded(data: bytes, name: str) -> str:
     try:
-        text = data.decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise single_fault(name, "not UTF-8 text", "a text file saved as UTF-8",
                            line=line) from None
-    return read_text(text, name=name, digest=hashlib.sha256(data).hexdigest())
-
-
-def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = None) -> Scenario:
-    """Scenario of a text; ``name`` is what messages call it, ``digest`` what its file hashes to."""
-    raw = _tables(text, name)
-    lines = key_lines(text)
-    section, faults = validated(raw, file=name, lines=lines)
-    if faults or section is None:
-        raise ScenarioError(faults)
-    told = hashlib.sha256(text.encode("utf-8")).hexdigest() if digest is None else digest
-    return _build(section, name=name, text=text, digest=told, lines=lines)
 
 
 def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
-           lines: dict[KeyPath, int]) -> Scenario:
+           lines: dict[KeyPath, int], whole: Expanded) -> Scenario:
     try:
-        parts = build_parts(section)
+        parts = build_parts(section, overridden=whole.told)
     except NotBuilt as error:
-        raise ScenarioError([Fault(
-            file=printable(name), line=line_of(where, lines), key=key_text(where), value="",
-            problem=printable(reason),
-            accepted="dimensions that together make a machine with a working flow")
-            for where, reason in error.reasons.items()]) from None
+        faults = []
+        for where, reason in error.reasons.items():
+            home, line, path = place_of(where, file=name, lines=lines, included=whole.included)
+            faults.append(Fault(
+                file=printable(home), line=line, key=key_text(path), value="",
+                problem=printable(reason),
+                accepted="dimensions that together make a machine with a working flow"))
+        raise ScenarioError(faults) from None
     spreads = _spreads(section, name=name, lines=lines)
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),

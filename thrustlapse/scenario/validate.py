@@ -8,6 +8,7 @@ and is dropped.
 from __future__ import annotations
 
 import copy
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from typing import Any, get_args, get_origin
@@ -27,7 +28,7 @@ from thrustlapse.scenario.faults import (
     value_text,
 )
 from thrustlapse.scenario.fields import UNKNOWN
-from thrustlapse.scenario.lines import line_of
+from thrustlapse.scenario.include import Included, place_of
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.section import (
     DISCRIMINATORS,
@@ -47,9 +48,12 @@ MOST_FAULTS = 300
 Location = tuple[int | str, ...]
 
 
-def validated(raw: dict[str, Any], *, file: str,
-              lines: dict[KeyPath, int]) -> tuple[ScenarioSection | None, list[Fault]]:
+def validated(raw: dict[str, Any], *, file: str, lines: dict[KeyPath, int],
+              included: Mapping[KeyPath, Included] | None = None
+              ) -> tuple[ScenarioSection | None, list[Fault]]:
     """Sections of a parsed file, and its faults; there may be sections even with faults.
+
+    ``included`` are files whose tables were put into ``raw``, by the table they were put into.
 
     Sections with faults hold NaN, 0, empty words or None in their place: only check them.
     """
@@ -68,8 +72,9 @@ def validated(raw: dict[str, Any], *, file: str,
         if path == ("comparison", "reference") and isinstance(value, str) and lookup(
                 raw, ("candidates", value)) is not MISSING:
             continue  # it names a candidate that is itself too faulty to keep
+        home, line, written = place_of(path, file=file, lines=lines, included=included or {})
         faults.append(Fault(
-            file=printable(file), line=line_of(path, lines), key=key_text(path),
+            file=printable(home), line=line, key=key_text(written),
             value="" if not path or p.path in tables else value_text(value),
             problem=printable(p.problem), accepted=printable(p.accepted), hint=printable(p.hint)))
     return section, faults
