@@ -163,6 +163,8 @@ _STUDY = (
     _word("trust_basis", "", "", "where those deviations come from"),
     _word("frontal_area", "", "cm^2", "largest cross-section; of a candidate, all units"),
     _word("assumptions", "", "", "defaults that stood in for what the scenario does not say"),
+    _word("measured", "", "", "values that a bench fit found, and how surely; all others are given "
+          "or assumed"),
     _word("curve", "", "", "operating points over the airspeeds"),
     _word("measure", "", "", "what the footing compares, in the footing's own unit"),
     _word("measure_unit", "", "", "unit of what the footing compares"),

@@ -15,13 +15,14 @@ class BenchFit:
 
     ``bench`` says what they were fitted to; ``unknowns`` are dotted keys within the candidate as a
     scenario has them (``motor.resistance``); ``values`` and ``covariance`` in their SI units, in
-    that order.
+    that order. ``told`` are sentences for a write-up.
     """
 
     bench: str
     unknowns: tuple[str, ...]
     values: Array
     covariance: Array
+    told: tuple[str, ...] = ()
 
     @property
     def deviations(self) -> Array:

@@ -12,8 +12,9 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.propulsor.bench_fit import BenchFit
-from thrustlapse.scenario.fields import Json, Rule, Series, Text, Unknown, refusal
+from thrustlapse.scenario.fields import Json, Quantity, Rule, Series, Text, Unknown, refusal
 from thrustlapse.scenario.section import Problem, Section, rule_of
+from thrustlapse.scenario.told import shown as told_shown
 
 MOST_UNKNOWNS = 40
 """Unknowns of one fit; a machine has about fifteen that a bench can tell."""
@@ -130,15 +131,40 @@ class FitSection(Section):
     def fit(self, candidate: Section) -> BenchFit:
         """The fit as the rest of the package uses it."""
         values = [fitted_value(candidate, dotted) for dotted in self.unknowns]
+        covariance = np.array(self.covariance)
+        told = [f"{dotted} {_with_spread(candidate, dotted, value, spread)}"
+                for dotted, value, spread in zip(self.unknowns, values,
+                                                 np.sqrt(np.diag(covariance)), strict=True)]
         return BenchFit(bench=self.bench, unknowns=self.unknowns,
-                        values=np.array(values, dtype=float),
-                        covariance=np.array(self.covariance))
+                        values=np.array(values, dtype=float), covariance=covariance,
+                        told=(f"{self.bench}: {', '.join(told)} (one standard deviation)",))
+
+
+def _with_spread(candidate: Section, dotted: str, value: float | None, spread: float) -> str:
+    """A fitted value and its standard deviation in the unit people read."""
+    kind = kind_of(candidate, dotted)
+    if value is None or not math.isfinite(value):
+        return "drawn"
+    return f"{told_shown(value, kind)} ± {told_shown(spread, kind)}"
+
+
+def kind_of(candidate: Section, dotted: str) -> str:
+    """Kind of quantity of a dotted key of a candidate."""
+    part: Any = candidate
+    rule: Rule | None = None
+    for step in dotted.split("."):
+        rule = rule_of(type(part).model_fields[step])
+        part = getattr(part, step)
+    number = rule.of if isinstance(rule, Series) else rule
+    assert isinstance(number, Quantity)
+    return number.kind
 
 
 def fitted_value(candidate: Section, dotted: str) -> float | None:
     """Value in SI that a candidate's tables give under a dotted key; None where they give none.
 
-    NaN for a value that is there and faulty, or drawn. A list that may have one entry counts with one entry.
+    NaN for a value that is there and faulty, or drawn. A list that may have one entry counts where
+    it has one.
     """
     part: Any = candidate
     steps = dotted.split(".")

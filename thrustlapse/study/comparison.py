@@ -23,6 +23,7 @@ ON_AIRFRAME = "on this airframe"
 class CandidateResult:
     """One candidate over the airspeeds, on the comparison's footing.
 
+    ``measured`` tells which of its values a bench fit found, and how surely.
     ``curve`` over the airspeeds; ``measure`` what the footing compares; ``short_of_reference`` 1
     where its drive cannot draw the reference power. ``drag`` is the airframe's drag at this
     candidate's mass, ``induced_drag`` its lift-dependent part [N]. ``at_rest`` and ``at_top`` are
@@ -53,6 +54,7 @@ class CandidateResult:
     level: LevelFlight | None
     at_top: OperatingPoint | None
     external_drag_areas: dict[str, float]
+    measured: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
