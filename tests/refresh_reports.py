@@ -13,12 +13,18 @@ from pathlib import Path
 import thrustlapse as tl
 from tests import accuracy_figure
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
+from thrustlapse.bench_fit_command import candidate_text
+from thrustlapse.report.bench_page import write_bench_report
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
+from thrustlapse.scenario.bench_file import read_bench
+from thrustlapse.study.bench_study import BenchStudy, study_bench
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.search.summary import SearchResult
 
 ROOT = Path(__file__).parents[1]
 STORY = ROOT / "scenarios" / "three_ways_to_push.toml"
+BENCH = ROOT / "scenarios" / "story_blower_bench.csv"
+BENCH_REPORT = ROOT / "reports" / BENCH.stem
 SHOWN = 6
 """Sentences of the verdict that the README repeats."""
 
@@ -92,6 +98,20 @@ def filled(text: str, made: dict[str, str]) -> str:
     return BLOCK.sub(lambda found: found[1] + made[found[2]] + found[3], text)
 
 
+def bench_study() -> BenchStudy:
+    """The story's blower fitted to its invented bench."""
+    return study_bench(tl.read_scenario(STORY), "blower", read_bench(BENCH))
+
+
+def write_bench() -> None:
+    """The report of that fit, with the fitted candidate."""
+    study, read = bench_study(), tl.read_scenario(STORY)
+    text, why = candidate_text(study, STORY)
+    assert text is not None, why
+    write_bench_report(study, BENCH_REPORT, candidate_text=text, title=read.title,
+                       invented=read.invented)
+
+
 def main() -> None:
     """Write all reports and fill the README."""
     for scenario in scenarios():
@@ -102,6 +122,8 @@ def main() -> None:
             folder = report_folder(scenario) / "search"
             tl.write_search(searched(scenario), folder, scenario_text=read.text)
             print(f"written: {folder.relative_to(ROOT)}")
+    write_bench()
+    print(f"written: {BENCH_REPORT.relative_to(ROOT)}")
     accuracy_figure.save(ROOT / "reports" / "accuracy")
     print("written: reports/accuracy")
     readme = ROOT / "README.md"

@@ -25,8 +25,9 @@ ALLOWED = {
                       "study"},
     "command_parts": {"scenario"},
     "bench_commands": BASE | {"command_parts", "scenario", "bench", "study", "report"},
-    "cli": BASE | {"search", "command_parts", "bench_commands", "scenario", "study", "report",
-                   "propulsor", "rotor"},
+    "bench_fit_command": {"command_parts", "bench_commands", "scenario", "study", "report"},
+    "cli": BASE | {"search", "command_parts", "bench_commands", "bench_fit_command", "scenario",
+                   "study", "report", "propulsor", "rotor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }
 """Folder -> folders it may import from, besides itself."""

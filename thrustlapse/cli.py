@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse import __version__
+from thrustlapse import (
+    __version__,
+    bench_fit_command,  # noqa: F401 - adds a command to the bench
+)
 from thrustlapse.bench_commands import bench
 from thrustlapse.command_parts import quantity as _quantity
 from thrustlapse.command_parts import stop as _stop

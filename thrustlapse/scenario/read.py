@@ -84,6 +84,15 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
                   lines=lines, whole=whole)
 
 
+def expanded_tables(where: Path) -> dict[str, Any]:
+    """Tables of a scenario file with its includes put in; raises ScenarioError."""
+    _, text, tables = _load(where)
+    whole = expanded(tables, file=str(where), text=text, folder=where.parent, load=_load)
+    if whole.faults:
+        raise ScenarioError(whole.faults)
+    return whole.raw
+
+
 def _load(where: Path) -> tuple[bytes, str, dict[str, Any]]:
     """Bytes, text and tables of an included file."""
     data = _bytes(where)

@@ -1,0 +1,102 @@
+"""``thrustlapse bench fit`` end to end, and its committed report."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import thrustlapse as tl
+from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
+from thrustlapse.cli import main
+
+
+def run(*words: object):
+    return CliRunner().invoke(main, ["bench", "fit", *(str(word) for word in words)])
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("bench") / "out"
+    result = run(STORY, "--candidate", "blower", "--readings", BENCH, "--out", folder,
+                 "--answer", "top speed")
+    assert result.exit_code == 0, result.output
+    return folder, result.output
+
+
+def test_it_answers_and_says_what_to_measure_next(done) -> None:
+    _, said = done
+    assert said.startswith("Top speed: ")
+    assert "next reading:" in said
+    assert "chi-square" in said
+
+
+def test_the_page_holds_everything_and_fetches_nothing(done) -> None:
+    folder, _ = done
+    page = (folder / "index.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 3
+    assert "http://" not in page.replace("http://www.w3.org", "")
+    assert "invented" in page
+    assert "nan" not in page.lower().replace("nanometre", "")
+    assert {"index.html", "fit.json", "figures", "blower.toml"} == {
+        path.name for path in folder.iterdir()}
+
+
+def test_the_fitted_candidate_is_included_with_its_covariance(done, tmp_path) -> None:
+    folder, _ = done
+    head = STORY.read_text(encoding="utf-8").split("[candidates.blower]")[0]
+    (tmp_path / "blower.toml").write_text((folder / "blower.toml").read_text("utf-8"), "utf-8")
+    (tmp_path / "mine.toml").write_text(head + '[candidates.blower]\ninclude = "blower.toml"\n',
+                                        encoding="utf-8")
+    read = tl.read_scenario(tmp_path / "mine.toml")
+    record = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
+    fit = read.candidates["blower"].fit
+    places = [record["unknowns"].index(key) for key in fit.unknowns]
+    assert fit.values == pytest.approx(np.array(record["values"])[places], rel=1e-6)
+    assert fit.covariance == pytest.approx(
+        np.array(record["covariance"])[np.ix_(places, places)], rel=1e-5, abs=1e-18)
+    answer = tl.compare(read).candidates["blower"]
+    assert answer.level.top_speed == pytest.approx(record["answer"]["value"], rel=1e-4)
+    assert "blower" in str(answer.measured) or "readings" in answer.measured[0]
+
+
+def test_the_truth_behind_the_invented_bench_is_found_again(done) -> None:
+    """It was made from the story's own machine at 400 W and 150 W: two numbers that went in."""
+    record = json.loads((done[0] / "fit.json").read_text(encoding="utf-8"))
+    spread = np.sqrt(np.diag(record["covariance"]))
+    for key, truth in (("setting high.power_limit", 400.0), ("setting low.power_limit", 150.0),
+                       ("map.head_scale", 1.0), ("map.flow_scale", 1.0), ("map.power_scale", 1.0),
+                       ("motor.resistance", 0.045), ("motor.no_load_current", 1.2)):
+        place = record["unknowns"].index(key)
+        assert abs(record["values"][place] - truth) < 3.0 * spread[place], key
+
+
+def test_the_committed_bench_report_is_fresh(done) -> None:
+    made = json.loads((done[0] / "fit.json").read_text(encoding="utf-8"))
+    kept = json.loads((BENCH_REPORT / "fit.json").read_text(encoding="utf-8"))
+    assert made["unknowns"] == kept["unknowns"]
+    assert made["values"] == pytest.approx(kept["values"], rel=1e-3)
+    assert made["answer"]["deviation"] == pytest.approx(kept["answer"]["deviation"], rel=0.02)
+    assert {path.name for path in BENCH_REPORT.iterdir()} == {path.name
+                                                             for path in done[0].iterdir()}
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (("--candidate", "blowr"), "blower, fan, propeller"),
+    (("--candidate", "propeller"), "open rotor"),
+    (("--candidate", "blower", "--answer", "crossover with kite"), "fan, propeller"),
+    (("--candidate", "blower", "--answer", "range"), "no answer is called"),
+    (("--candidate", "blower", "--answer", "thrust at 25 kg"), "--answer"),
+    (("--candidate", "blower", "--unknown", "motor.resistence"), "motor.resistance"),
+])
+def test_what_cannot_be_answered_is_said_in_words(tmp_path, words, said) -> None:
+    (tmp_path / "few.csv").write_text(
+        "thrust [gf],electrical power [W]\n255,400\n256,401\n", "utf-8")
+    result = run(STORY, *words, "--readings", tmp_path / "few.csv", "--out", tmp_path / "out")
+    assert result.exit_code == 2, result.output
+    assert said in result.output
+    assert "Traceback" not in result.output
+    assert not Path(tmp_path / "out").exists()

@@ -1,0 +1,101 @@
+"""The command that fits a candidate to readings. Heavy imports stay inside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from thrustlapse.bench_commands import FILE, bench, read
+from thrustlapse.command_parts import quantity, stop
+
+if TYPE_CHECKING:
+    from thrustlapse.scenario.model import Scenario
+    from thrustlapse.study.bench_study import BenchStudy
+
+
+@bench.command()
+@click.argument("scenario", type=FILE)
+@click.option("--candidate", required=True, metavar="NAME", help="Which candidate was on the bench")
+@click.option("--readings", required=True, type=FILE, metavar="FILE.csv", help="Its readings")
+@click.option("--answer", "asked", default="", metavar="WHAT",
+              help='What you want to know: "static thrust", "thrust at 25 m/s", "top speed" or '
+                   '"crossover with NAME"  [default: top speed, or static thrust]')
+@click.option("--unknown", "unknowns", multiple=True, metavar="KEY",
+              help='Fit only this, such as motor.resistance; again for more  [default: all]')
+@click.option("--out", "folder", type=FILE, default=None, metavar="DIR",
+              help="Folder for the report  [default: the candidate's name + '-bench']")
+def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tuple[str, ...],
+        folder: Path | None) -> None:
+    """Fit a candidate of SCENARIO to its readings, and say what to measure next.
+
+    Writes index.html (the page), NAME.toml (the fitted candidate, which a scenario includes with
+    its covariance), fit.json and figures/ into the folder. What the readings do not tell is left
+    at what is typical of such machines, with its width.
+    """
+    from thrustlapse.report.bench_page import fit_lines, write_bench_report
+    from thrustlapse.report.staging import ReportError
+
+    told, study = _studied(scenario, candidate, readings, asked, unknowns)
+    text, why = candidate_text(study, scenario)
+    folder = folder or Path(f"{candidate}-bench")
+    try:
+        page = write_bench_report(study, folder, candidate_text=text, title=told.title,
+                                  invented=told.invented)
+    except ReportError as error:
+        stop(str(error))
+    for line in fit_lines(study):
+        click.echo(line)
+    if text is None:
+        click.echo(f"\nno candidate file: the fitted values are refused\n{why}", err=True)
+    click.echo(f"\nwritten: {page}")
+
+
+def _studied(scenario: Path, candidate: str, file: Path, asked: str,
+             unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
+    from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.read import read_scenario
+    from thrustlapse.study.bench_fit import FitError
+    from thrustlapse.study.bench_study import study_bench
+
+    try:
+        told = read_scenario(scenario)
+    except ScenarioError as error:
+        stop(str(error))
+    if candidate not in told.candidates:
+        stop(f"--candidate {candidate!r}: {scenario} has {', '.join(told.candidates)}.")
+    taken = read(file)
+    word, airspeed, rival = asked, 0.0, ""
+    if asked.startswith("thrust at "):
+        word = "thrust at"
+        airspeed = quantity("--answer", asked.removeprefix("thrust at "), "speed", low=0.0)
+    elif asked.startswith("crossover with "):
+        word, rival = "crossover with", asked.removeprefix("crossover with ")
+    try:
+        return told, study_bench(told, candidate, taken, chosen=unknowns or None, asked=word,
+                                 airspeed=airspeed, rival=rival)
+    except FitError as error:
+        stop(f"{file}: {error}")
+
+
+def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
+    """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
+    import numpy as np
+
+    from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.fit_file import fitted_text
+
+    kept = list(study.fit.kept)
+    one = study.fit
+    try:
+        return fitted_text(
+            scenario, study.name,
+            values={one.unknowns[place].key: float(one.values[place]) for place in kept},
+            covariance=one.covariance[np.ix_(kept, kept)],
+            bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
+            remarks=(f"{study.name} of {scenario.name}, fitted to readings on a bench.",
+                     "Fitted, in SI, one standard deviation; everything else as it was described:"),
+        ), ""
+    except ScenarioError as error:
+        return None, str(error)

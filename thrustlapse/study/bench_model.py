@@ -1,0 +1,217 @@
+"""What a machine would show on the bench: the same balance as in flight, one row per reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values
+from thrustlapse.bench.air_density import air_of
+from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.propulsor.blocked import operate_blocked
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.rotor.stage_map import Band, StageMap
+from thrustlapse.study.bench_unknowns import Unknown
+
+OBSERVED = ("thrust", "electrical_power", "current", "shaft_speed", "static_pressure", "suction")
+"""Quantities a reading is held against; the voltage is taken as told, with its spread."""
+
+INPUTS = ("voltage", "nozzle_diameter", "orifice_diameter")
+"""Conditions whose own spread is passed on to what they make the machine show."""
+
+PLATE = 0.60
+"""Contraction of the stream through a thin plate's hole [-] (0.596 to 0.61, ISO 5167 and others, as
+quoted in cleaner tests)."""
+
+WIDER = 1.6
+"""Times its largest flow to which a map is continued while it is being fitted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Widened:
+    """A map continued beyond its largest flow, so that a fit may find out how far it reaches."""
+
+    stage: Any
+    factor: float = WIDER
+
+    @property
+    def band(self) -> Band:
+        return self.stage.band  # type: ignore[no-any-return]
+
+    @property
+    def lowest_flow(self) -> Array:
+        return np.asarray(0.0 * np.asarray(self.stage.highest_flow))
+
+    @property
+    def highest_flow(self) -> Array:
+        return np.asarray(self.factor * np.asarray(self.stage.highest_flow))
+
+    @property
+    def stall_flow(self) -> Array:
+        return np.asarray(self.stage.stall_flow)
+
+    @property
+    def steep(self) -> bool:
+        """Never searched for a second balance: a fit starts and ends near the usual one."""
+        return False
+
+    def head(self, flow: Values) -> Array:
+        """Head coefficient [-]."""
+        return np.asarray(self.stage.head(flow))
+
+    def power(self, flow: Values) -> Array:
+        """Power coefficient [-]."""
+        return np.asarray(self.stage.power(flow))
+
+    def swirl(self, flow: Values) -> Array:
+        """Swirl over tip speed [-]."""
+        return np.asarray(self.stage.swirl(flow))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi."""
+
+    values: dict[str, Array]
+    flow: Array
+
+
+def with_values(unit: Ducted, unknowns: tuple[Unknown, ...], values: Array,
+                settings: tuple[str, ...] = ()) -> Ducted:
+    """The unit with values of its unknowns, (sets, unknowns): its fields become (sets, 1).
+
+    Unknowns of a drive setting become (sets, rows), each row its own setting's.
+    """
+    by_field: dict[str, Array] = {}
+    for place, one in enumerate(unknowns):
+        column = values[:, place, None]
+        if one.setting is None:
+            unit = one.put(unit, column)
+        else:
+            rows = np.array([word == one.setting for word in settings])
+            field = one.key.rpartition(".")[2]
+            old = by_field.get(field, np.asarray(getattr(unit.drive, field), dtype=float))
+            by_field[field] = np.where(rows, column, old)
+            unit = one.put(unit, by_field[field])
+    return unit
+
+
+def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown, ...],
+         values: Array, *, shifted: dict[str, Array] | None = None) -> Shown:
+    """What a candidate shows at every row of a bench, for any number of sets of its unknowns.
+
+    Parameters
+    ----------
+    values : array
+        (sets, unknowns), in SI
+    shifted : dict, optional
+        Conditions in place of those read, by name, shape (rows,)
+    """
+    unit = candidate.unit
+    assert isinstance(unit, Ducted)
+    told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
+    unit = replace(unit, rotor=replace(unit.rotor, stage=unit.rotor.stage))
+    unit = with_values(unit, unknowns, values, readings.setting)
+    stage: StageMap = Widened(stage=unit.rotor.stage)
+    unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    unit = _as_read(unit, readings, told)
+    air = air_of(readings)[0]
+    shape = (values.shape[0], len(readings))
+    shut = readings.inlet_blocked | readings.outlet_blocked
+    out = {name: np.full(shape, np.nan) for name in OBSERVED}
+    flow = np.zeros(shape)
+    count = float(candidate.count)
+    if not shut.all():
+        rows = np.flatnonzero(~shut)
+        part = _rows(unit, shape, rows)
+        point = operate_ducted(part, air=_air_rows(air, rows), airspeed=readings.airspeed[rows])
+        pressure = np.asarray(air.pressure)[rows]
+        read = {"thrust": count * point.net_thrust, "electrical_power": point.electrical_power,
+                "current": point.current, "shaft_speed": point.shaft_speed,
+                "static_pressure": _static(part, point) - pressure,
+                "suction": pressure - point.face_pressure}
+        for name, value in read.items():
+            out[name][:, rows] = value
+        flow[:, rows] = point.flow_coefficient
+    if shut.any():
+        rows = np.flatnonzero(shut)
+        closed = operate_blocked(_rows(unit, shape, rows), pressure=np.asarray(air.pressure)[rows],
+                                 temperature=np.asarray(air.temperature)[rows],
+                                 inlet=readings.inlet_blocked[rows])
+        for name in ("electrical_power", "current", "shaft_speed", "static_pressure", "suction"):
+            out[name][:, rows] = getattr(closed, name)
+        out["thrust"][:, rows] = 0.0
+    return Shown(values=out, flow=flow)
+
+
+def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> Ducted:
+    """The unit under each row's conditions."""
+    diameter = told["nozzle_diameter"]
+    exit_area = np.where(np.isfinite(diameter), np.pi / 4.0 * diameter**2, unit.nozzle.exit_area)
+    volts = told["voltage"]
+    known = np.isfinite(volts)
+    supply = replace(unit.supply, voltage=np.where(known, volts, unit.supply.voltage),
+                     resistance=np.where(known, 0.0, unit.supply.resistance))
+    inlet, bore = unit.inlet, told["orifice_diameter"]
+    plate = np.isfinite(bore)
+    if plate.any():
+        # the stream narrows behind the plate and loses what it was sped up to
+        throat = np.asarray(inlet.throat_area)
+        area = np.where(plate, PLATE * np.pi / 4.0 * np.where(plate, bore, 0.0)**2, throat)
+        inlet = replace(inlet, throat_area=area,
+                        lip_sharpness=np.where(plate, 0.0, inlet.lip_sharpness),
+                        loss_coefficient=np.where(plate, 1.0, inlet.loss_coefficient))
+    drive = unit.drive
+    if np.isfinite(readings.duty).any():
+        drive = replace(drive, duty=np.where(np.isfinite(readings.duty), readings.duty, drive.duty))
+    return replace(unit, nozzle=replace(unit.nozzle, exit_area=exit_area), supply=supply,
+                   inlet=inlet, drive=drive)
+
+
+def _rows(unit: Ducted, shape: tuple[int, ...], rows: IntArray) -> Ducted:
+    """The unit for some rows: fields (sets, rows) or (rows,) are cut, others stay."""
+    def cut(part: Any) -> Any:
+        if isinstance(part, np.ndarray):
+            return part[..., rows] if part.ndim and part.shape[-1] == shape[1] > 1 else part
+        if is_dataclass(part) and not isinstance(part, type):
+            changed = {item.name: cut(getattr(part, item.name)) for item in fields(part)
+                       if item.init and item.metadata.get("per_element", True)}
+            return replace(part, **changed)
+        return part
+    return cut(unit)  # type: ignore[no-any-return]
+
+
+def _air_rows(air: Air, rows: IntArray) -> Air:
+    return Air(pressure=np.asarray(air.pressure)[rows],
+               temperature=np.asarray(air.temperature)[rows])
+
+
+def _static(unit: Ducted, point: Any) -> Array:
+    """Static pressure at the nozzle entry [Pa]."""
+    share = point.mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * point.exit_temperature) / (
+        unit.duct.area * point.nozzle_pressure)
+    mach = mach_from_mass_flow_function(flow_function=share)
+    return np.asarray(point.nozzle_pressure * (1.0 + 0.2 * mach * mach) ** -3.5)
+
+
+def taken(readings: BenchReadings) -> BoolArray:
+    """Which quantities of :data:`OBSERVED` were read, (rows, quantities).
+
+    Thrust of a shut machine says nothing, nor does a suction without a plate or a shut inlet.
+    """
+    read = np.stack([np.isfinite(getattr(readings, name)) for name in OBSERVED], axis=1)
+    shut = readings.inlet_blocked | readings.outlet_blocked
+    read[:, OBSERVED.index("thrust")] &= ~shut
+    read[:, OBSERVED.index("static_pressure")] &= ~readings.inlet_blocked
+    read[:, OBSERVED.index("suction")] &= (readings.inlet_blocked
+                                           | np.isfinite(readings.orifice_diameter))
+    both = np.isfinite(readings.electrical_power) & np.isfinite(readings.current) & np.isfinite(
+        readings.voltage)
+    read[:, OBSERVED.index("current")] &= ~both  # the power says the same
+    return read

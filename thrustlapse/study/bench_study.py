@@ -1,0 +1,47 @@
+"""Everything a bench report shows: the fit, its curves, the answer and the next reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.study.bench_curves import MapCurve, SettingCurve, map_curve, setting_curves
+from thrustlapse.study.bench_fit import FittedMachine, fit_bench
+from thrustlapse.study.bench_next import (
+    STATIC,
+    TOP,
+    Answer,
+    Asked,
+    NextReading,
+    answer,
+    next_readings,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchStudy:
+    """One candidate on the bench, fitted and asked."""
+
+    name: str
+    fit: FittedMachine
+    settings: tuple[SettingCurve, ...]
+    map: MapCurve
+    answer: Answer
+    following: tuple[NextReading, ...]
+
+
+def study_bench(scenario: Asked, name: str, readings: BenchReadings, *,
+                chosen: tuple[str, ...] | None = None, asked: str = "", airspeed: float = 0.0,
+                rival: str = "") -> BenchStudy:
+    """Fit a candidate and answer the question asked; top speed, or static thrust, where none is.
+
+    Raises
+    ------
+    FitError
+        Readings that cannot be fitted, or an answer the scenario does not have.
+    """
+    fit = fit_bench(scenario.candidates[name], readings, chosen=chosen)
+    wanted = asked or (STATIC if scenario.airframe is None else TOP)
+    found = answer(scenario, name, fit, wanted, airspeed=airspeed, rival=rival)
+    return BenchStudy(name=name, fit=fit, settings=setting_curves(fit), map=map_curve(fit),
+                      answer=found, following=next_readings(fit, found))

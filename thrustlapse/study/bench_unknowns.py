@@ -1,0 +1,210 @@
+"""What a bench can tell of a machine: its unknowns, where they sit, and what is typical of them.
+
+Keys are those of a candidate in a scenario, so that a fitted value can be written back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.arrays import Array
+from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.rotor.stage_map import CoefficientMap
+
+COMMON = "common practice, no source"
+JUDGED = "judgement, no source"
+GIVEN = "centred on what the scenario gives"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unknown:
+    """One unknown of a fit, with its prior.
+
+    ``centre`` and ``spread`` of the prior: of the logarithm where ``log``, else of the value in SI.
+    ``low`` and ``high`` bound the value; ``at_low`` and ``at_high`` say what a fit on them means.
+    ``kept`` is False for what belongs to the bench and not to the machine (a drive setting).
+    """
+
+    key: str
+    words: str
+    value: float
+    centre: float
+    spread: float
+    low: float
+    high: float
+    log: bool
+    source: str
+    at_low: str
+    at_high: str
+    put: Callable[[Ducted, Array], Ducted]
+    kept: bool = True
+    setting: str | None = None
+
+    def to_value(self, scaled: Array) -> Array:
+        """Value in SI from the scaled unknown: standard deviations of the prior off its centre."""
+        inner = self.centre + self.spread * np.asarray(scaled)
+        return np.asarray(np.exp(inner) if self.log else inner)
+
+    def to_scaled(self, value: float) -> float:
+        """The scaled unknown of a value in SI."""
+        return float(((np.log(value) if self.log else value) - self.centre) / self.spread)
+
+    def slope(self, value: float) -> float:
+        """Change of the value per unit of the scaled unknown."""
+        return self.spread * (value if self.log else 1.0)
+
+
+def _part(table: str, field: str) -> Callable[[Ducted, Array], Ducted]:
+    def put(unit: Ducted, value: Array) -> Ducted:
+        part: Any = getattr(unit, table)
+        return replace(unit, **{table: replace(part, **{field: value})})
+    return put
+
+
+def _stage(field: str) -> Callable[[Ducted, Array], Ducted]:
+    def put(unit: Ducted, value: Array) -> Ducted:
+        stage: Any = unit.rotor.stage
+        return replace(unit, rotor=replace(unit.rotor, stage=replace(stage, **{field: value})))
+    return put
+
+
+def _motor(field: str) -> Callable[[Ducted, Array], Ducted]:
+    def put(unit: Ducted, value: Array) -> Ducted:
+        motor: Any = unit.drive.motor
+        return replace(unit, drive=replace(unit.drive, motor=replace(motor, **{field: value})))
+    return put
+
+
+def _efficiency(unit: Ducted, value: Array) -> Ducted:
+    motor = unit.drive.motor
+    assert isinstance(motor, EfficiencyMotor)
+    own = motor.shaft_power[1] / motor.input_power[1]
+    return _motor("input_scale")(unit, own / value)
+
+
+def unknowns_of(candidate: Candidate) -> tuple[Unknown, ...]:
+    """All unknowns of the machine that a bench can tell, with priors; none for an open rotor."""
+    unit = candidate.unit
+    if not isinstance(unit, Ducted):
+        return ()
+    stage = unit.rotor.stage
+    found = (_coefficients(stage) if isinstance(stage, CoefficientMap) else _scales(unit))
+    return (*found, *_electrical(unit), *_losses(unit))
+
+
+def _logged(key: str, words: str, value: float, spread: float, put: Any, source: str,
+            meaning: tuple[str, str], reach: float = 5.0, **more: Any) -> Unknown:
+    return Unknown(key=key, words=words, value=value, centre=float(np.log(value)), spread=spread,
+                   low=value * float(np.exp(-reach * spread)),
+                   high=value * float(np.exp(reach * spread)), log=True, source=source,
+                   at_low=meaning[0], at_high=meaning[1], put=put, **more)
+
+
+def _linear(key: str, words: str, value: float, centre: float, spread: float, source: str,
+            low: float = -np.inf) -> Unknown:
+    field = key.partition(".")[2]
+    return Unknown(key=key, words=words, value=value, centre=centre, spread=spread,
+                   low=max(low, centre - 5.0 * spread), high=centre + 5.0 * spread, log=False,
+                   source=source, put=_stage(field),
+                   at_low="the map bends otherwise than such machines do",
+                   at_high="the map bends otherwise than such machines do")
+
+
+PRESSURE_HEAD = ("the machine makes less pressure than any such wheel: is the tip diameter right?",
+                 "the machine makes more pressure than any such wheel: is the tip diameter right?")
+WATTS = ("the wheel takes less power than it can: are the watts those of this machine alone?",
+         "the wheel takes more power than such wheels do: does something rub, or leak?")
+
+
+def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
+    psi, phi = float(np.asarray(stage.head_shutoff)), float(np.asarray(stage.highest_flow))
+    work = float(np.asarray(stage.work_shutoff))
+    get: Callable[[str], float] = lambda name: float(np.asarray(getattr(stage, name)))  # noqa: E731
+    shape = f"{GIVEN}; {JUDGED}"
+    return (
+        _logged("map.head_shutoff", "shut-off head", psi, 0.12, _stage("head_shutoff"),
+                "sealed suction machines 0.50 to 0.60 on U^2 (from memory); " + GIVEN,
+                PRESSURE_HEAD),
+        _linear("map.head_slope", "slope of the head", get("head_slope"), get("head_slope"),
+                0.5 * psi / phi, shape),
+        _linear("map.head_curvature", "bend of the head", get("head_curvature"),
+                get("head_curvature"), 0.5 * psi / phi**2, shape),
+        _logged("map.work_shutoff", "work at little flow", work, 0.12, _stage("work_shutoff"),
+                "Euler work with slip correlations that differ by 8 to 21 % for 7 to 11 blades; "
+                + GIVEN, WATTS),
+        _linear("map.work_slope", "slope of the work", get("work_slope"), get("work_slope"),
+                0.3 * work / phi, shape),
+        _logged("map.shutoff_power", "shut-off power", get("shutoff_power"), 0.5,
+                _stage("shutoff_power"), "disc friction alone spreads by two between its "
+                "correlations, leakage comes on top; " + GIVEN, WATTS))
+
+
+def _scales(unit: Ducted) -> tuple[Unknown, ...]:
+    band, stage = unit.rotor.stage.band, unit.rotor.stage
+    found = []
+    for name, words, usual, meaning in (
+            ("flow", "flow of the map", 0.10, ("the machine passes less air than its map allows",
+                                               "the machine passes more air than its map allows")),
+            ("head", "head of the map", 0.15, PRESSURE_HEAD),
+            ("power", "power of the map", 0.15, WATTS)):
+        told = float(np.asarray(getattr(band, name)))
+        value = float(np.asarray(getattr(stage, f"{name}_scale")))
+        source = f"the map's own band ({band.basis})" if told else f"{GIVEN}; {JUDGED}"
+        found.append(_logged(f"map.{name}_scale", words, value, told or usual,
+                             _stage(f"{name}_scale"), source, meaning))
+    return tuple(found)
+
+
+def _electrical(unit: Ducted) -> tuple[Unknown, ...]:
+    motor = unit.drive.motor
+    if isinstance(motor, EfficiencyMotor):
+        if motor.shaft_power.size > 3:
+            return ()
+        value = float(motor.shaft_power[1] / motor.input_power[1] / np.asarray(motor.input_scale))
+        return (_logged("motor.efficiency", "efficiency of motor and controller", value, 0.12,
+                        _efficiency, f"small blower motors 0.42 to 0.65 at their rated point "
+                        f"(catalogue), good ones to 0.85 (from memory); {GIVEN}",
+                        ("almost all power is lost before the shaft",
+                         "the motor would be better than any"),
+                        min(5.0, float(np.log(1.0 / value)) / 0.12)),)
+    assert isinstance(motor, ConstantsMotor)
+    odd = ("the motor is not the one described", "the motor is not the one described")
+    rows = [("torque_constant", "torque constant", 0.08, f"speed constants on labels are off by up "
+             f"to a tenth; {COMMON}; {GIVEN}"),
+            ("resistance", "winding resistance", 0.3, f"leads, joints and heat; {COMMON}; {GIVEN}"),
+            ("no_load_current", "no-load current", 0.4, f"{COMMON}; {GIVEN}")]
+    return tuple(_logged(f"motor.{name}", words, float(np.asarray(getattr(motor, name))), spread,
+                         _motor(name), source, odd)
+                 for name, words, spread, source in rows
+                 if float(np.asarray(getattr(motor, name))) > 0.0)
+
+
+def _losses(unit: Ducted) -> tuple[Unknown, ...]:
+    odd = ("the duct would lose nothing", "the duct would lose more than a bend and a step can")
+    value = float(np.asarray(unit.duct.loss_coefficient))
+    return () if value <= 0.0 else (
+        _logged("duct.loss_coefficient", "duct loss", value, 0.5, _part("duct", "loss_coefficient"),
+                f"{GIVEN}; {JUDGED}", odd),)
+
+
+def setting_unknown(unit: Ducted, setting: str) -> Unknown:
+    """The unknown of a drive setting: its power cap where the drive has one, else its duty."""
+    limit = float(np.asarray(unit.drive.power_limit))
+    meaning = ("the setting would draw next to nothing", "the cap never holds: another limit does")
+    put: Callable[[Ducted, Array], Ducted]
+    if np.isfinite(limit) or isinstance(unit.drive.motor, EfficiencyMotor):
+        put = _part("drive", "power_limit")
+        start, name, words = (limit if np.isfinite(limit) else 300.0), "power_limit", "power cap"
+        return _logged(f"setting {setting}.{name}", f'{words} of setting "{setting}"', start, 0.8,
+                       put, f"a bench setting; {JUDGED}", meaning, kept=False, setting=setting)
+    put = _part("drive", "duty")
+    start = 0.7 * float(np.asarray(unit.drive.duty))
+    return _logged(f"setting {setting}.duty", f'duty of setting "{setting}"', start, 0.4, put,
+                   f"a bench setting; {JUDGED}", meaning,
+                   float(np.log(1.0 / start)) / 0.4, kept=False, setting=setting)
