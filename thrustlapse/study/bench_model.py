@@ -29,7 +29,7 @@ PLATE = 0.60
 """Contraction of the stream through a thin plate's hole [-] (0.596 to 0.61, ISO 5167 and others, as
 quoted in cleaner tests)."""
 
-WIDER = 1.6
+WIDER = 1.1
 """Times its largest flow to which a map is continued while it is being fitted."""
 
 
