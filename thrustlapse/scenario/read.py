@@ -122,7 +122,7 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
                 problem=printable(reason),
                 accepted="dimensions that together make a machine with a working flow"))
         raise ScenarioError(faults) from None
-    spreads = _spreads(section, name=name, lines=lines)
+    spreads = _spreads(section, name=name, lines=lines, whole=whole)
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
@@ -130,8 +130,8 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
         section=section, sampling=section.uncertainty.sampling(), spreads=spreads, **parts)
 
 
-def _spreads(section: ScenarioSection, *, name: str,
-             lines: dict[KeyPath, int]) -> tuple[Spread, ...]:
+def _spreads(section: ScenarioSection, *, name: str, lines: dict[KeyPath, int],
+             whole: Expanded) -> tuple[Spread, ...]:
     """Spreads of the file; every one at a key that cannot vary is a fault."""
     found = dict(spreads_of(section))
     faults = []
@@ -139,8 +139,9 @@ def _spreads(section: ScenarioSection, *, name: str,
         try:
             key_rule(section, path)
         except Refused as reason:
-            faults.append(Fault(file=printable(name), line=line_of(path, lines),
-                                key=key_text(path), value=found[path].text,
+            home, line, written = place_of(path, file=name, lines=lines, included=whole.included)
+            faults.append(Fault(file=printable(home), line=line,
+                                key=key_text(written), value=found[path].text,
                                 problem=f"carries no spread: {reason.problem}",
                                 accepted=reason.accepted, hint=reason.hint))
     if faults:
