@@ -15,13 +15,14 @@ from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.rotor.stretch import stretched
+from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.read import read_scenario, read_text
 from thrustlapse.study.batch import failures, fly_draws
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_mass
-from thrustlapse.study.draws import SCRAMBLES, Drawable, _value, drawables, groups, shares
+from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares
 from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.uncertainty import chance, interval, uncertainty
@@ -265,15 +266,38 @@ def test_a_stretched_map_of_coefficients_is_the_map_at_stretched_flow(side: str)
                                             * (factor if side == "power" else 1.0))
 
 
-def test_correlated_inputs_keep_their_covariance_and_are_judged_as_one() -> None:
-    """Members of a group share their independent numbers: the root of a covariance."""
-    covariance = np.array([[0.0004, -0.0735], [-0.0735, 15.0]])
-    root = np.linalg.cholesky(covariance)
-    inputs = [Drawable(candidate="a", group="a: fit", weights=tuple(row.tolist()), spread=Spread(
-        key=f"candidates.a.{name}", nominal=1.0, form="normal", deviation=float(np.hypot(*row))))
-        for name, row in zip(("one", "two"), root, strict=True)]
-    inputs.append(Drawable(spread=Spread(key="b", nominal=0.0, form="normal", deviation=1.0)))
-    drawn = shares(1024, 3, seed=2)
-    values = np.array([_value(inputs, place, drawn) for place in (0, 1)])
-    assert np.cov(values) == pytest.approx(covariance, rel=0.03)
-    assert groups(inputs) == {"a: fit": [0, 1], "b": [2]}
+# Bench fits --------------------------------------------------------------------------------------
+
+FIT = """
+[candidates.propeller.fit]
+bench = "an invented bench"
+unknowns = ["motor.efficiency", "drive.power_limit"]
+covariance = [[0.0004, -0.0735], [-0.0735, 15.0]]
+"""
+
+
+def test_a_fit_brings_its_correlations_along() -> None:
+    """Efficiency and power that are known better as a product than singly stay so when drawn."""
+    text = BENCH.replace('"80 % ± 1.6 %"', '"80 %"').replace('"300 W ± 1.5 %"', '"300 W"') + FIT
+    scenario = read_text(text)
+    inputs = drawables(scenario)  # type: ignore[arg-type]
+    fitted = [one for one in inputs if one.group]
+    assert [one.spread.key.rpartition(".")[2] for one in fitted] == ["efficiency", "power_limit"]
+    drawn = shares(1024, len(inputs), seed=2)
+    values = np.array([_value(inputs, inputs.index(one), drawn) for one in fitted])
+    assert np.cov(values) == pytest.approx(np.array([[0.0004, -0.0735], [-0.0735, 15.0]]), rel=0.03)
+    batch = fly_draws(scenario, inputs, drawn, np.linspace(0.0, 10.0, 16),  # type: ignore[arg-type]
+                      expected={}, only=[inputs.index(one) for one in fitted])
+    thrust = batch.flown["propeller"].thrust[:, 0]
+    # (2/3)^2 of the relative variance of the product eta P
+    product = 0.0004 / 0.64 + 15.0 / 9e4 - 2.0 * 0.0735 / 240.0
+    assert np.std(thrust) / np.mean(thrust) == pytest.approx(2 / 3 * np.sqrt(product), rel=0.03)
+    study = uncertainty(scenario, compare(quiet(scenario, samples=0)))
+    keys = {one.key for one in study.drivers[0].drivers}
+    assert "propeller: bench fit" in keys
+    assert not any("efficiency" in key for key in keys)
+
+
+def test_a_fitted_value_with_a_spread_of_its_own_is_refused() -> None:
+    with pytest.raises(ScenarioError, match="among the unknowns of its candidate's fit"):
+        read_text(BENCH + FIT)

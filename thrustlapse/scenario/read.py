@@ -134,10 +134,17 @@ def _spreads(section: ScenarioSection, *, name: str, lines: dict[KeyPath, int],
              whole: Expanded) -> tuple[Spread, ...]:
     """Spreads of the file; every one at a key that cannot vary is a fault."""
     found = dict(spreads_of(section))
+    fitted = {("candidates", key, *dotted.split("."))
+              for key, candidate in section.candidates.items() if candidate.fit is not None
+              for dotted in candidate.fit.unknowns}
     faults = []
     for path in found:
         try:
             key_rule(section, path)
+            if path in fitted:
+                raise Refused(problem="it is among the unknowns of its candidate's fit, which has "
+                              "a covariance for it", accepted="the value alone",
+                              hint="or leave the table [fit] out")
         except Refused as reason:
             home, line, written = place_of(path, file=name, lines=lines, included=whole.included)
             faults.append(Fault(file=printable(home), line=line,

@@ -1,6 +1,7 @@
 """What is drawn, and the scenario with the draws in it.
 
-Inputs are the spreads a scenario states and the bands its maps and tables carry. Pack, airframe and
+Inputs are the spreads a scenario states, the covariances of its bench fits, and the bands its maps
+and tables carry. Pack, airframe and
 air are shared by all candidates: each has one input, so what is wrong with them is wrong for all
 alike, which matters where candidates are compared.
 """
@@ -68,9 +69,10 @@ class Drawable:
 
 
 def drawables(scenario: UncertainScenario) -> list[Drawable]:
-    """Every input of a scenario: its spreads, then the bands of its maps and tables."""
+    """Every input of a scenario: its spreads, then what bench fits and bands of maps say."""
     found = [Drawable(spread=spread, candidate=_owner(spread.key)) for spread in scenario.spreads]
     for name, candidate in scenario.candidates.items():
+        found += _fitted(name, candidate)
         unit = candidate.unit
         ducted = isinstance(unit, Ducted)
         band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
@@ -82,6 +84,26 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
                     deviation=float(np.sqrt(np.log1p(relative**2))),
                     text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
     return found
+
+
+def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
+    """Unknowns of a candidate's bench fit, with the correlations of its covariance.
+
+    The root of the covariance is taken through its eigenvectors: it may be singular where the
+    bench could not tell two unknowns apart.
+    """
+    fit = candidate.fit
+    if fit is None:
+        return []
+    deviations = np.sqrt(np.diag(fit.covariance))
+    values, vectors = np.linalg.eigh(fit.covariance / np.outer(deviations, deviations))
+    root = deviations[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
+    return [Drawable(candidate=name, group=f"{name}: bench fit", weights=tuple(row.tolist()),
+                     spread=Spread(key=f"candidates.{name}.{dotted}", nominal=float(value),
+                                   form="normal", deviation=float(deviation),
+                                   text=f"fitted: {fit.bench}"))
+            for dotted, value, deviation, row in zip(fit.unknowns, fit.values, deviations, root,
+                                                     strict=True)]
 
 
 def _owner(key: str) -> str:
