@@ -109,6 +109,8 @@ def test_check_tells_what_the_drag_rests_on() -> None:
     output = run("check", STORY.with_name("ruler_and_scale.toml")).output
     assert "airframe: interference factor 1.05 of tailplane, fin" in output
     assert "airframe: span efficiency" in output
+    assert "airframe: drag built up from parts: CDmin 0.0449 (" in output
+    assert "airframe: drag as given: CDmin 0.0210, drag area 39.9" in run("check", STORY).output
 
 
 def test_point_as_table_and_as_json() -> None:

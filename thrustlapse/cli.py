@@ -98,9 +98,11 @@ def check(file: Path) -> None:
 
     for line in plain_numbers(scenario.text):
         click.echo(f"  without a unit: {line}")
-    use = scenario.aircraft_use
-    for assumption in () if use is None else use.drag_basis.told:
-        click.echo(f"  airframe: {assumption}")
+    if scenario.airframe is not None and scenario.aircraft_use is not None:
+        from thrustlapse.report.airframe_lines import airframe_lines
+
+        for line in airframe_lines(scenario.airframe, scenario.aircraft_use.drag_basis):
+            click.echo(f"  airframe: {line}")
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             click.echo(f"  {candidate.name}: assumed {assumption}")

@@ -267,6 +267,30 @@ def test_steady_path_balances_forces(thrust, airspeed) -> None:
     assert thrust - float(drag) == pytest.approx(1.5 * GRAVITY * sine, abs=1e-9)
 
 
+@given(st.floats(0.2, 5.0), st.floats(13.0, 30.0), st.floats(0.5, 4.0))
+def test_similar_aircraft_climb_and_glide_alike(size, airspeed, thrust) -> None:
+    """Lengths by s, masses and forces by s^3, in the same air: speeds and rates go with root s.
+
+    Angles, glide ratios and lift coefficients stay; powers go with s^3.5, runs with s.
+    """
+    large = Airframe(**{**AIRFRAME.__dict__, "wing_area": AIRFRAME.wing_area * size**2})
+    root, cube = np.sqrt(size), size**3
+    small = climb(AIRFRAME, thrust=thrust, mass=1.5, density=1.2, airspeed=airspeed,
+                  speed_of_sound=1e6)
+    other = climb(large, thrust=thrust * cube, mass=1.5 * cube, density=1.2,
+                  airspeed=airspeed * root, speed_of_sound=1e6)
+    assert float(other.rate) == pytest.approx(float(small.rate) * root, rel=1e-9, abs=1e-9)
+    assert float(other.angle) == pytest.approx(float(small.angle), rel=1e-9, abs=1e-9)
+    least, most = (least_to_fly(plane, mass=mass, density=1.2)
+                   for plane, mass in ((AIRFRAME, 1.5), (large, 1.5 * cube)))
+    assert float(most.power) == pytest.approx(float(least.power) * size**3.5, rel=1e-10)
+    assert float(most.thrust_speed) == pytest.approx(float(least.thrust_speed) * root, rel=1e-10)
+    runs = [take_off_run(lambda v, t=pull: t + 0.0 * v, plane, mass=mass, density=1.2,
+                         friction=0.05, lift_coefficient=0.4)[0]
+            for plane, mass, pull in ((AIRFRAME, 1.5, 6.0), (large, 1.5 * cube, 6.0 * cube))]
+    assert runs[1] == pytest.approx(runs[0] * size, rel=1e-9)
+
+
 def test_no_thrust_is_a_glide_and_much_thrust_has_no_straight_line() -> None:
     lift = 0.6
     flown = glide(AIRFRAME, mass=1.5, density=1.2, lift_coefficient=lift)

@@ -80,9 +80,19 @@ def test_top_speed_at_height_is_that_of_the_matched_machine(name) -> None:
     assert one.climb_rate_there[0] == pytest.approx(one.best_climb_rate, rel=5e-3)
 
 
+def test_heights_below_the_site_are_known_too() -> None:
+    """It once gave no value there: the table of thrust began at the site."""
+    low = compare(hand_made(fan(), aircraft_use=replace(USE, altitudes=(0.0,))))
+    one = low.aircraft.performances["ducted fan"]
+    assert one.top_speed_there[0] == pytest.approx(known("ducted fan").top_speed_there[0],
+                                                   rel=5e-3)
+    assert one.climb_rate_there[0] == pytest.approx(one.best_climb_rate, rel=0.02)
+
+
 def test_the_table_is_the_machine_at_its_points_and_near_it_between() -> None:
     footing = Footing(basis=hand_made(fan()).comparison, candidates={"fan": fan()})
-    table = thrust_table(footing, fan(), site=SITE, slowest=12.0, fastest=50.0)
+    table = thrust_table(footing, fan(), site=SITE, slowest=12.0, fastest=50.0,
+                         lowest=SITE.altitude)
     speeds, heights = np.array([13.3, 21.7, 38.1]), np.array([350.0, 2222.0, 6100.0])
     true = operate(fan(), airspeed=speeds, altitude=heights).installed_thrust
     assert table(speeds, heights) == pytest.approx(true, rel=5e-3)

@@ -128,7 +128,8 @@ def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use
     assert level is not None
     fastest = _fastest(level, airframe)
     table = thrust_table(footing, candidate, site=site, slowest=level.stall_speed,
-                         fastest=TABLE_BEYOND_TOP * fastest)
+                         fastest=TABLE_BEYOND_TOP * fastest,
+                         lowest=float(min([site.altitude, *use.altitudes])))
     top = ceilings(table, airframe, mass=mass, site=site, highest=fastest)
     heights = np.array(sorted(use.altitudes or [site.altitude + up for up in DEFAULT_HEIGHTS]))
     higher = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
@@ -188,14 +189,14 @@ def _fastest(level: LevelFlight, airframe: Airframe) -> float:
 
 
 def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest: float,
-                 fastest: float) -> ThrustLaw:
+                 fastest: float, lowest: float) -> ThrustLaw:
     """Installed thrust over airspeed and altitude, from one batch of matched points.
 
     The table is laid over equal dynamic pressures, between the stall and the fastest, so that it
     covers at every height what can be flown there. Straight lines between; NaN outside, and beside
-    points that have no value.
+    points that have no value. It begins at the altitude ``lowest`` [m].
     """
-    heights = np.linspace(site.altitude, HIGHEST_TABLE, TABLE_HEIGHTS)
+    heights = np.linspace(lowest, HIGHEST_TABLE, TABLE_HEIGHTS)
     dense = float(site.air().density)
     swell = np.sqrt(dense / site.air(heights).density)
     equivalent = np.linspace(0.98 * slowest, fastest, TABLE_SPEEDS)
