@@ -276,6 +276,8 @@ _AIRCRAFT = (
     _word("interference", "", "", "what neighbours add to the drag of a part"),
     _word("coefficient", "CD", "", "drag coefficient on the frontal area"),
     _word("total_mass", "", "g", "airframe and candidate together"),
+    _word("slowest_top_speed", "", "m/s", "level top speed with the most drag area there may be"),
+    _word("fastest_top_speed", "", "m/s", "level top speed with the least drag area there may be"),
     _word("climb_rate", "", "m/s", "rate of climb at full power"),
     _word("best_climb_rate", "", "m/s", "fastest rate of climb at the site"),
     _word("best_climb_speed", "", "m/s", "airspeed of the fastest climb"),

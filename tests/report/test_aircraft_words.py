@@ -122,6 +122,7 @@ def test_the_verdict_says_how_it_climbs_and_how_long_it_flies() -> None:
         assert short_speed(one.best_climb_rate) in text
         assert amount("endurance", one.longest.endurance) in text
     assert "built up from parts" in text
+    assert "; level top speeds then are blower" in text
     assert "within one standard deviation" not in text
     measured = with_source(single(), source="coasting run")
     assert "from a coasting run, and may be" in " ".join(verdict(measured).sentences)

@@ -89,6 +89,20 @@ def test_heights_below_the_site_are_known_too() -> None:
     assert one.climb_rate_there[0] == pytest.approx(one.best_climb_rate, rel=0.02)
 
 
+@pytest.mark.parametrize("name", MAKERS)
+def test_bounds_of_drag_are_bounds_of_top_speed(name) -> None:
+    """Against the search on the matched machine, with the two drag coefficients put in."""
+    one, machine = known(name), MAKERS[name]()
+    for found, least in ((one.slowest_top_speed, USE.drag_basis.high),
+                         (one.fastest_top_speed, USE.drag_basis.low)):
+        true = level_flight(lambda v: operate(machine, airspeed=v),
+                            replace(AIRFRAME, minimum_drag_coefficient=least),
+                            mass=mass_of(name), air=AIR).top_speed
+        assert found == pytest.approx(true, rel=2e-3)
+    top = three().candidates[name].level.top_speed
+    assert one.slowest_top_speed < top < one.fastest_top_speed
+
+
 def test_the_table_is_the_machine_at_its_points_and_near_it_between() -> None:
     footing = Footing(basis=hand_made(fan()).comparison, candidates={"fan": fan()})
     table = thrust_table(footing, fan(), site=SITE, slowest=12.0, fastest=50.0,

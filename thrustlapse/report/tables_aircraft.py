@@ -40,7 +40,7 @@ def drag_by_part(comparison: Comparison, aircraft: AircraftStudy) -> Table:
             for part in source.parts]
     rows.append(("airframe, the sum" if rows else "airframe", area(source.drag_area),
                  _bounds(source.drag_area_low, source.drag_area_high), percent(1.0),
-                 NONE, "the sum" if rows else NONE))
+                 NONE, NONE))
     for name, result in comparison.candidates.items():
         rows += [(f"{name}: {ITEMS.get(item, item)}", area(value), NONE,
                   percent(value / source.drag_area), NONE, "all units, at its top speed")
@@ -88,6 +88,7 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
         ("total mass", lambda one, _: amount("total_mass", one.total_mass)),
         ("stall speed", lambda _, two: NONE if two.level is None
          else short_speed(two.level.stall_speed)),
+        ("top speed over the drag's bounds", lambda one, _: _top_speeds(one)),
         ("launch speed needed", lambda one, _: _or_none(one.launch_speed_needed, short_speed)),
         ("units needed to fly level", lambda one, _: f"none up to {one.most_units} will do"
          if one.units_needed is None else str(one.units_needed)),
@@ -134,6 +135,11 @@ def _service(flown: dict[str, Performance]) -> str:
 
 def _or_none(value: float, said: Callable[[float], str]) -> str:
     return said(value) if math.isfinite(value) else NONE
+
+
+def _top_speeds(one: Performance) -> str:
+    slow, fast = one.slowest_top_speed, one.fastest_top_speed
+    return f"{number(slow)} to {short_speed(fast)}" if math.isfinite(slow + fast) else NONE
 
 
 def _climb(one: Performance) -> str:

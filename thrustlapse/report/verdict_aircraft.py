@@ -4,8 +4,17 @@ from __future__ import annotations
 
 import math
 
-from thrustlapse.report.words import SOURCES, amount, area, listed, short_speed
+from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.performance_record import AircraftStudy
+
+
+def _top_speeds(aircraft: AircraftStudy) -> str:
+    """What the bounds of drag do to top speeds, as the end of a sentence."""
+    parts = [f"{name} {number(one.slowest_top_speed)} to {short_speed(one.fastest_top_speed)}"
+             for name, one in aircraft.performances.items()
+             if math.isfinite(one.slowest_top_speed + one.fastest_top_speed)]
+    return f"; level top speeds then are {listed(parts)}" if parts else ""
 
 
 def aircraft_sentences(comparison: Comparison) -> list[str]:
@@ -30,5 +39,6 @@ def aircraft_sentences(comparison: Comparison) -> list[str]:
         said.append(f"The airframe's drag area of {area(source.drag_area)} is "
                     f"{SOURCES[source.source]}, and may be {area(source.drag_area_low)} to "
                     f"{area(source.drag_area_high)}"
-                    + ("" if source.source == "parts" else " within one standard deviation"))
+                    + ("" if source.source == "parts" else " within one standard deviation")
+                    + _top_speeds(comparison.aircraft))
     return said

@@ -139,7 +139,10 @@ def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use
     longest, farthest, cruises = _endurances(footing, candidate, airframe, pack, use, mass, air,
                                              fastest)
     return Performance(
-        total_mass=mass, **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
+        total_mass=mass,
+        slowest_top_speed=_top_with(use.drag_basis.high, table, airframe, mass, site),
+        fastest_top_speed=_top_with(use.drag_basis.low, table, airframe, mass, site),
+        **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
         absolute_ceiling=top.absolute, service_ceiling=top.service, service_rate=top.service_rate,
         ceiling_reason=top.reason,
         pack_ceiling=_pack_ceiling(footing, candidate, airframe, site, mass, table, pack, fastest),
@@ -256,6 +259,15 @@ def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,
     swell = float(np.sqrt(site.air().density / air.density))
     begun = replace(airframe, launch_speed=np.asarray(airframe.launch_speed) * swell)
     return balances(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
+
+
+def _top_with(least_coefficient: float, table: ThrustLaw, airframe: Airframe, mass: float,
+              site: Site) -> float:
+    """Level top speed with another CDmin [m/s]; NaN where that is not known."""
+    if not np.isfinite(least_coefficient):
+        return float("nan")
+    other = replace(airframe, minimum_drag_coefficient=least_coefficient)
+    return _level_at(table, other, mass, site, float(np.asarray(site.altitude)))
 
 
 def _climb_reason(rates: Array, thrust: Array, best: float) -> str:

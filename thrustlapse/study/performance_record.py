@@ -79,6 +79,9 @@ class Cruise:
 class Performance:
     """Level and climbing flight of the aircraft with one candidate, at its own mass.
 
+    ``slowest_top_speed`` and ``fastest_top_speed`` are the level top speeds with the most and the
+    least drag area that the airframe may have; NaN where no bounds are known.
+
     Speeds in m/s, rates in m/s, angles in rad, altitudes in m above mean sea level. ``climb_rate``
     over ``airspeed`` at full power at the site; ``altitudes`` with the level top speed and best
     rate of climb there. ``pack_ceiling`` is where the pack's charge is gone on the way up, if
@@ -87,6 +90,8 @@ class Performance:
     """
 
     total_mass: float
+    slowest_top_speed: float
+    fastest_top_speed: float
     airspeed: Array
     climb_rate: Array
     best_climb_rate: float
