@@ -26,12 +26,9 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.figures import Drawn
-from thrustlapse.report.search_words import answer_words, cell_words, sentences
+from thrustlapse.report.search_words import answer_words, cell_words, ends_and_middle, sentences
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
-
-MOST_PANELS = 3
-"""Cells of the shared axes that a figure of curves shows: the first, the middle, the last."""
 
 FILLS = ("#b9b9b9", "#9bc4e2", "#f0b48a", "#8fd0bb", "#e3bdd3", "#f3d08c", "#bfe1f5")
 """Lighter shades of the candidates' colours, for areas."""
@@ -183,8 +180,8 @@ def _borders(axes: Axes, x: Array, y: Array, winner: IntArray) -> None:
 
 
 def _panels(result: SearchResult) -> list[int]:
-    count = next(iter(result.found.values())).best.shape[0]
-    return sorted({0, count // 2, count - 1})[:MOST_PANELS]
+    """Cells of the shared axes that a figure of curves shows."""
+    return ends_and_middle(next(iter(result.found.values())).best.shape[0])
 
 
 def figure_envelopes(result: SearchResult) -> Figure | None:

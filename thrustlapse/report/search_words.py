@@ -11,7 +11,7 @@ from thrustlapse.glossary import quantity
 from thrustlapse.report.table import Table
 from thrustlapse.report.words import amount, listed, number, short_speed
 from thrustlapse.study.search.summary import Found, SearchResult
-from thrustlapse.study.search.winners import Stretch
+from thrustlapse.study.search.winners import PULLS, Stretch
 
 MOST_CELLS = 12
 """Combinations of shared axes that words and tables tell; the files have all."""
@@ -47,6 +47,11 @@ def cell_words(result: SearchResult, cell: int) -> str:
     places = np.unravel_index(cell, result.spec.cells)
     return ", ".join(f"{axis.name} {axis_value(axis, float(axis.values[place]))}"
                      for axis, place in zip(shared, places, strict=True))
+
+
+def ends_and_middle(count: int) -> list[int]:
+    """The first, the middle and the last of a number of cells."""
+    return sorted({0, count // 2, count - 1})
 
 
 def answer_words(name: str) -> str:
@@ -172,10 +177,11 @@ def best_table(result: SearchResult, name: str) -> Table:
     others = list(one.answers)
     by_speed = ANSWERS[spec.best].at_airspeed
     rows = []
-    for cell in cell_places(result):
+    for cell in ends_and_middle(one.best.shape[0]):
         for column in _told_columns(result):
-            if not np.isfinite(one.best[cell, column]):
-                continue
+            value = one.best[cell, column]
+            if not np.isfinite(value) or (spec.best in PULLS and value <= 0.0):
+                continue  # the files have these too
             where = cell_words(result, cell)
             at = short_speed(float(spec.airspeed[column])) if by_speed else ""
             rows.append((", ".join(part for part in (where, at) if part) or name,
@@ -185,8 +191,8 @@ def best_table(result: SearchResult, name: str) -> Table:
                            for axis in own),
                          *(amount(other, float(one.answers[other][cell, column]))
                            for other in others if by_speed or not ANSWERS[other].at_airspeed)))
-    return Table(name=f"best-{name}", caption=f"{name}: the best design for each airspeed, with "
-                 "one standard deviation from the bands of its map."
+    return Table(name=f"best-{name}", caption=f"{name}: the best design at some airspeeds, with "
+                 "one standard deviation from the bands of its map; best.csv has all."
                  if by_speed else f"{name}: the best design.",
                  heads=("where", answer_words(spec.best), *(axis.name for axis in own),
                         *(answer_words(other) for other in others
