@@ -16,8 +16,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from tests.searches import MACHINES, SAMPLED, scenario_file
-from thrustlapse.cli import main
+from thrustlapse.cli import INTERRUPTED, main
 from thrustlapse.command_parts import FAULTY
+from thrustlapse.report.search_bar import progress
 
 LONG = """
 [search]
@@ -143,3 +144,35 @@ def test_killed_in_the_middle_it_resumes_to_the_same_content(tmp_path: Path) -> 
             assert np.array_equal(one[name][key], values, equal_nan=True)
     assert (broken / "search.json").read_text() == (whole / "search.json").read_text()
     assert (broken / "manifest.json").read_text() == (whole / "manifest.json").read_text()
+
+
+def test_interrupted_by_a_person_it_says_how_to_go_on(tmp_path: Path) -> None:
+    """The signal of Ctrl-C, to every process of the group as a terminal sends it."""
+    file = tmp_path / "long.toml"
+    file.write_text(MACHINES + LONG)
+    process = subprocess.Popen(
+        [sys.executable, "-c", "from thrustlapse.cli import main; main()", "search", str(file),
+         "--out", str(tmp_path / "out"), "--processes", "2"], text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True)
+    limit = time.monotonic() + 120.0
+    while not list((tmp_path / "out" / "chunks").glob("*.npz")):
+        assert process.poll() is None
+        assert time.monotonic() < limit
+        time.sleep(0.01)
+    os.killpg(process.pid, signal.SIGINT)
+    _, told = process.communicate(timeout=120)
+    assert process.returncode == INTERRUPTED
+    assert "Go on with" in told
+    assert "--resume" in told
+    assert "Traceback" not in told
+
+
+def test_a_bar_counts_points_on_a_terminal_and_nothing_is_said_elsewhere(
+        capsys: pytest.CaptureFixture[str]) -> None:
+    with progress(False) as tell:
+        assert tell is None
+    with progress(True) as tell:
+        assert tell is not None
+        tell(0, 200)
+        tell(50, 200)
+    assert "25 %" in capsys.readouterr().err

@@ -20,6 +20,10 @@ from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.search_axes import find, replaced, search_spec, value_for
 from thrustlapse.scenario.section import Section, sections
 
+MOST_GROUPS = 24
+"""Maps that are made one by one; more of them are made as one batch, which holds a map for every
+design but costs far less than so many short ones."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class ScenarioDesigns:
@@ -52,7 +56,16 @@ class ScenarioDesigns:
                 keyed[key] = np.asarray(value_for(axis, find(section, key), values[axis.name]))
                 slow += [key] if axis.slow else []
         count = next(iter(values.values())).size if values else 1
-        for rows in _alike([keyed[key] for key in slow], count):
+        groups = list(_alike([keyed[key] for key in slow], count))
+        if len(groups) > MOST_GROUPS:
+            together = [key for key in slow if key.endswith(".count")]
+            batches = list(_alike([keyed[key] for key in together], count))
+            whole = [_batch(section, candidate, {key: value[rows] for key, value in keyed.items()},
+                            together, rows) for rows in batches]
+            if all(one is not None for one in whole):
+                yield from (one for one in whole if one is not None)
+                return
+        for rows in groups:
             yield _group(section, candidate, {key: value[rows] for key, value in keyed.items()},
                          slow, rows)
 
@@ -84,21 +97,47 @@ def _alike(columns: list[Array], count: int) -> Iterator[IntArray]:
         yield np.flatnonzero(back == group)
 
 
+def _batch(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
+           single: list[str], rows: IntArray) -> Drawn | None:
+    """All these designs built at once, maps too; None where some of them give no map."""
+    values = _values(keyed, single)
+    if _no_map(replaced(section, values).candidates[candidate]):
+        return None
+    try:
+        return _built(section, candidate, values, rows)
+    except NotBuilt:
+        return None
+
+
+def _values(keyed: Mapping[str, Array], single: list[str]) -> dict[str, Any]:
+    """What the keys of some designs take: single numbers, or columns."""
+    values: dict[str, Any] = {key: float(keyed[key][0]) for key in single}
+    return values | {key: _column(value) for key, value in keyed.items() if key not in values}
+
+
 def _group(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
            slow: list[str], rows: IntArray) -> Drawn:
     """One group: what is slow as single numbers, everything else as columns, built at once."""
-    values: dict[str, Any] = {key: float(keyed[key][0]) for key in slow}
-    values |= {key: _column(value) for key, value in keyed.items() if key not in values}
-    power = values.pop("comparison.electrical_power", None)
-    reference = section.comparison.reference
-    wanted = dict.fromkeys(name for name in (candidate, reference) if name)
-    held = replaced(section, values)
+    values = _values(keyed, slow)
     impossible = bool(slow) and _no_map(replaced(section, {key: values[key] for key in slow})
                                         .candidates[candidate])
     try:
-        parts = build_parts(_only(held, wanted))
+        return _built(section, candidate, values, rows, impossible=impossible)
     except NotBuilt:
-        parts, impossible = build_parts(_only(section, wanted)), True
+        kept = {key: value for key, value in values.items()
+                if key == "comparison.electrical_power"}
+        return _built(section, candidate, kept, rows, impossible=True)
+
+
+def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any], rows: IntArray,
+           *, impossible: bool = False) -> Drawn:
+    """Parts of some designs by the values of their keys; raises NotBuilt."""
+    power = values.get("comparison.electrical_power")
+    held = replaced(section, {key: value for key, value in values.items()
+                              if key != "comparison.electrical_power"})
+    reference = section.comparison.reference
+    parts = build_parts(_only(held, dict.fromkeys(
+        name for name in (candidate, reference) if name)))
     basis = parts["comparison"]
     if power is not None:
         basis = replace(basis, electrical_power=power)

@@ -9,6 +9,8 @@ from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.propulsor.candidate import operate, with_power_limit
+from thrustlapse.scenario import designs as designs_module
+from thrustlapse.scenario.designs import scenario_designs
 from thrustlapse.scenario.read import read_text
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.search.envelope import Gatherer
@@ -131,3 +133,50 @@ def test_a_stretched_map_changes_by_its_band() -> None:
     flow = np.linspace(0.01, 0.18, 9)
     assert more.head(flow) == pytest.approx(1.06 * stage.head(flow), rel=1e-12)
     assert np.array_equal(more.power(flow), stage.power(flow))
+
+
+PITCHES = """
+[search]
+answers = ["current"]
+samples = 32
+[search.airspeed]
+at = ["0 m/s", "15 m/s"]
+[[search.axes]]
+name = "pitch"
+key = "candidates.prop.table.pitch"
+lowest = "90 mm"
+highest = "160 mm"
+"""
+
+
+def test_many_maps_at_once_are_the_maps_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pitch that is drawn gives every design a table of its own: one batch, or 32 builds."""
+    start = MACHINES.index("[candidates.prop.table]")
+    end = MACHINES.index("[candidates.prop.motor]")
+    text = MACHINES[:start] + ('[candidates.prop.table]\nsource = "pitch"\npitch = "120 mm"\n'
+                               "blades = 2\n") + MACHINES[end:] + PITCHES
+    made = scenario_designs(read_text(text))
+    together = whole(made, "prop")
+    monkeypatch.setattr(designs_module, "MOST_GROUPS", 99)
+    apart = whole(made, "prop")
+    assert together.answers["installed_thrust"] == pytest.approx(
+        apart.answers["installed_thrust"], rel=1e-6, nan_ok=True)
+    assert np.ptp(apart.answers["installed_thrust"][:, 1]) > 0.5  # newtons: pitch matters
+
+
+def test_dimensions_from_which_no_machine_follows_are_counted_as_such() -> None:
+    """An eye wider than its wheel: those designs fall out, the rest stays."""
+    search = """
+[search]
+[[search.axes]]
+name = "wheel"
+key = "candidates.blower.rotor.tip_diameter"
+at = ["20 mm", "38 mm"]
+[[search.axes]]
+name = "eye"
+key = "candidates.blower.rotor.eye_diameter"
+at = ["18 mm", "24 mm"]
+"""
+    result = whole(designs(search), "blower")
+    bad = (result.design_causes & BITS["impossible shape"]) != 0
+    assert bad.tolist() == [False, True, False, False]

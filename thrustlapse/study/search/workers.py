@@ -7,6 +7,7 @@ depend on it, and neither do the numbers.
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -41,6 +42,11 @@ class _Here(Executor):
         return future
 
 
+def _leave_interrupts_to_the_parent() -> None:
+    """A person's interruption reaches every process of a terminal; one of them answers it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 @contextmanager
 def local_workers(processes: int) -> Iterator[Executor]:
     """Processes on this machine, each with one thread; one means this very process."""
@@ -51,7 +57,8 @@ def local_workers(processes: int) -> Iterator[Executor]:
 
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy
-    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"),
+                               initializer=_leave_interrupts_to_the_parent)
     try:
         yield pool
     finally:
