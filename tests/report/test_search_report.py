@@ -19,7 +19,7 @@ from thrustlapse.report.search_figures import (
     figure_settings,
     figure_winners,
 )
-from thrustlapse.report.search_files import search_text, write_search
+from thrustlapse.report.search_files import search_text, write_netcdf, write_search
 from thrustlapse.report.search_words import (
     all_tables,
     conditions,
@@ -156,3 +156,22 @@ def test_an_answer_of_the_design_has_one_column(tmp_path: Path) -> None:
     assert "64 designs drawn" in " ".join(conditions(result))
     assert draw_search(result) == []
     write_search(result, tmp_path / "page")
+
+
+def test_a_name_that_is_an_answers_stays_apart_in_files(tmp_path: Path) -> None:
+    """An axis called as an answer is, or with signs that files do not bear."""
+    from scipy.io import netcdf_file
+
+    text = MACHINES + SEARCH.replace('name = "power"', 'name = "installed thrust"').replace(
+        'name = "units"', 'name = "=1+1"').replace('name = "nozzle"', 'name = "installed-thrust"')
+    store, result = search_scenario(read_text(text), tmp_path / "out")
+    write_netcdf(store, tmp_path / "out")
+    write_search(result, tmp_path / "out")
+    with netcdf_file(tmp_path / "out" / "blower.nc", mmap=False) as file:
+        assert set(file.dimensions) == {"installed_thrust_axis", "installed_thrust_axis_2",
+                                        "axis_1_1", "sample", "airspeed"}
+        assert file.variables["installed_thrust"].units == b"N"
+    with (tmp_path / "out" / "best.csv").open() as stream:
+        heads = next(csv.reader(stream))
+    assert len(heads) == len(set(heads))
+    assert not any(head.startswith("=") for head in heads)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import copy
+import tomllib
+
 import pytest
+import tomlkit
 
 from tests.searches import MACHINES, SAMPLED, SEARCH
 from thrustlapse.scenario.faults import Fault, ScenarioError
@@ -79,6 +83,14 @@ def test_each_fault_has_its_own_words(case: str) -> None:
     assert told[0].key.startswith(("search", "comparison"))
 
 
+def test_a_search_that_would_never_end_is_refused() -> None:
+    found = faults((MACHINES + SEARCH).replace("points = 6", "points = 100000").replace(
+        "points = 3", "points = 100000").replace(
+        "[search]", """[search]
+airspeed = {highest = "40 m/s", points = 20001}"""))
+    assert any("takes many days" in str(one) for one in found)
+
+
 def test_samples_are_a_power_of_two() -> None:
     found = faults(MACHINES + SAMPLED.replace("samples = 64", "samples = 100"))
     assert "not a power of two" in str(found[0])
@@ -109,3 +121,33 @@ def test_a_factor_is_held_against_the_range_of_what_it_makes() -> None:
     read_text(text)
     found = faults(text.replace("highest = 1.6", "highest = 2000"))
     assert "above" in str(found[0]) or "outside its range" in str(found[0])
+
+
+ODD = ("-1", "0", "1.5", '"x"', '""', "[]", "{}", "true", "nan", "inf", '"1e400 mm"', '"9**9 mm"',
+       "[[1]]", "[nan, 2]", '["1 mm", "two mm"]', "1979-05-27", f"1{'0' * 400}", '"3 mm"')
+
+
+@pytest.mark.parametrize("key", [
+    "answers", "best", "front", "front_airspeed", "airspeed", "installed_mass", "leave_out",
+    "samples", "seed", "candidates", "axes", "bounds", "axes.name", "axes.key", "axes.keys",
+    "axes.at", "axes.lowest", "axes.highest", "axes.points", "axes.spacing", "axes.relative",
+    "bounds.answer", "bounds.at_least", "bounds.at_most"])
+def test_odd_values_are_faults_or_fine_and_never_break(key: str) -> None:
+    """Whatever stands at a key of the search, reading ends in parts or in faults that say where."""
+    base = tomllib.loads(MACHINES + SEARCH + '[[search.bounds]]\nanswer = "current"\n'
+                         'at_most = "50 A"\n')
+    refused = 0
+    for odd in ODD:
+        data = copy.deepcopy(base)
+        table = data["search"]
+        *outer, last = key.split(".")
+        for step in outer:
+            table = table[step][1 if step == "axes" else 0]
+        table[last] = tomllib.loads(f"v = {odd}")["v"]
+        text = tomlkit.dumps(data).replace("1" + "0" * 400 + ".0", "1" + "0" * 400)
+        try:
+            read_text(text)
+        except ScenarioError as error:
+            refused += 1
+            assert all(fault.problem for fault in error.faults)
+    assert refused > len(ODD) // 2

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+import re
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from thrustlapse.designs.answers import ANSWERS
+from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.glossary import key
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.staging import ReportError, staged, write_file
@@ -121,7 +123,7 @@ def best_csv(result: SearchResult) -> str:
     others = [answer for answer in spec.answers if answer != spec.best]
     by_speed = ANSWERS[spec.best].at_airspeed
     heads = ["candidate", "kind", *([key("airspeed")] if by_speed else []),
-             *(_head(axis.name, axis.unit) for axis in axes), key(spec.best), "deviation",
+             *axis_heads(spec, with_unit=True).values(), key(spec.best), "deviation",
              *(key(answer) for answer in others), "design_number"]
     rows = []
     for name, one in result.found.items():
@@ -146,13 +148,30 @@ def front_csv(result: SearchResult) -> str:
                           else "" for axis in spec.axes),
                   *(one.front.answers[answer][place] for answer in answers),
                   one.front.row[place]] for place in range(one.front.row.size)]
-    return _csv(["candidate", *(_head(axis.name, axis.unit) for axis in spec.axes),
+    return _csv(["candidate", *axis_heads(spec, with_unit=True).values(),
                  *(key(answer) for answer in answers), "design_number"], rows)
 
 
-def _head(name: str, unit: str) -> str:
-    suffix = unit.replace("^", "").replace("/", "_").replace(" ", "_")
-    return "_".join([*name.split(), suffix] if suffix else name.split())
+TAKEN = ("airspeed", "sample", "causes", "candidate", "kind", "deviation", "design_number")
+
+
+def axis_heads(spec: SearchSpec, *, with_unit: bool = False) -> dict[str, str]:
+    """Names of axes as files carry them: letters, digits and ``_``, none twice, none an answer's.
+
+    A name that people gave may be any text; one that would be taken for an answer or for another
+    axis gets a word behind it.
+    """
+    taken = {*TAKEN, *spec.answers, *(key(answer) for answer in spec.answers), key("airspeed")}
+    heads: dict[str, str] = {}
+    for number, axis in enumerate(spec.axes, start=1):
+        plain = re.sub(r"[^A-Za-z0-9]+", "_", axis.name).strip("_") or "axis"
+        plain = f"axis_{plain}" if plain[0].isdigit() else plain
+        suffix = axis.unit.replace("^", "").replace("/", "_").replace(" ", "_")
+        unit = f"_{suffix}" if with_unit and suffix else ""
+        choices = (plain + unit, f"{plain}_axis{unit}", f"{plain}_axis_{number}{unit}")
+        heads[axis.name] = next(choice for choice in choices if choice not in taken)
+        taken.add(heads[axis.name])
+    return heads
 
 
 def _csv(heads: list[str], rows: list[list[Any]]) -> str:
@@ -202,8 +221,9 @@ def _fill(file: Any, store: Store, name: str, parts: list[Any]) -> None:
 
     designs, speeds = store.spec.designs(name), store.spec.airspeed
     dimensions = []
+    heads = axis_heads(store.spec)
     for axis in designs.grid:
-        label = _head(axis.name, "")
+        label = heads[axis.name]
         file.createDimension(label, axis.values.size)
         variable = file.createVariable(label, "d", (label,))
         variable[:], variable.units = axis.values, axis.unit
@@ -213,7 +233,7 @@ def _fill(file: Any, store: Store, name: str, parts: list[Any]) -> None:
     if designs.drawn:
         drawn = designs.values(np.arange(designs.samples))
         for axis in designs.drawn:
-            variable = file.createVariable(_head(axis.name, ""), "d", ("sample",))
+            variable = file.createVariable(heads[axis.name], "d", ("sample",))
             variable[:], variable.units = drawn[axis.name], axis.unit
     file.createDimension("airspeed", speeds.size)
     variable = file.createVariable("airspeed", "d", ("airspeed",))

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.designs.answers import ANSWERS
+from thrustlapse.designs.answers import ANSWERS, points_per_design
 from thrustlapse.designs.causes import USUAL
 from thrustlapse.designs.spec import Axis, Bound, SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
@@ -24,6 +24,9 @@ from thrustlapse.scenario.units import KINDS, QuantityFault, display_unit, shown
 
 FIXED_TABLES = ("search", "airspeed", "uncertainty")
 """Tables of the file that an axis cannot reach."""
+
+MOST_POINTS = 2_000_000_000
+"""Operating points of one search: some hours on one processor, and 16 GB for every answer kept."""
 
 FACTOR = Quantity("ratio", 1e-3, 1e3)
 
@@ -117,12 +120,15 @@ def check_search(scenario: ScenarioSection) -> Iterator[Problem]:
     """Faults of the search against the rest of the file; paths count from the file."""
     search = scenario.search
     assert search is not None
-    yield from _check_names(scenario, search)
+    names_wrong = list(_check_names(scenario, search))
+    yield from names_wrong
+    clean = not names_wrong
     seen: dict[str, int] = {}
     names: dict[str, int] = {}
     for number, axis in enumerate(search.axes):
         here = ("search", "axes", number)
-        if list(axis.check()) or not axis_keys(axis) or "" in axis_keys(axis):
+        if not _readable(axis):
+            clean = False
             continue
         faults = list(_check_axis(scenario, axis))
         yield from (Problem(path=(*here, *fault.path), problem=fault.problem,
@@ -137,8 +143,31 @@ def check_search(scenario: ScenarioSection) -> Iterator[Problem]:
             yield Problem(path=here, problem=f'two axes are called "{name}"',
                           accepted="a name of its own for each: name")
         names.setdefault(name, number)
+        clean &= not faults
         if not faults:
             yield from _check_ends(scenario, axis, here)
+    parts = (search, search.airspeed or scenario.airspeed, *search.bounds)
+    if clean and not any(list(part.check()) for part in parts):
+        yield from _check_size(scenario)
+
+
+def _readable(axis: AxisSection) -> bool:
+    """Whether an axis was read without a fault of its own."""
+    ends = [axis.lowest, axis.highest, *(axis.at or ())]
+    return (not list(axis.check()) and bool(axis_keys(axis)) and "" not in axis_keys(axis)
+            and axis.points != 0 and axis.spacing != ""
+            and not any(isinstance(end, float) and math.isnan(end) for end in ends))
+
+
+def _check_size(scenario: ScenarioSection) -> Iterator[Problem]:
+    spec = search_spec(scenario)
+    count = sum(spec.designs(name).count for name in spec.candidates)
+    points = count * points_per_design(spec.airspeed.size, spec.answers)
+    if points > MOST_POINTS:
+        yield Problem(path=("search", "axes"), problem=f"{count:,} designs, {points:,} operating "
+                      "points in all: that takes many days",
+                      accepted=f"at most {MOST_POINTS:,} operating points",
+                      hint="fewer points along the axes, or samples in place of a grid")
 
 
 def _check_names(scenario: ScenarioSection, search: SearchSection) -> Iterator[Problem]:
@@ -249,7 +278,7 @@ def _check_ends(scenario: ScenarioSection, axis: AxisSection,
     """
     search = scenario.search
     assert search is not None
-    others = [other for other in search.axes if other is not axis and not list(other.check())
+    others = [other for other in search.axes if other is not axis and _readable(other)
               and not list(_check_axis(scenario, other))]
     for name, end in (("lowest" if axis.at is None else "at", 0),
                       ("highest" if axis.at is None else "at", -1)):
