@@ -217,9 +217,12 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     from thrustlapse.report.staging import ReportError
     from thrustlapse.search import NoSearch, search_scenario
     from thrustlapse.study.search.store import StoreError
-    from thrustlapse.study.search.workers import ClusterError
+    from thrustlapse.study.search.workers import TRIM, ClusterError, slow_workers
 
     try:
+        if cluster is not None and (slow := slow_workers(cluster)):
+            click.echo(f"{len(slow)} workers give freed memory back at once and will be several "
+                       f"times slower: start them with {TRIM}=-1", err=True)
         with progress(sys.stderr.isatty()) as tell:
             store, result = search_scenario(scenario, folder, processes=processes,
                                             cluster=cluster, resume=resume, tell=tell)

@@ -19,6 +19,7 @@ from tests.searches import SAMPLED, chunks_of, designs
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
 from thrustlapse.scenario.designs import ScenarioDesigns
+from thrustlapse.study.search import workers as workers_module
 from thrustlapse.study.search.evaluate import Evaluated
 from thrustlapse.study.search.run import AHEAD, run_search
 from thrustlapse.study.search.store import Store, StoreError, open_store
@@ -215,11 +216,14 @@ def test_a_cluster_gives_the_numbers_of_one_even_if_a_worker_is_killed(tmp_path:
 
 @DISTRIBUTED
 @pytest.mark.filterwarnings("ignore")
-def test_no_cluster_is_said() -> None:
+def test_no_cluster_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers_module, "PATIENCE", "1s")
     start = time.monotonic()
     with pytest.raises(ClusterError, match="no cluster answers"), cluster_workers("nowhere"):
         pass
-    assert time.monotonic() - start < 60.0
+    with pytest.raises(ClusterError, match="no cluster answers"):
+        slow_workers("tcp://127.0.0.1:9")
+    assert time.monotonic() - start < 30.0
 
 
 def test_the_variable_that_slows_workers_is_the_allocators_own() -> None:

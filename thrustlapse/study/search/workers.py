@@ -22,6 +22,9 @@ TRIM = "MALLOC_TRIM_THRESHOLD_"
 """A cluster's worker launcher sets this so that freed memory goes back at once; every temporary
 array is then fetched from the system again, and work of our kind becomes several times slower."""
 
+PATIENCE = "10s"
+"""How long to wait for a cluster's first answer."""
+
 NO_CLUSTER = ("working on a cluster needs the package distributed: "
               "pip install 'thrustlapse[cluster]'")
 
@@ -71,38 +74,51 @@ def local_workers(processes: int) -> Iterator[Executor]:
 
 
 @contextmanager
-def cluster_workers(address: str) -> Iterator[tuple[Executor, int]]:
-    """Workers of a running cluster by its scheduler's address, and how many there are.
-
-    Raises
-    ------
-    ClusterError
-        If the package is not installed, or nobody answers at the address.
-    """
+def _client(address: str) -> Iterator[Any]:
     try:
         distributed: Any = import_module("distributed")
     except ImportError:
         raise ClusterError(NO_CLUSTER) from None
     try:
-        client = distributed.Client(address, timeout="10s", set_as_default=False)
+        client = distributed.Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as problem:
         raise ClusterError(f"no cluster answers at {address!r} ({type(problem).__name__}). Start "
                            "one with dask-scheduler and dask-worker, and give the scheduler's "
                            "address, such as tcp://host:8786") from None
     try:
+        yield client
+    finally:
+        client.close()
+
+
+@contextmanager
+def cluster_workers(address: str) -> Iterator[tuple[Executor, int]]:
+    """Workers of a running cluster by its scheduler's address, and how many there are.
+
+    A worker that dies is made up for: its chunks are done again by others.
+
+    Raises
+    ------
+    ClusterError
+        If the package is not installed, nobody answers at the address, or nobody works there.
+    """
+    with _client(address) as client:
         threads = client.nthreads()
         if not threads:
             raise ClusterError(f"the cluster at {address!r} has no workers: start some with "
                                f"dask-worker {address}")
         yield client.get_executor(retries=3), sum(threads.values())
-    finally:
-        client.close()
 
 
 def slow_workers(address: str) -> list[str]:
-    """Workers of a cluster whose launcher makes every temporary array a fresh one, see TRIM."""
-    distributed: Any = import_module("distributed")
-    with distributed.Client(address, timeout="10s", set_as_default=False) as client:
+    """Workers of a cluster whose launcher makes every temporary array a fresh one, see TRIM.
+
+    Raises
+    ------
+    ClusterError
+        As :func:`cluster_workers`.
+    """
+    with _client(address) as client:
         told = client.run(os.getenv, TRIM)
     return sorted(worker for worker, value in told.items() if value not in (None, "-1"))
 
