@@ -34,7 +34,7 @@ name = "nozzle"
 key = "candidates.blower.nozzle.exit_diameter"
 lowest = "11 mm"
 highest = "20 mm"
-points = 3000
+points = 2000
 """
 
 

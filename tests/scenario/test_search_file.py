@@ -123,8 +123,8 @@ def test_a_factor_is_held_against_the_range_of_what_it_makes() -> None:
     assert "above" in str(found[0]) or "outside its range" in str(found[0])
 
 
-ODD = ("-1", "0", "1.5", '"x"', '""', "[]", "{}", "true", "nan", "inf", '"1e400 mm"', '"9**9 mm"',
-       "[[1]]", "[nan, 2]", '["1 mm", "two mm"]', "1979-05-27", f"1{'0' * 400}", '"3 mm"')
+ODD = ("-1", "0", '"x"', "[]", "{}", "true", "nan", '"9**9 mm"', "[nan, 2]", '["1 mm", "two mm"]',
+       "1979-05-27", f"1{'0' * 400}")
 
 
 @pytest.mark.parametrize("key", [

@@ -15,6 +15,9 @@ from thrustlapse.study.search.store import Store, StoreError
 AHEAD = 2
 """Chunks handed out per worker: one in work, one waiting. More would only fill memory."""
 
+WORKER_GONE = ("a worker process was ended from outside (memory used up?). What is done is kept: go "
+               "on with --resume, perhaps with fewer --processes.")
+
 Tell = Callable[[int, int], None]
 """Called with operating points done and in all."""
 
@@ -56,7 +59,7 @@ def run_search(machines: Machines, store: Store, *, workers: Executor, count: in
     try:
         while True:
             while len(working) < AHEAD * count and (chunk := next(waiting, None)) is not None:
-                working[workers.submit(evaluate, machines, spec, chunk)] = chunk
+                working[_handed_out(workers, machines, spec, chunk)] = chunk
             if not working:
                 return
             for future in wait(working, return_when=FIRST_COMPLETED).done:
@@ -66,9 +69,16 @@ def run_search(machines: Machines, store: Store, *, workers: Executor, count: in
                 if tell:
                     tell(done, total)
     except BrokenProcessPool:
-        raise StoreError("a worker process was ended from outside (memory used up?). What is done "
-                         "is kept: go on with --resume, perhaps with fewer --processes."
-                         ) from None
+        raise StoreError(WORKER_GONE) from None
     finally:
         for future in working:
             future.cancel()
+
+
+def _handed_out(workers: Executor, machines: Machines, spec: SearchSpec,
+                chunk: Chunk) -> Future[Evaluated]:
+    """A chunk given to the workers; a pool whose worker has just died cannot take one."""
+    try:
+        return workers.submit(evaluate, machines, spec, chunk)
+    except OSError:  # its pipe is being taken down at this very moment
+        raise StoreError(WORKER_GONE) from None

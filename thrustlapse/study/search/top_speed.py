@@ -23,7 +23,7 @@ from thrustlapse.propulsor.operating_point import OperatingPoint
 GRID_POINTS = 44
 """Airspeeds between the start and the fastest at which a balance is looked for."""
 
-STEPS = 6
+STEPS = 4
 """How many of them are looked at together."""
 
 Fly = Callable[[IntArray | None, Array], OperatingPoint]
