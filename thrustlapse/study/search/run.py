@@ -15,8 +15,8 @@ from thrustlapse.study.search.store import Store, StoreError
 AHEAD = 2
 """Chunks handed out per worker: one in work, one waiting. More would only fill memory."""
 
-WORKER_GONE = ("a worker process was ended from outside (memory used up?). What is done is kept: go "
-               "on with --resume, perhaps with fewer --processes.")
+WORKER_GONE = ("a worker process was ended from outside (memory used up?). What is done is kept: "
+               "go on with --resume, perhaps with fewer --processes.")
 
 Tell = Callable[[int, int], None]
 """Called with operating points done and in all."""
