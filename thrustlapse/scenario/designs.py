@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -27,22 +26,22 @@ design but costs far less than so many short ones."""
 
 @dataclass(frozen=True, kw_only=True)
 class ScenarioDesigns:
-    """Designs of a scenario by its text, which is all another process needs to make them."""
+    """Designs of a scenario: its checked tables are all that another process needs to make them."""
 
-    text: str
+    section: ScenarioSection
     digest: str
 
-    @property
+    @cached_property
     def spec(self) -> SearchSpec:
-        """What its table ``[search]`` asks."""
-        return _spec(self.text)
+        """What the table ``[search]`` asks."""
+        return search_spec(self.section)
 
     def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[Drawn]:
         """Designs of a candidate, in groups that share a map and a count.
 
         ``values`` are SI values by axis name, each of shape (designs,).
         """
-        section, spec = _section(self.text), _spec(self.text)
+        section, spec = self.section, self.spec
         keyed: dict[str, Array] = {}
         slow: list[str] = []
         for axis in spec.axes:
@@ -72,17 +71,7 @@ class ScenarioDesigns:
 
 def scenario_designs(scenario: Scenario) -> ScenarioDesigns:
     """Designs of a scenario that has been read; its file must have a table ``[search]``."""
-    return ScenarioDesigns(text=scenario.text, digest=scenario.digest)
-
-
-@lru_cache(maxsize=4)
-def _section(text: str) -> ScenarioSection:
-    return ScenarioSection.model_validate(tomllib.loads(text.lstrip("\ufeff")))
-
-
-@lru_cache(maxsize=4)
-def _spec(text: str) -> SearchSpec:
-    return search_spec(_section(text))
+    return ScenarioDesigns(section=scenario.section, digest=scenario.digest)
 
 
 def _alike(columns: list[Array], count: int) -> Iterator[IntArray]:
