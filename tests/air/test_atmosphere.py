@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import column, rows
+from tests.credibility.records import PRINTED, agree, authority
 from thrustlapse.air import atmosphere
 from thrustlapse.air.atmosphere import Site, site_from_readings, standard_air
 
@@ -36,94 +37,107 @@ def half_units(name, key):
 # Printed tables ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("key", ["T_K", "p_Pa", "rho_kg_m3", "a_m_s", "mu_Pa_s", "nu_m2_s"])
-def test_icao_standard(key):
-    """ICAO Doc 7488/3 (1993), tables 1 and 2 (R): every digit from -5 km to 20 km.
-
-    Its density at -5 km and -2.5 km is 1.3 half-units off, and above 11 km it starts from its own
-    rounded 22632.0 Pa (22632.04 unrounded), which puts pressure and density 1.8e-6 low.
+@authority(part="air", what="standard atmosphere, -5 to 20 km", status="published",
+           source="ICAO Doc 7488/3 (1993), tables 1 and 2")
+def test_icao_standard():
+    """Every digit. Its density at -5 km and -2.5 km is 1.3 half-units off, and above 11 km it
+    starts from its own rounded 22632.0 Pa (22632.04 unrounded): pressure and density 1.8e-6 low.
     """
     name = "atmosphere_icao"
     altitude, height = column(name, "h_geometric_m"), column(name, "H_geopotential_m")
     round_height = np.isin(height, (-5000.0, 11000.0, 20000.0))
     altitude = np.where(round_height, geometric(height), altitude)
-    printed, allowed = column(name, key), half_units(name, key)
-    if key == "rho_kg_m3":
-        allowed[np.isin(altitude, (-5000.0, -2500.0))] *= 1.3
-    if key in ("p_Pa", "rho_kg_m3"):
-        allowed[altitude > 11100.0] += 1.8e-6 * printed[altitude > 11100.0]
-    miss = np.abs(properties(altitude)[key] - printed)
     known = altitude < 20100.0
-    assert np.all(miss[known] <= allowed[known]), altitude[known][(miss > allowed)[known]]
-    assert np.isnan(miss[~known]).all()  # the 25 km row lies in a layer that is not here
+    for key in ("T_K", "p_Pa", "rho_kg_m3", "a_m_s", "mu_Pa_s", "nu_m2_s"):
+        printed, allowed = column(name, key), half_units(name, key)
+        if key == "rho_kg_m3":
+            allowed[np.isin(altitude, (-5000.0, -2500.0))] *= 1.3
+        if key in ("p_Pa", "rho_kg_m3"):
+            allowed[altitude > 11100.0] += 1.8e-6 * printed[altitude > 11100.0]
+        ours = properties(altitude)[key]
+        yield from agree(f"{key} at", ours[known], printed[known], within=allowed[known],
+                         at=[f"{h:.0f} m" for h in altitude[known]],
+                         why=PRINTED + ", and the table's own rounding where it has any")
+        assert np.isnan(ours[~known]).all()  # the 25 km row lies in a layer that is not here
 
 
+@authority(part="air", what="geopotential height", status="published", source="ICAO Doc 7488/3")
 def test_icao_geopotential_heights():
-    """ICAO Doc 7488/3 (R): the geopotential column, in whole metres."""
-    height = atmosphere.geopotential(altitude=column("atmosphere_icao", "h_geometric_m"))
-    assert np.all(np.abs(height - column("atmosphere_icao", "H_geopotential_m")) <= 0.5 + 1e-9)
+    high = column("atmosphere_icao", "h_geometric_m")
+    yield from agree("of", atmosphere.geopotential(altitude=high),
+                     column("atmosphere_icao", "H_geopotential_m"), within=0.5 + 1e-9, unit="m",
+                     at=[f"{h:.0f} m" for h in high], why="whole metres")
 
 
-@pytest.mark.parametrize("key", ["T_K", "p_bar", "rho_kg_m3", "a_m_s"])
-def test_us_standard_1976(key):
-    """Mechanical Engineers' Handbook vol. 4, table 6 (R); four entries it rounds wrongly."""
+@authority(part="air", what="US standard atmosphere 1976", status="published",
+           source="Mechanical Engineers' Handbook vol. 4, table 6")
+def test_us_standard_1976():
+    """Four entries it rounds wrongly get 2.2 half-units."""
     name = "atmosphere_us1976"
     altitude = column(name, "z_geometric_m")
-    wrong = {"rho_kg_m3": (4000.0, 13000.0), "a_m_s": (5000.0, 9000.0)}.get(key, ())
-    allowed = half_units(name, key) * np.where(np.isin(altitude, wrong), 2.2, 1.0)
-    miss = np.abs(properties(altitude)[key] - column(name, key))
-    assert np.all(miss <= allowed * (1.0 + 1e-9)), altitude[miss > allowed]
+    for key in ("T_K", "p_bar", "rho_kg_m3", "a_m_s"):
+        wrong = {"rho_kg_m3": (4000.0, 13000.0), "a_m_s": (5000.0, 9000.0)}.get(key, ())
+        allowed = half_units(name, key) * np.where(np.isin(altitude, wrong), 2.2, 1.0)
+        yield from agree(f"{key} at", properties(altitude)[key], column(name, key),
+                         within=allowed, at=[f"{h:.0f} m" for h in altitude], why=PRINTED)
 
 
-@pytest.mark.parametrize("key", ["p_over_p0", "rho_over_rho0", "mu_over_mu0", "nu_over_nu0",
-                                 "a_m_s"])
-def test_low_altitude_ratios(key):
-    """Matthews (2002), every 500 ft to 7500 ft (R): one unit in the last digit (nu 1.05)."""
+@authority(part="air", what="ratios every 500 ft to 7500 ft", status="published",
+           source="Matthews (2002)")
+def test_low_altitude_ratios():
     name = "atmosphere_low_altitude_ratios"
-    here, ground = (properties(geometric(h * FOOT)) for h in (column(name, "altitude_ft"), 0.0))
+    feet = column(name, "altitude_ft")
+    here, ground = (properties(geometric(h * FOOT)) for h in (feet, 0.0))
     ratios = {"p_over_p0": here["p_Pa"] / ground["p_Pa"],
               "rho_over_rho0": here["rho_kg_m3"] / ground["rho_kg_m3"],
               "mu_over_mu0": here["mu_Pa_s"] / ground["mu_Pa_s"],
               "nu_over_nu0": here["nu_m2_s"] / ground["nu_m2_s"], "a_m_s": here["a_m_s"]}
-    miss = np.abs(ratios[key] - column(name, key))
-    assert np.all(miss <= half_units(name, key) * (2.1 if key == "nu_over_nu0" else 2.0) + 1e-9)
+    for key, ours in ratios.items():
+        allowed = half_units(name, key) * (2.1 if key == "nu_over_nu0" else 2.0) + 1e-9
+        yield from agree(f"{key} at", ours, column(name, key), within=allowed,
+                         at=[f"{h:.0f} ft" for h in feet],
+                         why="one unit of the last digit (nu 1.05): the table is cut off")
 
 
-@pytest.mark.parametrize("key", ["sigma_rho_ratio", "delta_p_ratio", "theta_T_ratio", "T_F",
-                                 "sqrt_sigma", "a_kt", "nu_ft2_s"])
-def test_ratios_in_feet(key):
-    """A standard-altitude table for pilots to 50 000 ft (R); its sound and viscosity are off."""
+@authority(part="air", what="a pilots' table to 50 000 ft", status="published",
+           source="a standard-altitude table for pilots")
+def test_ratios_in_feet():
+    """Its sound and viscosity are off; sqrt(sigma) at 50 000 ft is a misprint, left blank."""
     name = "atmosphere_ratios_feet"
-    here, ground = (properties(geometric(h * FOOT)) for h in (column(name, "altitude_ft"), 0.0))
+    feet = column(name, "altitude_ft")
+    here, ground = (properties(geometric(h * FOOT)) for h in (feet, 0.0))
     sigma = here["rho_kg_m3"] / ground["rho_kg_m3"]
-    value = {"sigma_rho_ratio": sigma, "sqrt_sigma": np.sqrt(sigma),
-             "delta_p_ratio": here["p_Pa"] / ground["p_Pa"],
-             "theta_T_ratio": here["T_K"] / ground["T_K"],
-             "T_F": here["T_K"] * 1.8 - 459.67, "a_kt": here["a_m_s"] / KNOT,
-             "nu_ft2_s": here["nu_m2_s"] / FOOT**2}[key]
-    printed = column(name, key)
-    known = np.isfinite(printed)  # sqrt(sigma) at 50 000 ft is a misprint, left blank
-    loose = {"a_kt": 5e-4, "nu_ft2_s": 7e-3}.get(key, 0.0)
-    exact = [0.0 if text == "" else row.half_unit(key)
-             for row in rows(name) for text in [row.printed[key]]]
-    allowed = np.maximum(exact, loose * printed)
-    assert known.sum() >= 19
-    assert np.all(np.abs(value - printed)[known] <= allowed[known] * (1.0 + 1e-6))
+    values = {"sigma_rho_ratio": sigma, "sqrt_sigma": np.sqrt(sigma),
+              "delta_p_ratio": here["p_Pa"] / ground["p_Pa"],
+              "theta_T_ratio": here["T_K"] / ground["T_K"],
+              "T_F": here["T_K"] * 1.8 - 459.67, "a_kt": here["a_m_s"] / KNOT,
+              "nu_ft2_s": here["nu_m2_s"] / FOOT**2}
+    for key, ours in values.items():
+        printed = column(name, key)
+        assert np.isfinite(printed).sum() >= 19
+        loose = {"a_kt": 5e-4, "nu_ft2_s": 7e-3}.get(key, 0.0)
+        exact = [0.0 if text == "" else row.half_unit(key) * (1.0 + 1e-6)
+                 for row in rows(name) for text in [row.printed[key]]]
+        yield from agree(f"{key} at", ours, printed, within=exact, share=loose,
+                         at=[f"{h:.0f} ft" for h in feet],
+                         why="the table's own sound and viscosity are this far off" if loose
+                         else PRINTED)
 
 
 # Independent libraries -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("key", ["T_K", "p_Pa", "rho_kg_m3", "a_m_s", "mu_Pa_s"])
-def test_closed_form_from_another_library(key):
-    """The standard's closed form as the open library ambiance evaluates it (X).
-
-    1e-6, but 2.1e-6 above 11 km, where that library starts from the printed 22632.0 Pa.
-    """
+@authority(part="air", what="the standard's closed form, evaluated elsewhere",
+           status="closed form", source="ICAO's formulas as the open library ambiance has them")
+def test_closed_form_from_another_library():
+    """1e-6, but 2.1e-6 above 11 km, where that library starts from the printed 22632.0 Pa."""
     name = "atmosphere_closed_form"
-    altitude, other = column(name, "h_geometric_m"), column(name, key)
-    allowed = np.where(altitude > 11019.0, 2.1e-6, 1e-6)
-    assert np.all(np.abs(properties(altitude)[key] / other - 1.0) <= allowed)
+    altitude = column(name, "h_geometric_m")
+    for key in ("T_K", "p_Pa", "rho_kg_m3", "a_m_s", "mu_Pa_s"):
+        yield from agree(f"{key} at", properties(altitude)[key], column(name, key),
+                         share=np.where(altitude > 11019.0, 2.1e-6, 1e-6),
+                         at=[f"{h:.0f} m" for h in altitude],
+                         why="1e-6; above 11 km the other starts from a rounded pressure")
 
 
 def test_ambiance_agrees():

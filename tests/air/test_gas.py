@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import header, rows
+from tests.credibility.records import PRINTED, agree, authority, between, digits, status_of
 from thrustlapse.air import gas
 
 GAMMAS = st.floats(1.1, 1.67)
@@ -27,53 +28,67 @@ def isentropic_ratios(mach, gamma):
             "V_over_astar": mach * np.sqrt(cold * (gamma + 1.0) / 2.0)}
 
 
-@pytest.mark.parametrize("name", ["p_over_pt", "rho_over_rhot", "T_over_Tt", "A_over_Astar",
-                                  "q_over_pt", "V_over_astar"])
-def test_isentropic_table_for_air(name):
-    """Matthews (2002), Fox & McDonald, Cengel & Cimbala (R, C) and NACA 1135 (M): last digit."""
-    table = [row for row in rows("isentropic") if row[name] is not None]
-    mach = np.array([row["mach"] for row in table])
-    allowed = np.array([row.half_unit(name) for row in table])
-    if name == "A_over_Astar":  # two entries the source rounds wrongly, 1.09 and 1.03 half-units
-        allowed[np.isin(mach, (0.62, 0.64))] *= 1.1
-    miss = np.abs(isentropic_ratios(mach, 1.4)[name] - [row[name] for row in table])
-    assert len(table) >= 49
-    assert np.all(miss <= allowed * (1.0 + 1e-9)), mach[miss > allowed]
+@authority(part="gas", what="isentropic table, gamma 1.4", status="worked",
+           source="Matthews (2002), Fox & McDonald, Cengel & Cimbala; NACA 1135 from memory")
+def test_isentropic_table_for_air():
+    """Every printed digit of six ratios from rest to Mach 5."""
+    for name in ("p_over_pt", "rho_over_rhot", "T_over_Tt", "A_over_Astar", "q_over_pt",
+                 "V_over_astar"):
+        table = [row for row in rows("isentropic") if row[name] is not None]
+        assert len(table) >= 49
+        mach = np.array([row["mach"] for row in table])
+        allowed = np.array([row.half_unit(name) for row in table])
+        if name == "A_over_Astar":  # the source rounds two wrongly, 1.09 and 1.03 half-units
+            allowed[np.isin(mach, (0.62, 0.64))] *= 1.1
+        yield from agree(f"{name} at Mach", isentropic_ratios(mach, 1.4)[name],
+                         [row[name] for row in table], within=allowed, at=mach, why=PRINTED)
 
 
-@pytest.mark.parametrize("row", rows("isentropic_other_gamma"), ids=lambda r: r["source_id"][:20])
-def test_isentropic_values_for_other_gases(row):
-    """Murugaperumal Ex 1.37, 2.9 (gamma 1.3), Cengel & Cimbala Ex 12-3 (1.289): status C."""
-    ratios = isentropic_ratios(row["mach"], row["gamma"])
-    for name in ("T_over_Tt", "p_over_pt"):
-        if row[name] is not None:
-            allowed = row["tolerance"] or row.half_unit(name)
-            assert ratios[name] == pytest.approx(row[name], abs=allowed)
+@authority(part="gas", what="isentropic values of other gases", status="worked",
+           source="Murugaperumal Ex 1.37, 2.9 (gamma 1.3), Cengel & Cimbala Ex 12-3 (1.289)")
+def test_isentropic_values_for_other_gases():
+    for row in rows("isentropic_other_gamma"):
+        ratios = isentropic_ratios(row["mach"], row["gamma"])
+        for name in ("T_over_Tt", "p_over_pt"):
+            if row[name] is not None:
+                yield from agree(f"{row['source_id']} {name}", ratios[name], row[name],
+                                 within=row["tolerance"] or row.half_unit(name), why=PRINTED)
 
 
-@pytest.mark.parametrize("row", rows("mass_flow_parameter"), ids=lambda r: r["source_id"])
-def test_mass_flow_parameter(row):
-    """NACA Report 1135 quoted in a public test suite (R); Murugaperumal Ex 1.39, Balmer (C)."""
-    name = "mfp_mdot_sqrtRTt_over_Apt"
-    if row[name] is None:
-        name = "mdot_sqrtTt_over_Apt_SI"
-    flow = gas.mass_flow(area=1.0, total_pressure=1.0, total_temperature=1.0, mach=row["mach"],
-                         gamma=row["gamma"], gas_constant=row["R_J_kgK"] or 1.0)
-    cut_off = row["source_id"] == "balmer_16.12" or row["mach"] == 2.0  # not rounded: one unit
-    assert flow == pytest.approx(row[name], abs=row.half_unit(name) * (2.0 if cut_off else 1.0))
+@authority(part="gas", what="mass-flow parameter", status="worked",
+           source="NACA Report 1135 quoted in a public test suite; Murugaperumal Ex 1.39, Balmer")
+def test_mass_flow_parameter():
+    for row in rows("mass_flow_parameter"):
+        name = "mfp_mdot_sqrtRTt_over_Apt"
+        if row[name] is None:
+            name = "mdot_sqrtTt_over_Apt_SI"
+        flow = gas.mass_flow(area=1.0, total_pressure=1.0, total_temperature=1.0,
+                             mach=row["mach"], gamma=row["gamma"],
+                             gas_constant=row["R_J_kgK"] or 1.0)
+        cut_off = row["source_id"] == "balmer_16.12" or row["mach"] == 2.0
+        yield from digits(row, name, flow, what=f"{row['source_id']} Mach {row['mach']:g}",
+                          times=2.0 if cut_off else 1.0,
+                          why="cut off, not rounded: one unit" if cut_off else PRINTED)
 
 
-@pytest.mark.parametrize(("gamma", "printed"), [(1.4, 0.5283), (1.33, 0.5404), (1.3, 0.5457)])
-def test_critical_pressure_ratio(gamma, printed):
-    """0.5283 in every table; 1.33 and 1.3 closed form (X), a steam text prints 0.546 for 1.3."""
-    assert 1.0 / gas.critical_pressure_ratio(gamma=gamma) == pytest.approx(printed, abs=5e-5)
+@authority(part="gas", what="critical pressure ratio", status="closed form",
+           source="every gas table (1.4: 0.5283); closed form for 1.33 and 1.3")
+def test_critical_pressure_ratio():
+    """A steam text prints 0.546 for 1.3."""
+    for gamma, printed in ((1.4, 0.5283), (1.33, 0.5404), (1.3, 0.5457)):
+        yield from agree(f"p*/pt at gamma {gamma}", 1.0 / gas.critical_pressure_ratio(gamma=gamma),
+                         printed, within=5e-5, why=PRINTED)
 
 
-@pytest.mark.parametrize(("temperature", "book", "gap"),
-                         [(300.0, 1007.0, 0.003), (400.0, 1014.0, 0.01), (500.0, 1030.0, 0.026)])
-def test_constant_specific_heat_costs_what_the_module_says(temperature, book, gap):
-    """cp of air [J/(kg K)] in Incropera & DeWitt, table A.4: from memory."""
-    assert 0.0 < 1.0 - gas.SPECIFIC_HEAT / book < gap
+@authority(part="gas", what="price of a constant specific heat", status="memory",
+           source="cp of air in Incropera & DeWitt, table A.4, from memory")
+def test_constant_specific_heat_costs_what_the_module_says():
+    """1004.7 J/(kg K) is below the book's by no more than the module says."""
+    for temperature, book, gap in ((300.0, 1007.0, 0.003), (400.0, 1014.0, 0.01),
+                                   (500.0, 1030.0, 0.026)):
+        yield from between(f"cp short of the book's at {temperature:.0f} K",
+                           1.0 - gas.SPECIFIC_HEAT / book, 0.0, gap,
+                           why="the gap that the module states")
 
 
 # Worked nozzles ------------------------------------------------------------------------------
@@ -100,13 +115,21 @@ def convergent_nozzle(row):
                                        gas_constant=row["R_J_kgK"], **air)}
 
 
-@pytest.mark.parametrize(("row", "name"), [
-    pytest.param(row, name, id=f"{row}-{name}")
-    for row in rows("nozzle_examples") for name in NOZZLE_OUTPUTS if row[name] is not None])
-def test_worked_nozzle(row, name):
-    """Sixteen textbook nozzles (C, one F; source in the row): its rtol, or its printed digits."""
-    allowed = max(row["rtol"] * abs(row[name]), row.half_unit(name)) if name != "choked" else 0.0
-    assert convergent_nozzle(row)[name] == pytest.approx(row[name], abs=allowed)
+@authority(part="nozzle", what="worked nozzles, any gas", status="worked",
+           source="textbooks, named in each row")
+def test_worked_nozzle():
+    """Sixteen textbook nozzles through the compressible relations."""
+    for row in rows("nozzle_examples"):
+        found = convergent_nozzle(row)
+        for name in NOZZLE_OUTPUTS:
+            if row[name] is None:
+                continue
+            allowed = max(row["rtol"] * abs(row[name]), row.half_unit(name))
+            yield from agree(f"{row} {name}", found[name], row[name],
+                             within=0.0 if name == "choked" else allowed, source=row["source"],
+                             status=status_of(row["status"]),
+                             why="exact" if name == "choked" else
+                             "rounding carried through the example, or its printed digits")
 
 
 def test_all_worked_nozzles_are_there():
@@ -121,25 +144,33 @@ def test_all_worked_nozzles_are_there():
 # An independent library ----------------------------------------------------------------------
 
 
+@authority(part="gas", what="choking", status="independent", source="`fluids`, an open library")
 def test_choking_as_fluids_has_it():
-    """`fluids` (open library): critical pressure and its test for critical flow."""
+    """Critical pressure and its test for critical flow."""
     for gamma in (1.289, 1.33, 1.4):
         wanted = fluids.P_critical_flow(P=3e5, k=gamma)
-        assert 3e5 / gas.critical_pressure_ratio(gamma=gamma) == pytest.approx(wanted, rel=1e-12)
-        for back in (0.999 * wanted, 1.001 * wanted):
-            assert (gas.chokes(total_over_static=3e5 / back, gamma=gamma)
-                    == fluids.is_critical_flow(3e5, back, gamma))
+        yield from agree(f"critical pressure at gamma {gamma}", unit="Pa", share=1e-12,
+                         ours=3e5 / gas.critical_pressure_ratio(gamma=gamma), theirs=wanted,
+                         why="round-off")
+        for side, back in (("below", 0.999 * wanted), ("above", 1.001 * wanted)):
+            yield from agree(f"chokes just {side} it at gamma {gamma}",
+                             gas.chokes(total_over_static=3e5 / back, gamma=gamma),
+                             fluids.is_critical_flow(3e5, back, gamma), why="yes or no")
 
 
+@authority(part="gas", what="temperature rise and sound", status="independent",
+           source="`fluids`, an open library")
 def test_isentropic_temperature_and_sound_as_fluids_has_them():
-    """`fluids`: isentropic temperature rise over a pressure ratio; speed of sound."""
     mach = np.array([0.1, 0.5, 0.9, 1.6])
     hot = [fluids.isentropic_T_rise_compression(250.0, 1.0, 1.0 / ratio, 1.4, eta=1.0)
            for ratio in gas.pressure_ratio(mach=mach)]
-    assert gas.total_temperature(temperature=250.0, mach=mach) == pytest.approx(hot, rel=1e-12)
+    yield from agree("total temperature at Mach", gas.total_temperature(temperature=250.0,
+                                                                        mach=mach),
+                     hot, share=1e-12, at=mach, unit="K", why="round-off")
     weight = 8314.46261815324 / gas.GAS_CONSTANT  # the library takes molar mass [g/mol]
-    assert gas.speed_of_sound(temperature=260.0) == pytest.approx(
-        fluids.c_ideal_gas(T=260.0, k=1.4, MW=weight), rel=1e-9)
+    yield from agree("speed of sound at 260 K", gas.speed_of_sound(temperature=260.0),
+                     fluids.c_ideal_gas(T=260.0, k=1.4, MW=weight), share=1e-9, unit="m/s",
+                     why="round-off and digits of the gas constant")
 
 
 # Inverse pairs and laws ----------------------------------------------------------------------
