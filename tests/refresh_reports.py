@@ -12,6 +12,8 @@ from pathlib import Path
 
 import thrustlapse as tl
 from tests import accuracy_figure
+from tests.credibility import collect
+from tests.credibility import page as credibility
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
 from thrustlapse.bench_fit_command import candidate_text
 from thrustlapse.report.bench_page import write_bench_report
@@ -90,7 +92,7 @@ def blocks() -> dict[str, str]:
     """Every block of the README that is made and not written."""
     comparison = answer(STORY)
     return {"story": story_table(comparison), "verdict": story_verdict(comparison),
-            "propellers": propeller_table()}
+            "propellers": propeller_table(), "accuracy": credibility.readme_lines(collect.groups())}
 
 
 def filled(text: str, made: dict[str, str]) -> str:
@@ -126,6 +128,8 @@ def main() -> None:
     print(f"written: {BENCH_REPORT.relative_to(ROOT)}")
     accuracy_figure.save(ROOT / "reports" / "accuracy")
     print("written: reports/accuracy")
+    credibility.write(collect.groups())
+    print("written: reports/credibility")
     readme = ROOT / "README.md"
     readme.write_text(filled(readme.read_text(encoding="utf-8"), blocks()), encoding="utf-8")
     print("filled: README.md")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.authority import row, rows
+from tests.authority import row as line_of
+from tests.authority import rows
 from tests.credibility.records import agree, authority, status_of
 from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
 from thrustlapse.propulsor.control_volume import (
@@ -149,7 +150,7 @@ def test_velocity_coefficients_of_the_books():
            source="Fradenburgh & Wyatt, NACA TN 3004 (1953), abstract")
 def test_choked_thin_lip_recovers_what_was_measured():
     """79 % of the total pressure, printed to the per cent."""
-    line = row("nozzle_coefficients", "sharp_lip_choked_static_pt_recovery")
+    line = line_of("nozzle_coefficients", "sharp_lip_choked_static_pt_recovery")
     found = inlet_state(Inlet(throat_area=1e-3, lip_sharpness=1.0), throat=1.0, pressure=101325.0,
                         total_pressure=101325.0, total_temperature=288.15, airspeed=0.0)
     yield from agree("pt/p0", found.total_pressure / 101325.0, line["value"],

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from tests.authority import rows
+from tests.credibility.records import PRINTED, agree, authority, digits
 from thrustlapse.rotor.propeller.element import (
     HIGHEST_MOMENTUM_LOADING,
     Element,
@@ -54,29 +55,33 @@ def worked(row):
 WORKED = rows("propeller_element")
 
 
-@pytest.mark.parametrize("row", WORKED, ids=str)
-def test_worked_element(row):
-    """Made-up element solved elsewhere at 40 digits (T): every printed digit."""
-    found = element_loads(worked(row), section=StraightPolar(), **AIR)
-    answer = {"phi_deg": np.rad2deg(found.inflow_angle), "F": found.loss_factor,
-              "alpha_deg": np.rad2deg(found.angle_of_attack), "cl": found.lift, "cd": found.drag,
-              "vi_mps": found.axial_induced_speed, "vt_mps": found.swirl_speed,
-              "W_mps": found.relative_speed, "dT_dr": found.thrust, "dQ_dr": found.torque}
-    for name, value in answer.items():
-        printed = 1.0 if row[name] is None else row[name]
-        allowed = 1e-12 if row[name] is None else max(row.half_unit(name), 1e-12)
-        assert value == pytest.approx(printed, abs=allowed), name
-    assert worked(row).solidity == pytest.approx(0.0668367215084, abs=5e-14)
-    assert found.converged
+@authority(part="blade element", what="a worked element", status="independent",
+           source="a made-up element solved elsewhere at 40 digits")
+def test_worked_element():
+    for row in WORKED:
+        found = element_loads(worked(row), section=StraightPolar(), **AIR)
+        answer = {"phi_deg": np.rad2deg(found.inflow_angle), "F": found.loss_factor,
+                  "alpha_deg": np.rad2deg(found.angle_of_attack), "cl": found.lift,
+                  "cd": found.drag, "vi_mps": found.axial_induced_speed,
+                  "vt_mps": found.swirl_speed, "W_mps": found.relative_speed,
+                  "dT_dr": found.thrust, "dQ_dr": found.torque}
+        for name, value in answer.items():
+            blank = row[name] is None
+            yield from agree(f"{row} {name}", value, 1.0 if blank else row[name],
+                             within=1e-12 if blank else max(row.half_unit(name), 1e-12),
+                             why=PRINTED)
+        assert worked(row).solidity == pytest.approx(0.0668367215084, abs=5e-14)
+        assert found.converged
 
 
-@pytest.mark.parametrize("row", rows("propeller_windmill"), ids=str)
-def test_windmill_induction(row):
-    """Buhl's relation (from memory) at 40 digits elsewhere (X): every printed digit."""
-    a = windmill_induction(loading=row["kappa"], loss_factor=row["F"])
-    assert a == pytest.approx(row["induction"], abs=row.half_unit("induction"))
-    thrust = 4.0 * row["F"] * row["kappa"] * (1.0 - a) ** 2
-    assert thrust == pytest.approx(row["C_T"], abs=1e-11)
+@authority(part="blade element", what="windmill induction", status="closed form",
+           source="Buhl's relation (from memory) at 40 digits elsewhere")
+def test_windmill_induction():
+    for row in rows("propeller_windmill"):
+        a = windmill_induction(loading=row["kappa"], loss_factor=row["F"])
+        yield from digits(row, "induction", a)
+        yield from agree(f"{row} C_T", 4.0 * row["F"] * row["kappa"] * (1.0 - a) ** 2, row["C_T"],
+                         within=1e-11, why="printed digits")
 
 
 def test_windmill_induction_is_continuous_and_regular():

@@ -7,40 +7,42 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.authority import Row, rows
+from tests.authority import rows
+from tests.credibility.records import PRINTED, agree, authority, digits
 from thrustlapse.rotor.centrifugal import disc_friction as disc
 
 TABLE = rows("centrifugal_disc_friction")
 DENSITY, KINEMATIC_VISCOSITY = 1.2, 1.5e-5
 
 
-@pytest.mark.parametrize("row", TABLE, ids=str)
-def test_table(row: Row) -> None:
-    # status X: regime constants from memory, evaluated by an independent script
-    radius = 0.5e-3 * row["diameter_mm"]
-    speed = row["speed_rpm"] * np.pi / 30.0
-    reynolds = speed * radius**2 / KINEMATIC_VISCOSITY
-    each = disc.moment_coefficients(reynolds=reynolds, gap_ratio=row["gap_ratio_s_over_a"])
-    names = ("Cm_I", "Cm_II", "Cm_III", "Cm_IV")
-    for value, name in zip(each, names, strict=True):
-        assert value == pytest.approx(row[name], abs=row.half_unit(name))
-    governs = disc.governing_regime(reynolds=reynolds, gap_ratio=row["gap_ratio_s_over_a"])
-    assert disc.REGIMES[int(governs)].split()[0] == row["governing"]
-    power = disc.disc_power(
-        moment_coefficient=disc.enclosed_moment_coefficient(
-            reynolds=reynolds, gap_ratio=row["gap_ratio_s_over_a"]),
-        density=DENSITY, tip_speed=speed * radius, radius=radius)
-    assert power == pytest.approx(row["one_side_power_W"], abs=row.half_unit("one_side_power_W"))
-    rival = disc.one_face_factor(reynolds=reynolds) * DENSITY * radius**2 * (speed * radius) ** 3
-    assert 0.25 * rival == pytest.approx(row["oh_form_power_W"],
-                                         abs=row.half_unit("oh_form_power_W"))
+@authority(part="impeller", what="disc friction", status="memory",
+           source="Daily and Nece, regime constants from memory, evaluated elsewhere")
+def test_table():
+    for row in TABLE:
+        radius = 0.5e-3 * row["diameter_mm"]
+        speed = row["speed_rpm"] * np.pi / 30.0
+        at = {"reynolds": speed * radius**2 / KINEMATIC_VISCOSITY,
+              "gap_ratio": row["gap_ratio_s_over_a"]}
+        for value, name in zip(disc.moment_coefficients(**at), ("Cm_I", "Cm_II", "Cm_III", "Cm_IV"),
+                               strict=True):
+            yield from digits(row, name, value)
+        assert disc.REGIMES[int(disc.governing_regime(**at))].split()[0] == row["governing"]
+        power = disc.disc_power(moment_coefficient=disc.enclosed_moment_coefficient(**at),
+                                density=DENSITY, tip_speed=speed * radius, radius=radius)
+        yield from digits(row, "one_side_power_W", power, unit="W")
+        rival = (disc.one_face_factor(reynolds=at["reynolds"]) * DENSITY * radius**2
+                 * (speed * radius) ** 3)
+        yield from digits(row, "oh_form_power_W", 0.25 * rival, unit="W")
 
 
+@authority(part="impeller", what="free disc", status="published",
+           source="Bird, Stewart and Lightfoot (0.616 pi, 0.073 per torque)")
 def test_free_disc():
-    # Bird, Stewart and Lightfoot, status R: 0.616 pi and 0.073 per torque; the known coefficients
-    # of both faces are 3.87 (Cochran's solution of von Karman's disc) and 0.146 (von Karman)
-    assert disc.free_laminar_moment_coefficient(reynolds=1.0) == pytest.approx(3.87, abs=0.005)
-    assert disc.free_turbulent_moment_coefficient(reynolds=1.0) == pytest.approx(0.146, abs=5e-4)
+    """Both faces: 3.87 (Cochran's solution of von Karman's disc) and 0.146 (von Karman)."""
+    yield from agree("laminar", disc.free_laminar_moment_coefficient(reynolds=1.0), 3.87,
+                     within=0.005, why=PRINTED)
+    yield from agree("turbulent", disc.free_turbulent_moment_coefficient(reynolds=1.0), 0.146,
+                     within=5e-4, why=PRINTED)
 
 
 @given(reynolds=st.floats(3e5, 1e7), gap=st.floats(0.05, 0.217))

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy import deg2rad, pi, rad2deg
 
-from tests.authority import Row, rows
+from tests.authority import rows
+from tests.credibility.records import PRINTED, agree, authority, status_of
 from thrustlapse.air.gas import mach_from_mass_flow_function
 from thrustlapse.rotor.centrifugal import euler
 from thrustlapse.rotor.centrifugal.slip import busemann, stanitz
@@ -397,14 +398,18 @@ def saravanamuttoo_4_1() -> Answers:
                 euler.relative_angle(speed_of_blade=273.0, meridional_speed=round(float(axial))))}
 
 
-@pytest.mark.parametrize("row", rows("centrifugal_impeller_examples"),
-                         ids=lambda row: f"{row}: {row['quantity']}")
-def test_worked_example(row: Row) -> None:
-    # source and status of every answer are in the table beside it
-    tolerance = row["tolerance"] or row.half_unit("printed")
-    assert not row["tolerance"] or row["reason"]
-    found = SOLUTIONS[str(row["id"])]()[row["quantity"]]
-    assert found == pytest.approx(row["printed"], abs=tolerance * (1.0 + 1e-9))
+@authority(part="impeller", what="impeller examples", status="worked",
+           source="six textbooks, named in each row")
+def test_worked_example():
+    """Source and status of every answer are in the table beside it."""
+    table = rows("centrifugal_impeller_examples")
+    assert len(table) == 91
+    for row in table:
+        assert not row["tolerance"] or row["reason"]
+        yield from agree(f"{row}: {row['quantity']}", SOLUTIONS[str(row["id"])]()[row["quantity"]],
+                         row["printed"], within=row["tolerance"] or row.half_unit("printed"),
+                         source=row["source"], status=status_of(row["status"]),
+                         unit=str(row.get("unit") or ""), why=row["reason"] or PRINTED)
 
 
 speeds = st.floats(1.0, 500.0)

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from tests.authority import column, row, rows
+from tests.credibility.records import PRINTED, agree, authority, between, digits
 from thrustlapse.rotor.stage_map import (
     CoefficientMap,
     PointMap,
@@ -36,29 +37,32 @@ ROUTES = [carry_compressible, carry_constant_head]
 # Worked examples -----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("example", rows("fan_laws"), ids=lambda r: f"{r}-{r['quantity']}")
-def test_fan_law_example(example):
-    """Solberg, Abulencia & Theodore, Douglas, Cengel & Cimbala, Fox & McDonald (C): last digit."""
-    speed = example["speed_new"] / example["speed_old"]
-    size = example["diameter_new"] / example["diameter_old"]
-    thick = example["density_new"] / example["density_old"]
-    given_value = example["given"]
-    carried = {
-        "flow": carry_flow(volume_flow=given_value, speed_ratio=speed, diameter_ratio=size),
-        "pressure": carry_pressure(pressure_rise=given_value, speed_ratio=speed,
-                                   diameter_ratio=size, density_ratio=thick),
-        "power": carry_power(shaft_power=given_value, speed_ratio=speed, diameter_ratio=size,
-                             density_ratio=thick),
-    }[example["quantity"]]
-    assert carried == pytest.approx(example["printed"], abs=example.half_unit("printed"))
+@authority(part="fan laws", what="worked examples of the fan laws", status="worked",
+           source="Solberg, Abulencia & Theodore, Douglas, Cengel & Cimbala, Fox & McDonald")
+def test_fan_law_example():
+    for example in rows("fan_laws"):
+        speed = example["speed_new"] / example["speed_old"]
+        size = example["diameter_new"] / example["diameter_old"]
+        thick = example["density_new"] / example["density_old"]
+        given_value = example["given"]
+        carried = {
+            "flow": carry_flow(volume_flow=given_value, speed_ratio=speed, diameter_ratio=size),
+            "pressure": carry_pressure(pressure_rise=given_value, speed_ratio=speed,
+                                       diameter_ratio=size, density_ratio=thick),
+            "power": carry_power(shaft_power=given_value, speed_ratio=speed, diameter_ratio=size,
+                                 density_ratio=thick),
+        }[example["quantity"]]
+        yield from digits(example, "printed", carried, what=f"{example} {example['quantity']}")
 
 
 def printed(key, quantity):
     return next(r for r in rows("fan_examples") if (str(r), r["quantity"]) == (key, quantity))
 
 
+@authority(part="fan laws", what="efficiency in every convention", status="worked",
+           source="Solberg, Elementary heat power, Ex 10.4")
 def test_solberg_10_4_efficiency_survives_every_convention():
-    """FL2 (C): total head 291.894 ft of air, 13.268 hp of air power, 78.047 % of 17 hp.
+    """Total head 291.894 ft of air, 13.268 hp of air power, 78.047 % of 17 hp.
 
     The efficiency must not depend on the convention its coefficients are written in.
     """
@@ -84,34 +88,41 @@ def test_solberg_10_4_efficiency_survives_every_convention():
     }
     for convention, (phi, psi, cost) in written.items():
         ours = from_convention(convention=convention, flow=phi, head=psi, power=cost, hub_ratio=hub)
-        assert ours[0] * ours[1] / ours[2] * 100.0 == pytest.approx(
-            printed("FL2", "efficiency")["printed"], abs=5e-4)
+        yield from agree(f"efficiency, {convention}", ours[0] * ours[1] / ours[2] * 100.0,
+                         printed("FL2", "efficiency")["printed"], within=5e-4, unit="%",
+                         why=PRINTED)
         assert ours == pytest.approx(written["tip speed and diameter"], rel=1e-13)
 
 
+@authority(part="fan laws", what="power of a fan from its efficiency", status="worked",
+           source="Abulencia & Theodore, Ex 17.3")
 def test_abulencia_17_3_power():
-    """FL5 (C): 6500 acfm, 10.8 inH2O, efficiency 0.63 need 17.55 bhp (the text rounds: 0.4 %)."""
+    """6500 acfm, 10.8 inH2O, efficiency 0.63 need 17.55 bhp."""
     readings = {"volume_flow": 6500.0 * CFM, "pressure_rise": 10.8 * INCH_WATER,
                 "shaft_power": 17.55 * HORSEPOWER, "shaft_speed": 150.0, "diameter": 0.9,
                 "density": 1.2, "inlet_pressure": 1.2 * 287.05287 * 293.15,
                 "inlet_temperature": 293.15}
     phi, psi, cost = coefficients_from_readings(**readings)
     compressible = 1.0 - 0.5 * readings["pressure_rise"] / readings["inlet_pressure"] / 1.4
-    assert phi * psi / cost / compressible == pytest.approx(0.63, rel=4e-3)
+    yield from agree("efficiency", phi * psi / cost / compressible, 0.63, share=4e-3,
+                     why="the text rounds on the way")
 
 
+@authority(part="fan laws", what="a pump from its coefficients", status="worked",
+           source="Cengel & Cimbala, Ex 14-11")
 def test_cengel_14_11_pump_from_its_coefficients():
-    """FL8 (C): CQ 0.0112, CH 0.133, CP 0.00184 on omega and D give 0.108 m, 168 rad/s, 160 W.
+    """CQ 0.0112, CH 0.133, CP 0.00184 on omega and D give 0.108 m, 168 rad/s, 160 W.
 
-    U = omega D / 2, so phi = 2 CQ and Pi = 8 CP; tolerances carry the printed digits of D and
-    omega through D^3 and D^5.
+    U = omega D / 2, so phi = 2 CQ and Pi = 8 CP.
     """
     diameter, omega, watts = (printed("FL8", k)["printed"] for k in ("diameter", "speed", "power"))
     phi, _, cost = coefficients_from_readings(
         volume_flow=2.4e-3, pressure_rise=0.0, shaft_power=watts, shaft_speed=omega,
         diameter=diameter, density=1226.0, inlet_pressure=1e5, inlet_temperature=290.0)
-    assert phi == pytest.approx(2.0 * 0.0112, rel=3 * 0.0005 / 0.108 + 0.5 / 168)
-    assert cost == pytest.approx(8.0 * 0.00184, rel=5 * 0.0005 / 0.108 + 3 * 0.5 / 168 + 0.5 / 160)
+    carried = "printed digits of D and omega through D^3 and D^5"
+    yield from agree("CQ", phi / 2.0, 0.0112, share=3 * 0.0005 / 0.108 + 0.5 / 168, why=carried)
+    yield from agree("CP", cost / 8.0, 0.00184, why=carried,
+                     share=5 * 0.0005 / 0.108 + 3 * 0.5 / 168 + 0.5 / 160)
 
 
 def fan_36():
@@ -126,8 +137,10 @@ def fan_36():
     return PointMap(flow=phi, head_points=psi, power_points=cost, source="Fox & McDonald 10.11")
 
 
+@authority(part="fan laws", what="a printed fan scaled up", status="worked",
+           source="Fox & McDonald, Ex 10.11")
 def test_fox_10_11_fan_scaled_up():
-    """FL10 (C): 36 to 42 in, 600 to 1150 rpm, 0.045 lbm/ft3: 110 000 cfm at 7.4 inH2O (chart: 1 %).
+    """36 to 42 in, 600 to 1150 rpm, 0.045 lbm/ft3: 110 000 cfm at 7.4 inH2O.
 
     Through the map: head at the same flow coefficient. Through the laws: from the small fan's
     own table.
@@ -139,43 +152,52 @@ def test_fox_10_11_fan_scaled_up():
                            column("fan_36in_600rpm", "pressure_inH2O"))
     by_law = carry_pressure(pressure_rise=curve(small), speed_ratio=speed, diameter_ratio=size,
                             density_ratio=0.045 / 0.075)
-    assert by_law == pytest.approx(rise, rel=1e-2)
+    yield from agree("pressure by the laws", by_law, rise, share=1e-2, unit="inH2O",
+                     why="read off a chart")
     density, diameter = 0.045 * POUND / FOOT**3, 42.0 * INCH
     tip_speed = 0.5 * 1150.0 * RPM * diameter
     phi = flow * CFM / (tip_speed * diameter**2)
     by_map = fan_36().head(phi) * tip_speed**2 * density / INCH_WATER
-    assert by_map == pytest.approx(rise, rel=1e-2)
+    yield from agree("pressure by the map", by_map, rise, share=1e-2, unit="inH2O",
+                     why="read off a chart")
 
 
+@authority(part="fan laws", what="efficiencies of a printed fan", status="worked",
+           source="Fox & McDonald, Ex 10.11")
 def test_fox_10_11_efficiencies():
     """Printed 37, 59, 65, 57, 34 %: its own columns give up to 2.2 points more."""
     table = rows("fan_36in_600rpm")
     fan = fan_36()
     ours = 100.0 * efficiency(fan, fan.flow)
     assert ours[0] == 0.0
-    miss = ours - [r["efficiency_percent"] for r in table]
-    assert np.all((miss > -0.5) & (miss < 2.3))
+    for value, row_of in zip(ours, table, strict=True):
+        theirs = row_of["efficiency_percent"]
+        yield from between(f"efficiency at {row_of['flow_cfm']:.0f} cfm", value, theirs - 0.5,
+                           theirs + 2.3, unit="%",
+                           why="printed in per cent, and below its own columns by up to 2.2")
 
 
+@authority(part="fan laws", what="a fan meets its duct", status="memory",
+           source="Cengel & Cimbala, Ex 14-1; the companion's fan table")
 def test_cengel_14_1_fan_meets_its_duct():
-    """FL9: about 650 cfm (M; read off a graph: 3 %). The companion's fan table (C), duct in water.
-
-    A fan curve through the points meets (1.05 + f L/D + 4.15) V^2 / 2g.
-    """
+    """About 650 cfm. A fan curve through the points meets (1.05 + f L/D + 4.15) V^2 / 2g."""
     flow = column("fan_duct_match", "flow_cfm")
     fan = straight_ended(flow, column("fan_duct_match", "fan_head_in_water"))
     cfm = np.linspace(500.0, 750.0, 2501)
     speed = cfm * CFM / (np.pi / 4.0 * 0.23**2)
     duct = (1.05 + 0.0209 * 13.4 / 0.23 + 4.15) * 0.5 * 1.184 * speed**2 / INCH_WATER
     meeting = cfm[np.argmin(np.abs(fan(cfm) - duct))]
-    assert meeting == pytest.approx(printed("FL9", "flow")["printed"], rel=0.03)
+    yield from agree("flow", meeting, printed("FL9", "flow")["printed"], share=0.03, unit="cfm",
+                     why="read off a graph")
 
 
 # Compressibility coefficient -----------------------------------------------------------------
 
 
+@authority(part="fan laws", what="compressibility coefficient", status="closed form",
+           source="ISO 5801 / AMCA 210 kp, three made-up fan tests evaluated elsewhere")
 def test_kp_of_the_worked_cases():
-    """Three made-up fan tests in closed form (X): kp and three efficiencies to the last digit."""
+    """kp and three efficiencies to the last digit."""
     name = "compressibility_coefficient"
     p1, dp, q, power = (column(name, k) for k in ("p1_Pa", "dp_Pa", "q1_m3_s", "power_W"))
     kp = compressibility_coefficient(pressure_rise=dp, inlet_pressure=p1, shaft_power=power,
@@ -184,8 +206,8 @@ def test_kp_of_the_worked_cases():
     for value, key in ((kp, "kp"), (q * dp / power, "efficiency_without_kp"),
                        (kp * q * dp / power, "efficiency_with_kp"),
                        (isentropic, "isentropic_efficiency")):
-        allowed = [r.half_unit(key) for r in rows(name)]
-        assert np.all(np.abs(value - column(name, key)) <= allowed), key
+        yield from agree(key, value, column(name, key), at=[str(r) for r in rows(name)],
+                         within=[r.half_unit(key) for r in rows(name)], why=PRINTED)
 
 
 def polytropic_work(x, z):
@@ -214,15 +236,18 @@ def test_kp_path_integral_for_any_gas(gamma, eta):
     assert kp == pytest.approx(polytropic_work(x, z) / x, rel=1e-10)
 
 
+@authority(part="fan laws", what="kp makes the efficiency polytropic", status="independent",
+           source="`fluids`, an open library")
 def test_efficiency_with_kp_is_polytropic():
-    """`fluids` (open library) turns isentropic into polytropic efficiency at the same pressures."""
+    """It turns isentropic into polytropic efficiency at the same pressures."""
     for case in rows("compressibility_coefficient"):
         p1, dp, q, power = (case[k] for k in ("p1_Pa", "dp_Pa", "q1_m3_s", "power_W"))
         isentropic = p1 * q * 3.5 * np.expm1(np.log1p(dp / p1) / 3.5) / power
         kp = compressibility_coefficient(pressure_rise=dp, inlet_pressure=p1, shaft_power=power,
                                          volume_flow=q)
-        assert kp * q * dp / power == pytest.approx(
-            fluids.isentropic_efficiency(p1, p1 + dp, 1.4, eta_s=isentropic), rel=1e-10)
+        yield from agree(f"{case} efficiency", kp * q * dp / power,
+                         fluids.isentropic_efficiency(p1, p1 + dp, 1.4, eta_s=isentropic),
+                         share=1e-10, why="round-off")
 
 
 def test_kp_at_the_ends_of_the_curve():
@@ -249,19 +274,21 @@ def test_low_pressure_needs_no_correction(rise):
 # Two routes to another speed -----------------------------------------------------------------
 
 
+@authority(part="fan laws", what="a test carried to 1.2 times its speed", status="closed form",
+           source="compressible conversion, its rules from memory, evaluated elsewhere")
 def test_conversion_of_the_suction_blower_test():
-    """Printed case at 1.2 times the speed (X; rules from memory): 29.49 kPa, plain law 28.80."""
+    """29.49 kPa; the plain law gives 28.80."""
     case = row("compressible_conversion", "suction blower")
     test = dict(SUCTION, inlet_pressure=81325.0)
     flow, rise, power = carry_compressible(**test, speed_ratio=case["speed_ratio"])
-    assert rise / 1e3 == pytest.approx(case["dp_new_kPa"], abs=case.half_unit("dp_new_kPa"))
-    # the case was worked from x rounded to 0.24593
-    assert rise / 81325.0 == pytest.approx(case["x_new"], abs=1.1 * case.half_unit("x_new"))
+    yield from digits(case, "dp_new_kPa", rise / 1e3, unit="kPa")
+    yield from digits(case, "x_new", rise / 81325.0, times=1.1,
+                      why="the case was worked from x rounded to 0.24593")
     kp = compressibility_coefficient(pressure_rise=rise, inlet_pressure=81325.0, shaft_power=power,
                                      volume_flow=flow)
-    assert kp == pytest.approx(case["kp_new"], abs=case.half_unit("kp_new"))
-    plain = carry_pressure(pressure_rise=20e3, speed_ratio=1.2)
-    assert plain / 1e3 == pytest.approx(case["dp_plain_law_kPa"], abs=0.005)
+    yield from digits(case, "kp_new", kp)
+    yield from agree("plain law", carry_pressure(pressure_rise=20e3, speed_ratio=1.2) / 1e3,
+                     case["dp_plain_law_kPa"], within=0.005, unit="kPa", why=PRINTED)
 
 
 @pytest.mark.parametrize("efficiency_guess", [0.5, 0.6, 0.7])

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from tests.authority import column, row, rows
+from tests.credibility.records import agree, authority
 from tests.rotor.centrifugal_cases import MM, SUCTION_WHEEL, stage
 from thrustlapse.rotor.centrifugal import scroll, scroll_sizing
 from thrustlapse.rotor.centrifugal.scroll_sizing import (
@@ -61,12 +62,14 @@ def test_scroll_friction_is_the_force_on_the_walls():
     assert got == pytest.approx(power / (density * speed * area))
 
 
+@authority(part="impeller", what="conical diffuser", status="worked",
+           source="Dixon, Ex 2.3, read in an open solution")
 def test_cone_of_dixon():
-    # Dixon, Ex 2.3 (status C, read in an open solution): area ratio 2.13, 11.26 degrees, recovers
-    # 0.60 of an ideal 0.78, printed to two digits; effectiveness 0.77
+    """Area ratio 2.13, 11.26 degrees, recovers 0.60 of an ideal 0.78; effectiveness 0.77."""
     lost = scroll.cone_loss(throat_speed=np.sqrt(2.0), throat_area=1.0, exit_area=2.13,
                             full_angle=np.deg2rad(11.26))
-    assert 1.0 - 1.0 / 2.13**2 - lost == pytest.approx(0.60, abs=0.005)
+    yield from agree("pressure recovery", 1.0 - 1.0 / 2.13**2 - lost, 0.60, within=0.005,
+                     why="printed to two digits")
 
 
 @given(ratio=st.floats(1.0, 4.0))
@@ -83,28 +86,41 @@ VOLUTE = "centrifugal_volute_schedule"
 YAHYA = {"volume_flow": 5.4, "width": 0.12, "base_radius": 0.25}
 
 
+@authority(part="impeller", what="scroll, free vortex", status="worked",
+           source="Yahya, Ex 12.5: printed laws with the book's inputs")
 def test_free_vortex_schedule_of_yahya():
+    angle = column(VOLUTE, "angle_deg")
     got = scroll_sizing.rectangular_free_vortex(
-        angle=np.deg2rad(column(VOLUTE, "angle_deg")), angular_momentum=0.25 * 177.5, **YAHYA)
-    # status F: printed laws with the book's inputs, to the fifth digit
-    assert got == pytest.approx(column(VOLUTE, "r4_free_vortex_m"), abs=5.01e-6)
-    assert got - 0.25 == pytest.approx(column(VOLUTE, "throat_height_free_vortex_m"), abs=5.01e-6)
+        angle=np.deg2rad(angle), angular_momentum=0.25 * 177.5, **YAHYA)
+    at = [f"{a:.0f} deg" for a in angle]
+    yield from agree("outer radius at", got, column(VOLUTE, "r4_free_vortex_m"), within=5.01e-6,
+                     at=at, unit="m", why="to the fifth digit")
+    yield from agree("throat height at", got - 0.25, column(VOLUTE, "throat_height_free_vortex_m"),
+                     within=5.01e-6, at=at, unit="m", why="to the fifth digit")
 
 
+@authority(part="impeller", what="scroll, constant speed", status="worked",
+           source="Yahya, Ex 12.5: printed laws with the book's inputs")
 def test_constant_speed_schedule_of_yahya():
-    got = scroll_sizing.rectangular_constant_speed(
-        angle=np.deg2rad(column(VOLUTE, "angle_deg")), mean_speed=145.0, **YAHYA)
-    assert got == pytest.approx(column(VOLUTE, "r4_constant_velocity_m"), abs=5.01e-6)
+    angle = column(VOLUTE, "angle_deg")
+    got = scroll_sizing.rectangular_constant_speed(angle=np.deg2rad(angle), mean_speed=145.0,
+                                                   **YAHYA)
+    yield from agree("outer radius at", got, column(VOLUTE, "r4_constant_velocity_m"),
+                     within=5.01e-6, at=[f"{a:.0f} deg" for a in angle], unit="m",
+                     why="to the fifth digit")
 
 
+@authority(part="impeller", what="a scroll laid out from its duty", status="worked",
+           source="Yahya, Ex 12.5: printed laws with the book's inputs")
 def test_layout_reaches_yahyas_radius_after_one_turn():
     duty = ScrollDuty(volume_flow=5.4, angular_momentum=44.375, impeller_radius=0.22,
                       base_radius=0.25, width=0.12)
     design = size_scroll(duty, section="rectangular", stations=361)
-    wanted = row(VOLUTE, "360")["r4_free_vortex_m"]
-    assert np.interp(2.0 * np.pi, design.angle, design.outer_radius) == pytest.approx(
-        wanted, abs=5.01e-6)
     assert len(rows(VOLUTE)) == 8
+    yield from agree("radius after one turn",
+                     np.interp(2.0 * np.pi, design.angle, design.outer_radius),
+                     row(VOLUTE, "360")["r4_free_vortex_m"], within=5.01e-6, unit="m",
+                     why="to the fifth digit")
 
 
 @given(angle=st.floats(0.1, 6.3), flow=st.floats(1e-3, 0.05), momentum=st.floats(1.0, 5.0),

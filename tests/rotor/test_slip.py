@@ -7,34 +7,36 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.authority import Row, column, rows
+from tests.authority import column, rows
+from tests.credibility.records import authority, digits
 from thrustlapse.rotor.centrifugal import slip
 
 TABLE = "centrifugal_slip_factors"
 MODELS = {"stodola": slip.stodola, "stanitz": slip.stanitz, "wiesner": slip.wiesner}
 
 
-@pytest.mark.parametrize("row", rows(TABLE), ids=str)
-@pytest.mark.parametrize("name", MODELS)
-def test_table(row: Row, name: str) -> None:
-    # status X: closed forms evaluated by an independent script; radius ratio below the limit
-    angle, flow = np.deg2rad(row["beta2_from_radial_deg"]), row["phi2"]
-    got = slip.slip_speed(name, blades=row["blades"], exit_angle=angle, radius_ratio=0.3)
-    ratio = slip.swirl_over_ideal(slip=got, flow=flow, exit_angle=angle)
-    assert ratio == pytest.approx(row[f"ratio_{name}"], abs=row.half_unit(f"ratio_{name}"))
-    work = 1.0 - got - flow * np.tan(angle)
-    assert work == pytest.approx(row[f"work_coef_{name}"], abs=row.half_unit(f"work_coef_{name}"))
+@authority(part="impeller", what="slip models", status="closed form",
+           source="Stodola, Stanitz, Wiesner evaluated by an independent script")
+def test_table():
+    """Radius ratio below Wiesner's limit."""
+    for row in rows(TABLE):
+        angle, flow = np.deg2rad(row["beta2_from_radial_deg"]), row["phi2"]
+        for name in MODELS:
+            got = slip.slip_speed(name, blades=row["blades"], exit_angle=angle, radius_ratio=0.3)
+            yield from digits(row, f"ratio_{name}", slip.swirl_over_ideal(
+                slip=got, flow=flow, exit_angle=angle))
+            yield from digits(row, f"work_coef_{name}", 1.0 - got - flow * np.tan(angle))
 
 
-@pytest.mark.parametrize("row", rows(TABLE), ids=str)
-def test_wiesner_limits(row: Row) -> None:
-    angle = np.deg2rad(row["beta2_from_radial_deg"])
-    limit = slip.wiesner_radius_limit(blades=row["blades"], exit_angle=angle)
-    assert limit == pytest.approx(row["wiesner_radius_ratio_limit"],
-                                  abs=row.half_unit("wiesner_radius_ratio_limit"))
-    kept = 1.0 - slip.wiesner(blades=row["blades"], exit_angle=angle, radius_ratio=0.0)
-    assert kept == pytest.approx(row["one_minus_slip_velocity_wiesner"],
-                                 abs=row.half_unit("one_minus_slip_velocity_wiesner"))
+@authority(part="impeller", what="Wiesner's limiting radius ratio", status="closed form",
+           source="Wiesner, evaluated by an independent script")
+def test_wiesner_limits():
+    for row in rows(TABLE):
+        angle = np.deg2rad(row["beta2_from_radial_deg"])
+        yield from digits(row, "wiesner_radius_ratio_limit", slip.wiesner_radius_limit(
+            blades=row["blades"], exit_angle=angle))
+        kept = 1.0 - slip.wiesner(blades=row["blades"], exit_angle=angle, radius_ratio=0.0)
+        yield from digits(row, "one_minus_slip_velocity_wiesner", kept)
 
 
 @given(blades=st.floats(3.0, 40.0), angle=st.floats(-1.0, 1.3))

@@ -1,0 +1,72 @@
+"""The credibility page follows from the records, the records from the tests, and both can fail."""
+
+from __future__ import annotations
+
+import csv
+
+import numpy as np
+import pytest
+
+from tests.credibility import records
+from tests.credibility.collect import groups, modules
+from tests.credibility.page import FOLDER, checks, html, table
+from tests.credibility.parts import PARTS
+
+MAKE = "make it anew: python -m tests.refresh_reports"
+SAME = 1e-5
+"""Relative difference that another processor or library version may make."""
+
+
+def test_the_committed_page_is_fresh() -> None:
+    with (FOLDER / "checks.csv").open(encoding="utf-8", newline="") as file:
+        kept = list(csv.DictReader(file))
+    made = list(csv.DictReader(table(groups()).splitlines()))
+    words = [[{key: row[key] for key in ("part", "group", "check", "source", "status", "unit",
+                                         "result")} for row in rows] for rows in (kept, made)]
+    assert words[0] == words[1], MAKE
+    for old, new in zip(kept, made, strict=True):
+        for key in ("ours", "theirs"):
+            assert float(old[key]) == pytest.approx(
+                float(new[key]), rel=SAME, abs=1e-9 + 0.1 * float(new["tolerance"])), MAKE
+    assert (FOLDER / "index.html").exists()
+    assert (FOLDER / "measured.png").exists()
+
+
+def test_every_part_is_checked_or_not_listed() -> None:
+    assert {group.part for group in groups()} <= set(PARTS)
+    assert len(checks(groups())) > 1000
+
+
+def test_every_module_with_records_is_found() -> None:
+    assert {group.name.split(":")[0] for group in groups()} <= set(modules())
+    assert "tests.air.test_gas" in modules()
+
+
+def test_the_page_shows_text_as_text() -> None:
+    group = records.Group(part="air", what="<script>alert(1)</script>", source="a <b>book</b>",
+                          status="memory", name="x:y", note="<i>", records=lambda: iter(
+                              records.agree("<u>", 1.0, 1.0, why="&")))
+    page = html([group], "<svg></svg>")
+    assert "<script>" not in page
+    assert "<b>book" not in page
+    assert "&lt;script&gt;" in page
+
+
+def held(**changes: object) -> records.Group:
+    one = {"what": "x", "ours": 1.0, "theirs": 1.2, "within": 0.1, "why": "w"} | changes
+    return records.Group(part="air", what="w", source="a source", status="memory", name="m:n",
+                         note="", records=lambda: iter(records.agree(**one)))
+
+
+@pytest.mark.parametrize("changes", [{}, {"ours": np.nan, "within": 9.0}, {"within": np.nan},
+                                     {"ours": 1.15, "known_miss": "was one"}, {"why": ""},
+                                     {"theirs": np.nan}, {"status": "trust me", "ours": 1.2}])
+def test_a_record_that_is_wrong_fails(changes) -> None:
+    with pytest.raises(AssertionError):
+        held(**changes).hold()
+
+
+def test_a_known_miss_is_a_miss_and_a_record_on_the_edge_holds() -> None:
+    held(known_miss="reason").hold()
+    held(ours=1.1).hold()
+    assert held(known_miss="reason").checks[0].used == pytest.approx(2.0)
