@@ -6,7 +6,8 @@ NOT_VALIDATED = (
     "blower whose dimensions are unknown, and against catalogue units within a factor of three. "
     "Its efficiency is more likely too high than too low.",
     "A whole small ducted fan: the axial model met one measured ducted propeller of 7 ft, at "
-    "thirty times the size of a model's fan, and two of its choices were made after seeing that figure.",
+    "thirty times the size of a model's fan, and two of its choices were made after seeing that "
+    "figure.",
     "Thrust against airspeed of any ducted machine of model size: the lapse is held against closed "
     "forms and one published lapse in coefficients.",
     "Motor, controller and pack on a bench: their laws are textbook laws, held against catalogue "
