@@ -139,6 +139,7 @@ class HandMade:
     site: Site = SITE
     pack: Pack | None = PACK
     pack_current_rating: float | None = 60.0
+    wiring: object = None
     aircraft_use: AircraftUse | None = USE
     digest: str = "0" * 64
 

@@ -169,6 +169,19 @@ def evil_aircraft() -> AircraftStudy:
                    drag_source=replace(known.drag_source, parts=parts, assumptions=(EVIL,)))
 
 
+def test_a_stop_stands_before_everything_else() -> None:
+    """Titles and questions may be long: on a phone a stop under them would be below the fold."""
+    alarm = Finding(rank="stop", subject="fan", text="the switch welds shut", value=9.0, limit=2.0,
+                    unit="A", change="another switch")
+    page = bare(replace(two(), findings=(alarm, *two().findings), question="why " * 400))
+    body = page[page.index("<body>"):]
+    first = body.index("Stop: do not run this.")
+    assert first < body.index("<h1>")
+    assert body.index("the switch welds shut") < body.index("<h1>")
+    calm = [one for one in two().findings if one.rank != "stop"]
+    assert "Stop: do not run this." not in bare(replace(two(), findings=tuple(calm)))
+
+
 def test_names_assumptions_findings_and_source_stay_text() -> None:
     result = replace(two().candidates["blower"], name=EVIL, assumptions=(EVIL,))
     finding = Finding(rank="stop", subject=EVIL, text=EVIL, value=None, limit=None, unit="",

@@ -61,6 +61,7 @@ class Story:
     invented: bool = True
     site: Site = SEA_LEVEL
     pack_current_rating: float | None = 15.0
+    wiring: object = None
     digest: str = "none"
     path: Path = Path("none")
 

@@ -12,6 +12,7 @@ from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.pack import Pack
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.rotor.dimensions import Dimensions
@@ -23,7 +24,8 @@ class Scenario:
     """Everything one scenario file says.
 
     ``airspeeds`` in m/s, rising. ``dimensions`` holds the candidates whose map was computed from
-    their dimensions. ``pack`` is None on a bench supply. ``aircraft_use`` says what the
+    their dimensions. ``pack`` is None on a bench supply. ``wiring`` is
+    what stands behind it, where given. ``aircraft_use`` says what the
     airframe's drag rests on and what is asked of its performance; None without an airframe.
     ``digest`` is the SHA-256 of the file's bytes (of the digests, its own first, where it includes
     others), ``text`` its text with that of included files as comments, so that a result can be
@@ -39,6 +41,7 @@ class Scenario:
     site: Site
     pack: Pack | None
     pack_current_rating: float | None
+    wiring: Wiring | None = None
     airframe: Airframe | None
     aircraft_use: AircraftUse | None
     comparison: Basis

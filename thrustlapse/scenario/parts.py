@@ -57,4 +57,5 @@ def build_parts(section: ScenarioSection,
     return {
         "site": site, "pack": None if section.pack is None else section.pack.pack(),
         "pack_current_rating": feed.current_rating, "airframe": airframe, "aircraft_use": use,
-        "comparison": section.comparison.basis(), "candidates": candidates}
+        "comparison": section.comparison.basis(), "candidates": candidates,
+        "wiring": None if section.wiring is None else section.wiring.wiring()}

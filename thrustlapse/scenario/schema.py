@@ -27,6 +27,7 @@ from thrustlapse.scenario.propulsor_schema import CandidateSection
 from thrustlapse.scenario.search_schema import SearchSection
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.uncertainty_schema import UncertaintySection
+from thrustlapse.scenario.wiring_schema import WiringSection
 
 Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
 
@@ -169,6 +170,8 @@ class ScenarioSection(Section):
     site: SiteSection = Field(SiteSection(), description="Where and on what day")
     pack: PackSection | None = Field(None, description="The pack that feeds each candidate")
     supply: SupplySection | None = Field(None, description="A bench supply in place of the pack")
+    wiring: WiringSection | None = Field(
+        None, description="Wire, connector, switch and fuse of the pack, to be checked")
     airframe: AirframeSection | None = Field(
         None, description="The aircraft; without it there is no top speed")
     comparison: ComparisonSection = Field(ComparisonSection(), description="The footing")

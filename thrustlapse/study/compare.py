@@ -13,6 +13,7 @@ from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag
 from thrustlapse.aircraft.performance import LevelFlight, level_flight
 from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -76,6 +77,8 @@ class ScenarioLike(Protocol):
     def comparison(self) -> Basis: ...
     @property
     def pack_current_rating(self) -> float | None: ...
+    @property
+    def wiring(self) -> Wiring | None: ...
     @property
     def digest(self) -> str: ...
 

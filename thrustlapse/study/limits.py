@@ -14,12 +14,15 @@ import numpy as np
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.drive import shaft_speed
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import INVALID, MEANING, Flag, OperatingPoint
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress, limit_tip_speed
 from thrustlapse.study.aircraft_findings import aircraft_findings
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
+from thrustlapse.study.limits_electrical import electrical_findings
+from thrustlapse.study.limits_people import people_findings
 
 RANKS = ("stop", "check", "note")
 
@@ -66,6 +69,8 @@ class RatedScenario(Protocol):
     def candidates(self) -> Mapping[str, Candidate]: ...
     @property
     def pack_current_rating(self) -> float | None: ...
+    @property
+    def wiring(self) -> Wiring | None: ...
 
 
 def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, ...]:
@@ -75,7 +80,9 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
         candidate = scenario.candidates[name]
         found += _rotor(result, candidate)
         found += _currents(result, candidate, scenario.pack_current_rating)
+        found += electrical_findings(result, candidate, scenario.wiring)
         found += _temperature(result, candidate)
+        found += people_findings(comparison, result, candidate)
         found += _flags(result)
         found += _plausible(result, candidate)
         found += _flight(result)
