@@ -55,12 +55,12 @@ def hostile(number: int) -> str:
                 chance.choice(LINES), chance.choice(lines))))
             text = "\n".join(lines)
         elif kind == 5:
-            place = chance.randrange(len(text))
+            place = chance.randrange(len(text) + 1)
             text = text[:place] + chr(chance.choice((chance.randrange(1, 128),
                                                      chance.randrange(160, 0xd7ff)))) + text[
                                                          place + chance.randrange(2):]
         else:
-            text = text[:chance.randrange(len(text))]
+            text = text[:chance.randrange(len(text) + 1)]
     return text
 
 
