@@ -56,7 +56,11 @@ def run_search(machines: Machines, store: Store, *, workers: Executor, count: in
     try:
         while True:
             while len(working) < AHEAD * count and (chunk := next(waiting, None)) is not None:
-                working[workers.submit(evaluate, machines, spec, chunk)] = chunk
+                try:
+                    working[workers.submit(evaluate, machines, spec, chunk)] = chunk
+                except OSError as error:
+                    # a pool that breaks while it starts another worker says so in this way
+                    raise BrokenProcessPool(str(error)) from error
             if not working:
                 return
             for future in wait(working, return_when=FIRST_COMPLETED).done:
