@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import rows
+from tests.credibility.records import authority, digits
 from thrustlapse.air.atmosphere import Air, standard_air
 from thrustlapse.aircraft import form_factor
 from thrustlapse.aircraft.build_up import (
@@ -63,13 +64,14 @@ TUNNEL_SPEED = 18.0
 """Airspeed of the tunnel tests [m/s]; assumed, a dynamic pressure of 4 lb/ft^2."""
 
 
-@pytest.mark.parametrize("line", rows("form_factors"), ids=lambda line: f"{line['model']} "
-                         f"{line['x_tc_or_fineness']}")
-def test_form_factors_as_cited(line) -> None:
-    """Formulas of Hoerner, Raymer and Torenbeek evaluated elsewhere; no printed numbers exist."""
-    argument = "thickness_ratio" if line["model"].startswith("wing") else "fineness"
-    assert float(RULES[line["model"]](**{argument: line["x_tc_or_fineness"]})) == pytest.approx(
-        line["FF"], abs=line.half_unit("FF") * 1.01)
+@authority(part="airframe", what="form factors", status="closed form",
+           source="formulas of Hoerner, Raymer and Torenbeek, evaluated elsewhere")
+def test_form_factors_as_cited():
+    """No printed numbers exist."""
+    for line in rows("form_factors"):
+        argument = "thickness_ratio" if line["model"].startswith("wing") else "fineness"
+        yield from digits(line, "FF", RULES[line["model"]](**{argument: line["x_tc_or_fineness"]}),
+                          what=f"{line['model']} {line['x_tc_or_fineness']:g}", times=1.01)
 
 
 def test_span_efficiency_as_cited() -> None:

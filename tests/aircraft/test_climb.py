@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.aircraft.flyers import AIRFRAME, SITE, fan, propeller
 from tests.authority import rows
+from tests.credibility.records import PRINTED, agree, authority
 from thrustlapse.air.atmosphere import GRAVITY, Site, standard_air
 from thrustlapse.aircraft.climb import (
     best_climb,
@@ -37,7 +38,7 @@ from thrustlapse.propulsor.candidate import operate
 FOOT, MILE_PER_HOUR, POUND, HORSEPOWER = 0.3048, 0.44704, 4.4482216152605, 745.7
 SLUG_PER_CUBIC_FOOT = 515.378818
 TEXTBOOK = {row["aircraft"]: row for row in rows("aircraft_textbook")}
-PRINTED = rows("performance_climb_glide_range")
+ANSWERS = rows("performance_climb_glide_range")
 SEA_LEVEL = Site()
 HIGHEST = {"CP-1": 120.0, "CJ-1": 330.0}
 
@@ -67,18 +68,21 @@ def engine(name: str):
 
 def printed(aircraft: str, quantity: str, unit: str):
     """The row of a quantity."""
-    return next(row for row in PRINTED if row["aircraft"] == aircraft
+    return next(row for row in ANSWERS if row["aircraft"] == aircraft
                 and row["quantity"].startswith(quantity) and row["unit"] == unit)
 
 
-@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
-def test_best_climb_at_sea_level(name) -> None:
-    """Anderson, Ex. 6.6 (M, of a plotted peak): 1500 and 8100 ft/min, by excess power."""
-    row = printed(name, "max rate of climb", "ft/min")
-    airframe, mass = textbook(name)
-    found = best_climb(engine(name), airframe, mass=mass, site=SEA_LEVEL, altitude=0.0,
-                       highest=HIGHEST[name], small_angle=True)
-    assert float(found.rate) / FOOT * 60.0 == pytest.approx(row["printed"], rel=row["rtol"])
+@authority(part="airframe", what="best climb", status="memory",
+           source="Anderson, Introduction to Flight, Ex. 6.6, a plotted peak from memory")
+def test_best_climb_at_sea_level():
+    """1500 and 8100 ft/min, by excess power."""
+    for name in ("CP-1", "CJ-1"):
+        row = printed(name, "max rate of climb", "ft/min")
+        airframe, mass = textbook(name)
+        found = best_climb(engine(name), airframe, mass=mass, site=SEA_LEVEL, altitude=0.0,
+                           highest=HIGHEST[name], small_angle=True)
+        yield from agree(name, found.rate / FOOT * 60.0, row["printed"], share=row["rtol"],
+                         unit="ft/min", why="plotted peak")
 
 
 def test_best_climb_speed_is_that_of_least_power() -> None:
@@ -94,18 +98,21 @@ def test_best_climb_speed_is_that_of_least_power() -> None:
         (power - float(least.power)) / (mass * GRAVITY), rel=1e-4)
 
 
-@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
-def test_ceilings(name) -> None:
-    """Anderson, section 6.10 (M, graph readings to 1000 ft): absolute and service at 100 ft/min."""
-    airframe, mass = textbook(name)
-    found = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
-                     service="100 ft/min", small_angle=True)
-    for value, quantity in ((found.absolute, "absolute"), (found.service, "service")):
-        row = printed(name, quantity + " ceiling", "ft")
-        assert value / FOOT == pytest.approx(row["printed"], rel=row["rtol"])
-    other = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
-                     small_angle=True)
-    assert found.service < other.service < other.absolute
+@authority(part="airframe", what="ceilings", status="memory",
+           source="Anderson, Introduction to Flight, section 6.10, graph readings from memory")
+def test_ceilings():
+    """Absolute, and service at 100 ft/min."""
+    for name in ("CP-1", "CJ-1"):
+        airframe, mass = textbook(name)
+        found = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
+                         service="100 ft/min", small_angle=True)
+        for value, quantity in ((found.absolute, "absolute"), (found.service, "service")):
+            row = printed(name, quantity + " ceiling", "ft")
+            yield from agree(f"{name} {quantity}", value / FOOT, row["printed"],
+                             share=row["rtol"], unit="ft", why="graph read to 1000 ft")
+        other = ceilings(engine(name), airframe, mass=mass, site=SEA_LEVEL, highest=450.0,
+                         small_angle=True)
+        assert found.service < other.service < other.absolute
 
 
 def test_at_the_ceiling_thrust_is_the_least_drag() -> None:
@@ -128,14 +135,15 @@ def test_what_cannot_climb_has_no_ceiling() -> None:
 BEST = {"(CL^1.5/CD)max": 1.5, "(CL^0.5/CD)max": 0.5}
 
 
-@pytest.mark.parametrize(("name", "quantity"), [("CP-1", "(CL^1.5/CD)max"),
-                                                ("CJ-1", "(CL^0.5/CD)max")])
-def test_best_lift_ratios(name, quantity) -> None:
-    """Anderson, Ex. 6.12 to 6.15 (C): 12.81 and 23.4."""
-    row, (airframe, _) = printed(name, quantity, "-"), textbook(name)
-    lift = best_lift_coefficient(airframe, exponent=BEST[quantity])
-    ratio = lift ** BEST[quantity] / drag_coefficient(airframe, lift_coefficient=lift)
-    assert float(ratio) == pytest.approx(row["printed"], rel=row["rtol"])
+@authority(part="airframe", what="best ratios of lift to drag", status="worked",
+           source="Anderson, Introduction to Flight, Ex. 6.12 to 6.15")
+def test_best_lift_ratios():
+    """12.81 and 23.4."""
+    for name, quantity in (("CP-1", "(CL^1.5/CD)max"), ("CJ-1", "(CL^0.5/CD)max")):
+        row, (airframe, _) = printed(name, quantity, "-"), textbook(name)
+        lift = best_lift_coefficient(airframe, exponent=BEST[quantity])
+        yield from agree(f"{name} {quantity}", lift ** BEST[quantity] / drag_coefficient(
+            airframe, lift_coefficient=lift), row["printed"], share=row["rtol"], why=PRINTED)
 
 
 @pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
@@ -153,14 +161,16 @@ def test_best_glide(name) -> None:
     assert 3048.0 * float(found.glide_ratio) == pytest.approx(distance, rel=4e-3)
 
 
-@pytest.mark.parametrize("line", [row for row in PRINTED if "best-glide speed" in row["quantity"]],
-                         ids=lambda row: row["quantity"])
-def test_best_glide_speed(line) -> None:
-    """Anderson, Ex. 6.9 (F): 53.1 and 47.0 m/s at the densities and CL 0.634 of the book."""
+@authority(part="airframe", what="best glide speed", status="worked",
+           source="Anderson, Introduction to Flight, Ex. 6.9")
+def test_best_glide_speed():
+    """53.1 and 47.0 m/s at the densities and CL 0.634 of the book."""
     airframe, mass = textbook("CP-1")
-    density = float(re.search(r"rho ([\d.]+)", line["inputs"])[1])
-    found = glide(airframe, mass=mass, density=density, lift_coefficient=0.634)
-    assert float(found.airspeed) == pytest.approx(line["closed_form"], rel=line["rtol"])
+    for line in (row for row in ANSWERS if "best-glide speed" in row["quantity"]):
+        density = float(re.search(r"rho ([\d.]+)", line["inputs"])[1])
+        found = glide(airframe, mass=mass, density=density, lift_coefficient=0.634)
+        yield from agree(line["quantity"], found.airspeed, line["closed_form"],
+                         share=line["rtol"], unit="m/s", why="rounded inputs")
 
 
 def test_take_off_roll() -> None:
@@ -208,7 +218,7 @@ def test_transport_aircraft() -> None:
                      greatest_lift=1.52, launch_speed=1.0, drag_rise_mach=2.0)
     flaps = Airframe(**{**plain.__dict__, "greatest_lift": 3.48})
     for airframe, quantity in ((plain, "no flaps"), (flaps, ", flaps")):
-        row = next(row for row in PRINTED if row["quantity"].endswith(quantity))
+        row = next(row for row in ANSWERS if row["quantity"].endswith(quantity))
         speed = 1.2 * float(stall_speed(airframe, mass=70000.0, density=1.2))
         assert speed == pytest.approx(row["printed"], rel=row["rtol"])
     speed = 558.0 / 3.6
@@ -219,15 +229,18 @@ def test_transport_aircraft() -> None:
     assert float(drag.total) * speed / 1000.0 == pytest.approx(row["printed"], rel=row["rtol"])
 
 
-def test_human_powered_aircraft() -> None:
-    """Munson et al., Ex. 9.15 (C): CL 1.09 and 0.302 hp at 15 ft/s."""
+@authority(part="airframe", what="a human-powered aircraft", status="worked",
+           source="Munson et al., Ex. 9.15")
+def test_human_powered_aircraft():
+    """CL 1.09 and 0.302 hp at 15 ft/s."""
     human = Airframe(mass=0.0, wing_area=96.0 * 7.5 * FOOT**2, minimum_drag_coefficient=0.046,
                      induced_factor=0.0, greatest_lift=2.0, launch_speed=4.0)
     speed = 15.0 * FOOT
     drag = level_drag(human, mass=210.0 * POUND / GRAVITY, density=2.38e-3 * SLUG_PER_CUBIC_FOOT,
                       airspeed=speed, speed_of_sound=340.0)
-    assert float(drag.lift_coefficient) == pytest.approx(1.09, rel=2e-3)
-    assert float(drag.total) * speed / 0.8 / HORSEPOWER == pytest.approx(0.302, rel=2e-3)
+    yield from agree("CL", drag.lift_coefficient, 1.09, share=2e-3, why=PRINTED)
+    yield from agree("power", drag.total * speed / 0.8 / HORSEPOWER, 0.302, share=2e-3, unit="hp",
+                     why=PRINTED)
 
 
 def test_least_drag_over_speed() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from tests.authority import rows
+from tests.credibility.records import PRINTED, agree, authority
 from tests.machines import AIR, AIRFRAME
 from thrustlapse.air.atmosphere import GRAVITY, Air, standard_air
 from thrustlapse.aircraft.drag import (
@@ -44,24 +45,28 @@ def flown(law):
 REQUIRED = [row for row in rows("performance_level_flight") if row["quantity"] == "TR"]
 
 
-@pytest.mark.parametrize("row", REQUIRED, ids=lambda row: f"{row['aircraft']} {row['printed']}")
-def test_thrust_required(row) -> None:
-    """Anderson, Introduction to Flight, Ex 6.1 table (from memory, M; printed to the pound)."""
-    airframe, mass = textbook(row["aircraft"])
-    speed = float(re.search(r"V=(\d+) ft/s", row["inputs"])[1]) * FOOT
-    drag = level_drag(airframe, mass=mass, density=0.002377 * SLUG_PER_CUBIC_FOOT, airspeed=speed,
-                      speed_of_sound=340.0)
-    assert float(drag.total) / POUND == pytest.approx(row["printed"], rel=row["rtol"])
+@authority(part="airframe", what="thrust required", status="memory",
+           source="Anderson, Introduction to Flight, Ex 6.1 table, from memory")
+def test_thrust_required():
+    for row in REQUIRED:
+        airframe, mass = textbook(row["aircraft"])
+        feet = re.search(r"V=(\d+) ft/s", row["inputs"])[1]
+        drag = level_drag(airframe, mass=mass, density=0.002377 * SLUG_PER_CUBIC_FOOT,
+                          airspeed=float(feet) * FOOT, speed_of_sound=340.0)
+        yield from agree(f"{row['aircraft']} at {feet} ft/s", drag.total / POUND, row["printed"],
+                         share=row["rtol"], unit="lb", why="printed to the pound")
 
 
-@pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
-def test_best_glide_ratio(name) -> None:
-    """Anderson, Ex 6.7 and 6.8 (C): 13.6 and 16.9."""
-    row = next(row for row in rows("performance_level_flight")
-               if row["quantity"] == "(L/D)max" and row["aircraft"] == name)
-    airframe, mass = textbook(name)
-    drag, _ = least_drag(airframe, mass=mass, density=1.225)
-    assert mass * GRAVITY / float(drag) == pytest.approx(row["printed"], rel=row["rtol"])
+@authority(part="airframe", what="best glide ratio", status="worked",
+           source="Anderson, Introduction to Flight, Ex 6.7 and 6.8")
+def test_best_glide_ratio():
+    for name in ("CP-1", "CJ-1"):
+        row = next(row for row in rows("performance_level_flight")
+                   if row["quantity"] == "(L/D)max" and row["aircraft"] == name)
+        airframe, mass = textbook(name)
+        drag, _ = least_drag(airframe, mass=mass, density=1.225)
+        yield from agree(name, mass * GRAVITY / drag, row["printed"], share=row["rtol"],
+                         why=PRINTED)
 
 
 @pytest.mark.parametrize("name", ["CP-1", "CJ-1"])
@@ -88,31 +93,40 @@ def test_top_speed_at_sea_level_in_feet(name, law, launch) -> None:
     assert found.top_speed / FOOT == pytest.approx(row["closed_form"], rel=2e-3)
 
 
-def test_top_speed_on_constant_power() -> None:
-    """Anderson, Ex 6.4a (C, a graph reading): CP-1, 230 hp at 0.8, 81 m/s; 79.7 m/s exact."""
+@authority(part="airframe", what="top speed on constant power", status="worked",
+           source="Anderson, Introduction to Flight, Ex 6.4a")
+def test_top_speed_on_constant_power():
+    """CP-1, 230 hp at 0.8, 81 m/s off a graph; 79.7 m/s exact."""
     airframe, mass = textbook("CP-1")
     found = level_flight(flown(lambda v: 230.0 * 746.0 * 0.8 / v), airframe, mass=mass,
                          air=standard_air(altitude=0.0))
-    assert found.top_speed == pytest.approx(81.0, rel=2e-2)
-    assert found.top_speed == pytest.approx(79.73, rel=1e-3)
+    yield from agree("CP-1, printed", found.top_speed, 81.0, share=2e-2, unit="m/s",
+                     why="read off a graph")
+    yield from agree("CP-1, exact", found.top_speed, 79.73, share=1e-3, unit="m/s",
+                     status="closed form", why="rounded horsepower")
 
 
-@pytest.mark.parametrize(("density", "printed", "rtol"), [(1.225, 298.4, 2e-3),
-                                                          (0.6107, 294.0, 1e-2)])
-def test_top_speed_on_constant_thrust(density, printed, rtol) -> None:
-    """Anderson, Ex 6.16c (F) and 6.4b (C): CJ-1 at sea level and at 6706 m, thrust as density."""
+@authority(part="airframe", what="top speed on constant thrust", status="worked",
+           source="Anderson, Introduction to Flight, Ex 6.16c and 6.4b")
+def test_top_speed_on_constant_thrust():
+    """CJ-1 at sea level and at 6706 m, thrust as density."""
     airframe, mass = textbook("CJ-1", launch=150.0)
-    air = Air(pressure=density * 287.05287 * 288.15, temperature=288.15)
-    thrust = 32485.0 * density / 1.225
-    found = level_flight(flown(lambda v: thrust + 0.0 * v), airframe, mass=mass, air=air)
-    assert found.top_speed == pytest.approx(printed, rel=rtol)
+    for density, printed, rtol in ((1.225, 298.4, 2e-3), (0.6107, 294.0, 1e-2)):
+        air = Air(pressure=density * 287.05287 * 288.15, temperature=288.15)
+        thrust = 32485.0 * density / 1.225
+        found = level_flight(flown(lambda v, t=thrust: t + 0.0 * v), airframe, mass=mass, air=air)
+        yield from agree(f"CJ-1 in air of {density} kg/m3", found.top_speed, printed, share=rtol,
+                         unit="m/s", why="rounded inputs, or a graph")
 
 
-def test_stall_speed_goes_with_the_root_of_density() -> None:
-    """Fox and McDonald 2001, Ex 9.8 (C): 175 mi/h at sea level is 285.77 mi/h at sigma 0.375."""
+@authority(part="airframe", what="stall speed and density", status="worked",
+           source="Fox and McDonald 2001, Ex 9.8")
+def test_stall_speed_goes_with_the_root_of_density():
+    """175 mi/h at sea level is 285.77 mi/h at sigma 0.375."""
     speeds = [float(stall_speed(AIRFRAME, mass=1.5, density=1.225 * ratio))
               for ratio in (1.0, 0.375)]
-    assert 175.0 * speeds[1] / speeds[0] == pytest.approx(285.77, abs=0.01)
+    yield from agree("stall speed in thin air", 175.0 * speeds[1] / speeds[0], 285.77, within=0.01,
+                     unit="mi/h", why=PRINTED)
 
 
 def test_top_speed_without_induced_drag() -> None:

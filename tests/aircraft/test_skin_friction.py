@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import row, rows
+from tests.credibility.records import PRINTED, Pair, agree, authority, between
 from thrustlapse.aircraft.build_up import LOW_REYNOLDS_SPREAD
 from thrustlapse.aircraft.skin_friction import (
     TURBULENT,
@@ -36,48 +37,56 @@ CLOSED_FORM = {
 }
 
 
-@pytest.mark.parametrize("column", CLOSED_FORM)
-def test_correlations_as_cited(column) -> None:
-    """The cited formulas, evaluated elsewhere (X); Blasius's 1.32823 is printed 1.328."""
-    for line in rows("skin_friction_closed_form"):
-        if line[column] is not None:
-            slack = line.half_unit(column) * 1.01
-            if column == "Cf_laminar_blasius":
-                slack += 2e-4 * line[column]
-            assert CLOSED_FORM[column](reynolds=line["Re"]) == pytest.approx(line[column],
-                                                                             abs=slack)
+@authority(part="airframe", what="skin friction of plates", status="closed form",
+           source="the cited formulas, evaluated elsewhere")
+def test_correlations_as_cited():
+    """Blasius's 1.32823 is printed 1.328."""
+    for column, law in CLOSED_FORM.items():
+        for line in rows("skin_friction_closed_form"):
+            if line[column] is not None:
+                slack = line.half_unit(column) * 1.01
+                if column == "Cf_laminar_blasius":
+                    slack += 2e-4 * line[column]
+                yield from agree(f"{column} at Re {line['Re']:g}", law(reynolds=line["Re"]),
+                                 line[column], within=slack, why=PRINTED)
 
 
-@pytest.mark.parametrize("line", rows("skin_friction_ittc"), ids=str)
-def test_ittc_line(line) -> None:
-    """Tupper, table 8.3 (R), the row 1e8 misprinted by 1.7e-6; NPL Ship Report 142 (R), whose
-    Reynolds number is itself rounded to three digits."""
-    slack = line.half_unit("Cf") * 1.001
-    if line.printed["Re"] == "1e8":
-        slack = 2e-6
-    elif line.printed["Re"] == "5.62e6":
-        slack += 0.19 * line["Cf"] * 0.005 / 5.62
-    assert float(ittc_1957(reynolds=line["Re"])) == pytest.approx(line["Cf"], abs=slack)
+@authority(part="airframe", what="ITTC 1957 line", status="published",
+           source="Tupper, table 8.3; NPL Ship Report 142")
+def test_ittc_line():
+    """Tupper's row 1e8 is misprinted by 1.7e-6; the Ship Report's Reynolds number is itself
+    rounded to three digits."""
+    for line in rows("skin_friction_ittc"):
+        slack, why = line.half_unit("Cf") * 1.001, PRINTED
+        if line.printed["Re"] == "1e8":
+            slack, why = 2e-6, "misprinted by 1.7e-6"
+        elif line.printed["Re"] == "5.62e6":
+            slack += 0.19 * line["Cf"] * 0.005 / 5.62
+            why = "Reynolds number rounded to three digits"
+        yield from agree(f"Cf at Re {line.printed['Re']}", ittc_1957(reynolds=line["Re"]),
+                         line["Cf"], within=slack, why=why)
 
 
-def test_laminar_plate() -> None:
-    """Cengel and Cimbala 2010, Ex. 11-3 (C): oil, one side, 58 N."""
+@authority(part="airframe", what="laminar plate in oil", status="worked",
+           source="Cengel and Cimbala 2010, Ex. 11-3")
+def test_laminar_plate():
     line = row("skin_friction_examples", "CC11-3")
     pressure = 0.5 * line["rho_kg_m3"] * line["V_m_s"] ** 2
-    force = float(laminar(reynolds=line["Re"])) * pressure * line["L_m"] * 1.0
-    assert force == pytest.approx(line["force_N"], rel=line["rtol"])
+    yield from agree("force on one side", laminar(reynolds=line["Re"]) * pressure * line["L_m"],
+                     line["force_N"], share=line["rtol"], unit="N", why="printed to 1 N")
 
 
-def test_airfoil_as_a_plate() -> None:
-    """Anderson, Fundamentals, 3rd ed., Ex. 4.7 to 4.9 (C): laminar, turbulent, transition at 5e5.
-
-    The last is the sum of both sides, and is what Prandtl's rule of mixing must give.
-    """
-    assert float(laminar(reynolds=3.1e6)) == pytest.approx(7.5425e-4, rel=3e-4)
-    assert float(power_law(reynolds=3.1e6)) == pytest.approx(3.72357e-3, rel=1e-4)
+@authority(part="airframe", what="aerofoil as a plate", status="worked",
+           source="Anderson, Fundamentals, 3rd ed., Ex. 4.7 to 4.9")
+def test_airfoil_as_a_plate():
+    """Laminar, turbulent, transition at 5e5. The last is the sum of both sides, and is what
+    Prandtl's rule of mixing must give."""
+    carried = "digits carried through the example"
+    yield from agree("laminar", laminar(reynolds=3.1e6), 7.5425e-4, share=3e-4, why=carried)
+    yield from agree("turbulent", power_law(reynolds=3.1e6), 3.72357e-3, share=1e-4, why=carried)
     both = 2.0 * mixed(reynolds=3.1e6, turbulent="power law",
                        laminar_share=laminar_share(reynolds=3.1e6, transition=5e5))
-    assert float(both) == pytest.approx(6.32e-3, rel=1e-3)
+    yield from agree("both sides, mixed", both, 6.32e-3, share=1e-3, why=carried)
 
 
 def test_plate_in_air() -> None:
@@ -101,23 +110,29 @@ def test_plates_in_water(name, constant, force) -> None:
     assert drag == pytest.approx(line["force_N"], rel=line["rtol"])
 
 
-def test_local_friction() -> None:
-    """Fox and McDonald, Ex. 9.4 (C): laminar 6.64e-4, turbulent 5.64 times it at Re 1e6."""
-    low, high = float(laminar_local(reynolds=1e6)), float(power_law_local(reynolds=1e6))
-    assert low == pytest.approx(6.64e-4, rel=1e-3)
-    assert high / low == pytest.approx(5.64, abs=0.01)
+@authority(part="airframe", what="local friction", status="worked",
+           source="Fox and McDonald, Ex. 9.4")
+def test_local_friction():
+    low, high = laminar_local(reynolds=1e6), power_law_local(reynolds=1e6)
+    yield from agree("laminar", low, 6.64e-4, share=1e-3, why=PRINTED)
+    yield from agree("turbulent over laminar", high / low, 5.64, within=0.01, why=PRINTED)
 
 
-def test_measured_sections_lie_within_the_stated_band() -> None:
-    """SD8020, 10 % thick, cl 0 (Selig et al. 1995, R2): the docstring of build_up states the error.
-
-    Two sides, Hoerner's factor, laminar over 70 % of the chord.
-    """
+@authority(part="airframe", what="profile drag of a measured section", status="published",
+           source="SD8020, Selig et al. 1995, cl 0")
+def test_measured_sections_lie_within_the_stated_band():
+    """10 % thick; the docstring of build_up states the error. Two sides, Hoerner's factor, laminar
+    over 70 % of the chord."""
     table = rows("skin_friction_section_drag")
     cf = mixed(reynolds=np.array([line["Re"] for line in table]), laminar_share=0.7)
-    error = 2.0 * cf * (1.0 + 0.2 + 60.0 * 1e-4) / [line["cd"] for line in table] - 1.0
-    assert error.min() > -0.02
-    assert error.max() < 0.235 <= LOW_REYNOLDS_SPREAD
+    measured = np.array([line["cd"] for line in table])
+    predicted = 2.0 * cf * (1.0 + 0.2 + 60.0 * 1e-4)
+    assert LOW_REYNOLDS_SPREAD >= 0.235
+    for line, error in zip(table, predicted / measured - 1.0, strict=True):
+        yield from between(f"relative error at Re {line['Re']:g}", error, -0.02, 0.235,
+                           why="stated error of a build-up at low Reynolds number")
+    yield Pair(series="section SD8020 by build-up", quantity="drag", measured=measured,
+               predicted=predicted)
 
 
 @given(st.floats(2e4, 1e8), st.floats(0.0, 1.0), st.sampled_from(sorted(TURBULENT)))

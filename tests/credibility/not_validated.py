@@ -18,5 +18,5 @@ NOT_VALIDATED = (
     "them that a bladed wheel reaches are from memory. Nothing was burst.",
     "Inlet lips, ducts and nozzles of a given build: loss and discharge coefficients are inputs.",
     "Printed digits and closed forms prove that the arithmetic is right, not that a given machine "
-    "obeys it: only the rows marked as measured compare with a real machine.",
+    "obeys it: only the series of the figure compare with a real machine.",
 )

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import row, rows
+from tests.credibility.records import PRINTED, agree, authority, digits
 from thrustlapse.rotor.axial.triangles import (
     cordier_diameter,
     fan_numbers,
@@ -27,22 +28,24 @@ def printed(table, key):
     return row(table, key)["value"]
 
 
-@pytest.mark.parametrize("line", rows("free_vortex_stage"), ids=str)
-def test_free_vortex_stage_to_every_digit(line):
-    strength = free_vortex_strength(efficiency=0.8, **DUTY)
-    radius = line["r_mm"] / 1000.0
-    if "26.92582" in str(line):  # the root mean square of the other two, printed to seven digits
-        radius = np.sqrt((0.015**2 + 0.035**2) / 2.0)
-    swirl = strength / radius
-    triangle = rotor_triangles(blade_speed=DUTY["shaft_speed"] * radius, axial_velocity=50.0,
-                               swirl_out=swirl)
-    got = {"U_m_s": DUTY["shaft_speed"] * radius, "c_theta2_m_s": swirl,
-           "beta1_deg": np.degrees(triangle.relative_inlet_angle),
-           "beta2_deg": np.degrees(triangle.relative_outlet_angle),
-           "alpha2_deg": np.degrees(triangle.absolute_outlet_angle),
-           "W2_over_W1": triangle.de_haller, "reaction": triangle.reaction}
-    for name, value in got.items():
-        assert value == pytest.approx(line[name], rel=0.0, abs=1.001 * line.half_unit(name)), name
+@authority(part="axial", what="free-vortex stage", status="independent",
+           source="a made-up stage worked elsewhere")
+def test_free_vortex_stage_to_every_digit():
+    for line in rows("free_vortex_stage"):
+        strength = free_vortex_strength(efficiency=0.8, **DUTY)
+        radius = line["r_mm"] / 1000.0
+        if "26.92582" in str(line):  # the root mean square of the other two, to seven digits
+            radius = np.sqrt((0.015**2 + 0.035**2) / 2.0)
+        swirl = strength / radius
+        triangle = rotor_triangles(blade_speed=DUTY["shaft_speed"] * radius, axial_velocity=50.0,
+                                   swirl_out=swirl)
+        got = {"U_m_s": DUTY["shaft_speed"] * radius, "c_theta2_m_s": swirl,
+               "beta1_deg": np.degrees(triangle.relative_inlet_angle),
+               "beta2_deg": np.degrees(triangle.relative_outlet_angle),
+               "alpha2_deg": np.degrees(triangle.absolute_outlet_angle),
+               "W2_over_W1": triangle.de_haller, "reaction": triangle.reaction}
+        for name, value in got.items():
+            yield from digits(line, name, value, what=f"{name} at {line} mm", times=1.001)
 
 
 def test_free_vortex_duty_in_both_notations():
@@ -84,12 +87,15 @@ def test_normal_stage_exercise():
         assert value == pytest.approx(printed(table, name), **half_units(table, name)), name
 
 
+@authority(part="axial", what="stator torque", status="published",
+           source="a course exercise, both printed numbers read")
 def test_stator_torque_exercise():
-    # course exercise, both printed numbers read; equal and opposite torques fix the speed
+    """Equal and opposite torques fix the speed."""
     line = rows("axial_stator_torque")[0]
     speed = shaft_speed_from_torque(power=line["power_hp"] * 745.6999,
                                     stator_torque=line["stator_moment_ft_lbf"] * 1.3558179)
-    assert speed * 60.0 / (2.0 * np.pi) == pytest.approx(line["speed_rpm"], abs=0.006)
+    yield from agree("speed", speed * 60.0 / (2.0 * np.pi), line["speed_rpm"], within=0.006,
+                     unit="1/min", why=PRINTED)
 
 
 @given(st.floats(0.01, 50.0), st.floats(10.0, 2e4), st.floats(10.0, 6000.0), st.floats(0.03, 2.0))
