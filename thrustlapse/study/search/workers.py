@@ -56,8 +56,9 @@ def local_workers(processes: int) -> Iterator[Executor]:
     if processes == 1:
         yield _Here()
         return
-    from multiprocessing import get_context
+    from multiprocessing import active_children, get_context
 
+    others = set(active_children())
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy
     pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"),
@@ -66,6 +67,11 @@ def local_workers(processes: int) -> Iterator[Executor]:
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+        # a worker that the pool began while another died is forgotten by it, and would be waited
+        # for when this process ends
+        for forgotten in set(active_children()) - others:
+            forgotten.terminate()
+            forgotten.join()
         for name, value in before.items():
             if value is None:
                 os.environ.pop(name, None)
@@ -81,7 +87,8 @@ def _client(address: str) -> Iterator[Any]:
         raise ClusterError(NO_CLUSTER) from None
     try:
         client = distributed.Client(address, timeout=PATIENCE, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as problem:
+    except (OSError, ValueError, TimeoutError, AssertionError) as problem:
+        # the package asserts that its own event loop has begun within ten seconds
         raise ClusterError(f"no cluster answers at {address!r} ({type(problem).__name__}). Start "
                            "one with dask-scheduler and dask-worker, and give the scheduler's "
                            "address, such as tcp://host:8786") from None
