@@ -17,6 +17,7 @@ from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.results_file import CURVE_COLUMNS
 from thrustlapse.report.terminal import POINT_WORDS
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.uncertain import UncertaintyStudy
 
 
@@ -34,7 +35,8 @@ def records(kind: Any, found: set[type] | None = None) -> set[type]:
 
 def test_every_field_of_every_result_has_a_word() -> None:
     # statistics of quantities have names of their own kind, told in study/uncertain.py
-    told = records(Comparison) - records(UncertaintyStudy)
+    # and those of flights in study/flight_study_record.py
+    told = records(Comparison) - records(UncertaintyStudy) - records(FlightStudy)
     names = {item.name for record in told for item in fields(record)}
     assert len(names) > 100
     assert names - set(glossary.QUANTITIES) == set()

@@ -245,6 +245,16 @@ _STUDY = (
     _word("verdict", "", "", "headline and sentences, composed from the numbers"),
 )
 
+_FLIGHT = (
+    _word("flights", "", "", "flight of each candidate over the same legs; SI, shares of 1"),
+    _word("time", "t", "s", "time since the launch"),
+    _word("height", "h", "m", "height above the site"),
+    _word("flight_thrust", "F", "N", "net thrust of all units along the flight"),
+    _word("flight_drag", "D", "N", "drag of the airframe along the flight"),
+    _word("motor_temperature", "", "degC", "temperature of one motor, heated through evenly"),
+    _word("pack_temperature", "", "degC", "temperature of the cells, heated through evenly"),
+)
+
 _AIRCRAFT = (
     _word("aircraft", "", "", "drag and performance of the aircraft"),
     _word("uncertainty", "", "", "chances and intervals over all draws; SI, shares of 1"),
@@ -328,7 +338,7 @@ _SEARCH = (
 )
 
 QUANTITIES: dict[str, Quantity] = {
-    word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY, *_AIRCRAFT, *_SEARCH)}
+    word.name: word for word in (*_FLOW, *_LEDGER, *_STUDY, *_AIRCRAFT, *_FLIGHT, *_SEARCH)}
 """Every word, by name."""
 
 UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "deg": "°", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",

@@ -46,6 +46,16 @@ def test_the_search_in_comments_is_good() -> None:
     assert read_text(text).searches
 
 
+def test_the_flight_in_comments_is_good() -> None:
+    begin = STARTER.index("# [flight]")
+    block = STARTER[begin:STARTER.index("\n\n", begin)]
+    text = STARTER.replace(block, re.sub("^# ?", "", block, flags=re.M))
+    jsonschema.validate(tomllib.loads(text), schema_json(), cls=jsonschema.Draft202012Validator)
+    plan = read_text(text).flight
+    assert plan is not None
+    assert len({type(leg) for leg in plan.legs}) == 7
+
+
 def test_every_kind_is_there_and_runs() -> None:
     begin = STARTER.index("# [candidates.shrouded]")
     text = STARTER[:begin] + re.sub("^# ?", "", STARTER[begin:], flags=re.M)

@@ -46,6 +46,10 @@ DIVE_SINE = -0.3
 """Path of the dive with which a glide gathers its airspeed."""
 
 
+JUST_BEYOND = 1.001
+"""How much faster the machine is asked about where the solver came to a halt [-]."""
+
+
 class BrokenOff(Exception):
     """A leg that ended before its end; ``pack`` where gliding on is still possible."""
 
@@ -133,6 +137,12 @@ class Run:
                 if goal.terminal:
                     met = goal.name
         if answer.status < 0:
+            # steps towards the end of a map or a pack curve shrink to nothing
+            beyond = self.state.copy()
+            beyond[AIRSPEED] *= JUST_BEYOND
+            if phase.power != "cut" and not np.isfinite(
+                    moment(self.craft, phase, beyond).running.net_thrust):
+                self._broken("unknown")
             raise BrokenOff(f"the solver gave up: {answer.message}")
         if met in {goal.name for goal in goals}:
             return met

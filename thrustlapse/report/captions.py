@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.report import captions_aircraft, captions_sure
+from thrustlapse.report import captions_aircraft, captions_flight, captions_sure
 from thrustlapse.report.standing import (
     airframe_crossings,
     known_to,
@@ -35,7 +35,7 @@ def alt_text(comparison: Comparison, name: str) -> str:
 
 
 TITLES = {
-    **captions_aircraft.TITLES, **captions_sure.TITLES,
+    **captions_aircraft.TITLES, **captions_flight.TITLES, **captions_sure.TITLES,
     "thrust": "Thrust against airspeed", "lapse": "Lapse in reduced form",
     "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
     "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
@@ -44,7 +44,7 @@ TITLES = {
 """Titles of the figures."""
 
 _CAPTIONS = {
-    **captions_aircraft.CAPTIONS, **captions_sure.CAPTIONS,
+    **captions_aircraft.CAPTIONS, **captions_flight.CAPTIONS, **captions_sure.CAPTIONS,
     "thrust": "Thrust of all units of each candidate against airspeed: bold, installed thrust; "
               "thin, net thrust before the candidate's own external drag. Grey: drag of the "
               "airframe in level flight above the stall, a band where the candidates' masses "
@@ -74,7 +74,7 @@ _CAPTIONS = {
 
 def _gaps(comparison: Comparison, name: str) -> list[str]:
     """What the figure cannot show, said."""
-    if name in ("watts", "nozzle", "drag", "climb", *captions_sure.TITLES):
+    if name in ("watts", "nozzle", "drag", "climb", *captions_sure.TITLES, *captions_flight.TITLES):
         return []
     said = []
     short = [candidate for candidate in comparison.candidates
@@ -219,7 +219,8 @@ def _footings(comparison: Comparison) -> str:
 
 
 _DESCRIBED = {
-    **captions_sure.DESCRIBED,"drag": captions_aircraft.describe_drag,
+    **captions_sure.DESCRIBED, **captions_flight.DESCRIBED,
+              "drag": captions_aircraft.describe_drag,
               "climb": captions_aircraft.describe_climb,
               "thrust": _thrust, "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
               "efficiency": _efficiency, "drive": _drive, "footings": _footings}

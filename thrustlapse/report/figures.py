@@ -23,6 +23,11 @@ from PIL.PngImagePlugin import PngInfo
 
 from thrustlapse.report.captions import TITLES, alt_text, caption
 from thrustlapse.report.figure_aircraft import figure_climb, figure_drag
+from thrustlapse.report.figure_flight import (
+    figure_flight,
+    figure_flight_books,
+    figure_flight_forces,
+)
 from thrustlapse.report.figure_machine import (
     figure_drive,
     figure_efficiency,
@@ -42,6 +47,9 @@ FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
     "thrust": figure_thrust,
     "drag": figure_drag,
     "climb": figure_climb,
+    "flight": figure_flight,
+    "flight_forces": figure_flight_forces,
+    "flight_books": figure_flight_books,
     "lapse": figure_lapse,
     "watts": figure_watts,
     "nozzle": figure_nozzle,

@@ -10,7 +10,7 @@ Shape of ``results.json`` (format version 1):
   ``flags`` (a list of names at each airspeed), beside ``top_speed_m_s``, ``at_rest``, ``at_top``;
 - NaN is ``null`` (no value: see ``severity`` and ``flags``); infinities are ``"inf"``, ``"-inf"``;
   a NaN where ``null`` means "not asked for" is ``"nan"``;
-- ``uncertainty`` is null, or as :mod:`thrustlapse.report.sure_file` says;
+- ``uncertainty`` and ``flights`` are null, or as :mod:`thrustlapse.report.sure_file` says;
 - :data:`DERIVED` keys and ``verdict`` are for the reader and are not read back.
 """
 
@@ -44,6 +44,9 @@ FORMAT_VERSION = 1
 DERIVED = ("severity", "propulsive_efficiency", "overall_efficiency", "top_speed", "measure_unit",
            "verdict")
 """Words in the file that follow from others: written for the reader, not read back."""
+
+PLAIN = ("uncertainty", "flights")
+"""Fields of a comparison that keep the names of their records: see ``sure_file.py``."""
 
 FORMULA_SIGNS = ("=", "+", "-", "@")
 """First letters a spreadsheet takes for a formula."""
@@ -190,7 +193,7 @@ def encode_record(record: Any) -> dict[str, Any]:
             out[key(word)] = written(value)
         elif isinstance(record, CandidateResult) and item.name == "curve":
             out |= encode_record(value)
-        elif isinstance(record, Comparison) and item.name == "uncertainty":
+        elif isinstance(record, Comparison) and item.name in PLAIN:
             out[item.name] = plain_record(value)
         else:
             out[key(item.name)] = _encode(value, kinds[item.name])
@@ -275,7 +278,7 @@ def _decode_record(value: dict[str, Any], kind: Any) -> Any:
             given[item.name] = _codes(value[key("drive_limit")])
         elif item.name == "flag_bits":
             given[item.name] = _bits(value[key("flags")])
-        elif kind is Comparison and item.name == "uncertainty":
+        elif kind is Comparison and item.name in PLAIN:
             given[item.name] = record_of(value.get(item.name), kinds[item.name])
         elif kind is CandidateResult and item.name == "curve":
             given[item.name] = _decode_record(value, OperatingPoint)

@@ -1,6 +1,7 @@
-"""The uncertainty of a comparison as JSON, and back.
+"""The uncertainty and the flights of a comparison as JSON, and back.
 
-Field names are those of :mod:`thrustlapse.study.uncertain`; everything is SI, shares are of 1. The
+Field names are those of :mod:`thrustlapse.study.uncertain` and
+:mod:`thrustlapse.study.flight_study_record`; everything is SI, shares are of 1. The
 draws are not kept: seed and scenario make them anew.
 """
 

@@ -12,6 +12,7 @@ from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.standing import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.tables_aircraft import aircraft_tables
+from thrustlapse.report.tables_flight import flight_tables
 from thrustlapse.report.tables_sure import sure_tables
 from thrustlapse.report.verdict import compared
 from thrustlapse.report.verdict_flight import ITEMS
@@ -35,7 +36,8 @@ def all_tables(comparison: Comparison) -> dict[str, Table]:
     """Every table that has something to show, by name."""
     made = (side_by_side(comparison), crossovers(comparison), other_footings(comparison),
             flip_items(comparison), nozzles(comparison), where_watts_go(comparison),
-            axial_forces(comparison), *aircraft_tables(comparison), *sure_tables(comparison))
+            axial_forces(comparison), *aircraft_tables(comparison),
+            *flight_tables(comparison), *sure_tables(comparison))
     return {table.name: table for table in made if table.rows}
 
 

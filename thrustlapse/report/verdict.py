@@ -13,6 +13,7 @@ import numpy as np
 
 from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display, measure_unit
+from thrustlapse.report.flight_words import flight_sentences
 from thrustlapse.report.standing import (
     Stretch,
     airframe_crossings,
@@ -68,7 +69,8 @@ def verdict(comparison: Comparison) -> Verdict:
     parts = (stop_sentences(comparison), rest_sentences(comparison), sure_sentences(comparison),
              lead_sentences(comparison), top_speed_sentences(comparison),
              crossing_sentences(comparison), flip_sentences(comparison),
-             aircraft_sentences(comparison), nozzle_sentences(comparison),
+             aircraft_sentences(comparison), flight_sentences(comparison),
+             nozzle_sentences(comparison),
              drive_sentences(comparison), footing_sentences(comparison),
              note_sentences(comparison), caveat_sentences(comparison))
     return Verdict(headline=sentence(headline(comparison)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from thrustlapse.report.flights_file import write_flights
 from thrustlapse.report.results_file import write_curves, write_results
 from thrustlapse.report.staging import ReportError, staged, write_file
 from thrustlapse.study.comparison import Comparison
@@ -33,7 +34,7 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         If the folder cannot be written; an earlier report is then as it was.
     """
     folder = Path(folder)
-    with staged(folder, owned=("figures",)) as new:
+    with staged(folder, owned=("figures", "flights.csv")) as new:
         # figures and page only now: an output folder that cannot be written fails at once
         from thrustlapse.report.figures import draw_figures, save_figures
         from thrustlapse.report.page import page
@@ -43,5 +44,6 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         drawn = save_figures(draw_figures(comparison), figures)
         write_results(comparison, new / "results.json")
         write_curves(comparison, new / "curves.csv")
+        write_flights(comparison, new / "flights.csv")
         write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text))
     return folder / "index.html"

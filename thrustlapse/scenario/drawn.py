@@ -41,7 +41,7 @@ from thrustlapse.scenario.units import shown
 SLACK = 1e-12
 """Relative slack of a range, as for a single value."""
 
-FIXED_TABLES = ("airspeed", "uncertainty")
+FIXED_TABLES = ("airspeed", "uncertainty", "flight")
 """Tables whose numbers are no property of the machine or the day, and so are never drawn."""
 
 DRAG_APART = ("mass", "launch_speed", "greatest_lift_coefficient", "drag_rise_mach")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.aircraft.plan import FlightPlan
 from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
@@ -53,6 +54,7 @@ class Scenario:
     digest: str
     spreads: tuple[Spread, ...] = ()
     sampling: Sampling
+    flight: FlightPlan | None = None
     section: ScenarioSection = field(repr=False, compare=False)
 
     def drawn(self, values: Mapping[str, Array | float]) -> Scenario:

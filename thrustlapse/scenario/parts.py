@@ -57,5 +57,6 @@ def build_parts(section: ScenarioSection,
     return {
         "site": site, "pack": None if section.pack is None else section.pack.pack(),
         "pack_current_rating": feed.current_rating, "airframe": airframe, "aircraft_use": use,
+        "flight": None if section.flight is None else section.flight.plan(),
         "comparison": section.comparison.basis(), "candidates": candidates,
         "wiring": None if section.wiring is None else section.wiring.wiring()}

@@ -22,6 +22,7 @@ from thrustlapse.scenario.airframe_schema import AirframeSection
 from thrustlapse.scenario.airspeed_schema import AirspeedSection
 from thrustlapse.scenario.faults import listed, near_miss
 from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Text, Word
+from thrustlapse.scenario.flight_schema import FlightSection
 from thrustlapse.scenario.motor_schema import EfficiencyMotorSection
 from thrustlapse.scenario.propulsor_schema import CandidateSection
 from thrustlapse.scenario.search_schema import SearchSection
@@ -174,6 +175,8 @@ class ScenarioSection(Section):
         None, description="Wire, connector, switch and fuse of the pack, to be checked")
     airframe: AirframeSection | None = Field(
         None, description="The aircraft; without it there is no top speed")
+    flight: FlightSection | None = Field(
+        None, description="A flight that every candidate flies; none is flown without it")
     comparison: ComparisonSection = Field(ComparisonSection(), description="The footing")
     airspeed: AirspeedSection = Field(description="Airspeeds")
     uncertainty: UncertaintySection = Field(
@@ -189,6 +192,7 @@ class ScenarioSection(Section):
         yield from self._check_airspeeds()
         yield from self._check_supply()
         yield from self._check_drag()
+        yield from self._check_flight()
         if self.search is not None:
             from thrustlapse.scenario.search_axes import check_search
 
@@ -220,6 +224,28 @@ class ScenarioSection(Section):
             if value is not None and value > top:
                 yield Problem(path=("airspeed", key), problem=f"above Mach {HIGHEST_MACH:g}, which "
                               f"is {top:.1f} m/s here", accepted="subsonic airspeeds")
+
+    def _check_flight(self) -> Iterator[Problem]:
+        """A flight needs an aircraft and a pack, and names candidates that exist."""
+        section = self.flight
+        if section is None:
+            return
+        if self.airframe is None:
+            yield Problem(path=("flight",), problem="nothing to fly: there is no airframe",
+                          accepted="a table [airframe], or no [flight]")
+        if self.pack is None and self.supply is not None:
+            yield Problem(path=("flight",), problem="a bench supply does not fly",
+                          accepted="a table [pack], or no [flight]")
+        if self.pack is not None and np.all(np.isfinite(self.pack.state_of_charge)) \
+                and section.least_state_of_charge >= np.min(self.pack.state_of_charge):
+            yield Problem(path=("flight", "least_state_of_charge"),
+                          problem="the pack counts as empty from the start",
+                          accepted="less than state_of_charge in [pack]")
+        for name in section.motors:
+            if name not in self.candidates:
+                yield Problem(path=("flight", "motors", name), problem="no candidate has that name",
+                              accepted=listed(self.candidates),
+                              hint=near_miss(name, self.candidates))
 
     def _check_drag(self) -> Iterator[Problem]:
         """Drag that cannot be: readings that no polar explains."""

@@ -22,7 +22,7 @@ from thrustlapse.scenario.search_schema import AxisSection, SearchSection
 from thrustlapse.scenario.section import Problem, Section, rule_of, sections
 from thrustlapse.scenario.units import KINDS, QuantityFault, display_unit, shown, to_si
 
-FIXED_TABLES = ("search", "airspeed", "uncertainty")
+FIXED_TABLES = ("search", "airspeed", "uncertainty", "flight")
 """Tables of the file that an axis cannot reach."""
 
 MOST_POINTS = 2_000_000_000

@@ -30,6 +30,7 @@ from thrustlapse.study.crossover import (
     search_grid,
     total_mass,
 )
+from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits import findings
@@ -49,6 +50,8 @@ METHODS = {
     "drive": "least shaft speed among full voltage, power, current and speed limits; "
              "pack sag shared by all units",
     "airframe": "offset parabola, CD = CDmin + k (CL - CL0)^2, level flight",
+    "flight": "point mass in the vertical plane, Runge-Kutta of order 5(4); thrust from "
+              "interpolated matched unknowns, recomputed station by station; energy books",
     "performance": "steady climb and glide with the exact path angle; endurance on the pack's "
                    "open-circuit curve and resistance, down to a cell's cut-off voltage",
 }
@@ -114,7 +117,7 @@ def compare(scenario: ScenarioLike) -> Comparison:
         candidates=results, crossovers=crossovers, other_footings=others, footing_curves=curves,
         flip_items=_flip_items(footing, scenario, air, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
-        aircraft=_aircraft(footing, scenario, results))
+        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers))
     comparison = replace(comparison, findings=findings(comparison, scenario))
     from thrustlapse.study.uncertainty import asked_for, uncertainty  # it compares too
 
@@ -132,6 +135,18 @@ def _aircraft(footing: Footing, scenario: ScenarioLike,
     return study_aircraft(footing, scenario.candidates, scenario.airframe, use=use,
                           pack=getattr(scenario, "pack", None), site=scenario.site,
                           results=results)
+
+
+def _flights(scenario: ScenarioLike, crossovers: tuple[Crossover, ...]) -> FlightStudy | None:
+    """Flights of all candidates, where the scenario asks for one."""
+    plan, pack = getattr(scenario, "flight", None), getattr(scenario, "pack", None)
+    if plan is None or pack is None or scenario.airframe is None:
+        return None
+    from thrustlapse.study.flights import study_flights  # most scenarios fly none
+
+    return study_flights(plan, scenario.candidates, scenario.airframe, pack=pack,
+                         use=getattr(scenario, "aircraft_use", None), basis=scenario.comparison,
+                         crossovers=crossovers)
 
 
 def highest_airspeed(scenario: ScenarioLike, results: Mapping[str, CandidateResult]) -> float:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from thrustlapse.aircraft.performance import LevelFlight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.lapse import ReducedLapse
 from thrustlapse.study.nozzle_size import NozzleStudy
 from thrustlapse.study.performance_record import AircraftStudy
@@ -113,7 +114,8 @@ class Comparison:
     """All answers to one scenario.
 
     ``aircraft`` is None without an airframe, or where nothing is said of how it is used;
-    ``uncertainty`` where no draws were asked for, or nothing is uncertain.
+    ``uncertainty`` where no draws were asked for, or nothing is uncertain; ``flights`` where no
+    flight is asked for.
     """
 
     title: str
@@ -141,3 +143,4 @@ class Comparison:
     methods: dict[str, str]
     aircraft: AircraftStudy | None = None
     uncertainty: UncertaintyStudy | None = None
+    flights: FlightStudy | None = None

@@ -21,6 +21,7 @@ from thrustlapse.propulsor.operating_point import INVALID, MEANING, Flag, Operat
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress, limit_tip_speed
 from thrustlapse.study.aircraft_findings import aircraft_findings
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
+from thrustlapse.study.flight_findings import flight_findings
 from thrustlapse.study.limits_electrical import electrical_findings
 from thrustlapse.study.limits_people import people_findings
 
@@ -87,6 +88,7 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
         found += _plausible(result, candidate)
         found += _flight(result)
     found += aircraft_findings(comparison)
+    found += flight_findings(comparison)
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 
