@@ -100,6 +100,16 @@ def test_whether_the_crossover_is_passed_agrees_with_the_comparison() -> None:
     assert passing.drag_area == pytest.approx(thresholds[0], rel=2e-3)
 
 
+def test_more_units_share_the_power_of_the_footing() -> None:
+    study = answer().flights
+    assert study is not None
+    # momentum theory: more disc area at the same watts helps little at speed, and weighs; with
+    # twice the watts two fans would do
+    for one in study.flights.values():
+        assert one.passing is not None
+        assert one.passing.count is None
+
+
 def test_results_read_back_and_the_table_of_samples(tmp_path: Path) -> None:
     write_results(answer(), tmp_path / "results.json")
     assert equal_results(read_results(tmp_path / "results.json"), answer())

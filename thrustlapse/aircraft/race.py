@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,7 +50,8 @@ class Raced:
 
 def fly_all(candidates: Mapping[str, Candidate], airframe: Airframe, launch: Launch,
             legs: Sequence[Leg], *, pack: RunningPack, thermal: Thermal | None = None,
-            passing_speed: float | None = None, shared_mass: float = 0.0) -> dict[str, Raced]:
+            passing_speed: float | None = None, shared_mass: float = 0.0,
+            held: Callable[[Candidate], Candidate] | None = None) -> dict[str, Raced]:
     """Fly the same legs with every candidate.
 
     Parameters
@@ -65,9 +66,11 @@ def fly_all(candidates: Mapping[str, Candidate], airframe: Airframe, launch: Lau
         Airspeed of which to say whether it is passed, and what would let it [m/s]
     shared_mass : float
         Part of the installed mass that does not grow with the number of units [kg]: the pack
+    held : callable, optional
+        Puts a candidate with another number of units on the footing again
     """
     return {name: _race(candidate, airframe, launch, legs, pack, thermal, passing_speed,
-                        shared_mass) for name, candidate in candidates.items()}
+                        shared_mass, held) for name, candidate in candidates.items()}
 
 
 def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
@@ -97,7 +100,7 @@ def total_mass(candidate: Candidate, airframe: Airframe) -> float:
 
 def _race(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
           pack: RunningPack, thermal: Thermal | None, passing_speed: float | None,
-          shared_mass: float) -> Raced:
+          shared_mass: float, held: Callable[[Candidate], Candidate] | None) -> Raced:
     engine, level = engine_for(candidate, airframe, launch, legs, pack)
     mass = total_mass(candidate, airframe)
     flight = fly(engine, airframe, launch, legs, mass=mass, thermal=thermal)
@@ -111,5 +114,6 @@ def _race(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequen
         near_top_distance=float(run.distance[-1]) if done else nothing,
         near_top_energy=run.energy_used if done else nothing, near_top_reason=run.reason,
         passing=None if passing_speed is None else passing(
-            there, airframe, air=air, airspeed=passing_speed, shared_mass=shared_mass),
+            there, airframe, air=air, airspeed=passing_speed, shared_mass=shared_mass,
+            held=held),
         thrust_error=engine.surface.thrust_error, current_error=engine.surface.current_error)

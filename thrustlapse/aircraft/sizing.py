@@ -100,12 +100,15 @@ def launch_speed_needed(thrust: SpeedLaw, airframe: Airframe, *, mass: float, ai
 
 
 def passing(candidate: Candidate, airframe: Airframe, *, air: Air, airspeed: float,
-            shared_mass: float = 0.0, most_units: int = MOST_UNITS) -> Passing:
+            shared_mass: float = 0.0, most_units: int = MOST_UNITS,
+            held: Callable[[Candidate], Candidate] | None = None) -> Passing:
     """Whether a candidate's aircraft passes an airspeed [m/s], and what would let it.
 
-    ``shared_mass`` [kg] as in :func:`with_count`.
+    ``shared_mass`` [kg] as in :func:`with_count`. ``held`` puts another number of units on the
+    footing again, such as the same power for all of them together.
     """
     def meets(one: Candidate) -> bool:
+        one = one if held is None else held(one)
         return bool(np.all(_spare(one, airframe, air, _way(one, airframe, air, airspeed)) > 0.0))
 
     way = _way(candidate, airframe, air, airspeed)

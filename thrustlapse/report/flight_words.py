@@ -76,7 +76,8 @@ def why_not(one: Passing) -> str:
     text = (f"at {short_speed(one.at)} thrust is {newtons(-one.spare)} short of drag"
             if math.isfinite(one.spare) else "its thrust is not known all the way, or it is "
             "launched below the stall")
-    return f"{text}; {changes(one)}"
+    found = changes(one)
+    return f"{text}; {found if found.startswith('no ') else 'alone would let it: ' + found}"
 
 
 def changes(one: Passing) -> str:
@@ -93,4 +94,4 @@ def changes(one: Passing) -> str:
     if not found:
         return (f"no drag area, no mass and no number of units up to {one.most_units} alone would "
                 "let it")
-    return "alone would let it: " + ("either " if len(found) == 2 else "") + " or ".join(found)
+    return ("either " if len(found) == 2 else "") + " or ".join(found)

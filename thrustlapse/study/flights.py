@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
+from functools import partial
 
 import numpy as np
 
@@ -39,14 +40,16 @@ def study_flights(plan: FlightPlan, candidates: Mapping[str, Candidate], airfram
     running = RunningPack(pack=pack, cut_off_voltage=cut_off,
                           least_state_of_charge=plan.least_state_of_charge)
     passing_speed = _passing_speed(plan, crossovers)
+    held = partial(_on, basis)
     flights: dict[str, Flown] = {}
     not_flown: dict[str, str] = {}
     for name, candidate in candidates.items():
         thermal = Thermal(motor=plan.motors.get(name), pack=plan.pack_heat)
         try:
-            raced = fly_all({name: _on(basis, candidate)}, airframe, plan.launch, plan.legs,
+            raced = fly_all({name: held(candidate)}, airframe, plan.launch, plan.legs,
                             pack=running, thermal=thermal, passing_speed=passing_speed,
-                            shared_mass=0.0 if use is None else use.source_mass)[name]
+                            shared_mass=0.0 if use is None else use.source_mass,
+                            held=held)[name]
         except ValueError as reason:  # no surface: nothing is known of the machine
             not_flown[name] = str(reason)
             continue
