@@ -9,6 +9,7 @@ is measured between the nodes, and the grid refined until it is small.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -42,7 +43,10 @@ FREE_VOLTAGE, FREE_POWER = 1e6, 1e12
 """A supply and a power cap that limit nothing [V, W]."""
 
 ROUND = 1e-6
-"""Airspeed by which a table may be left in rounding [m/s]."""
+"""Share of its range by which what is known may be left in rounding [-]."""
+
+EDGE_ROUNDS = 8
+"""Halvings of the cell in which a table ends."""
 
 UNKNOWN = ("the machine is known at too few airspeeds for a flight: look at its map, its drive and "
            "the pack")
@@ -58,12 +62,16 @@ class LimitTable:
     ``spline`` gives ln shaft speed, ln flow, ln throat and head at each altitude and voltage.
     Where the voltage is the limit, everything goes with airspeed over voltage, so ``scaled``
     airspeed is that at the highest voltage. Known from ``lowest`` to ``highest`` airspeed [m/s].
+    Where it ends while it is the limit that holds (``ends_below``, ``ends_above``), nothing is
+    known of the machine beyond; where another limit holds by then, its end does not matter.
     """
 
     limit: DriveLimit
     scaled: bool
     lowest: float
     highest: float
+    ends_below: bool = True
+    ends_above: bool = True
     spline: Any = field(repr=False, compare=False, metadata=FIXED)
 
 
@@ -92,11 +100,14 @@ class ThrustSurface:
         return max(self.thrust_error, self.current_error) < ERROR_ALLOWED
 
     def known_to(self, state_of_charge: Values) -> Array:
-        """Highest airspeed at which the machine is known at a state of charge [m/s]."""
+        """Highest airspeed at which the tables are known at a state of charge [m/s].
+
+        A ducted machine's map may end before: see :func:`known_margin`.
+        """
         volts = self.pack.voltage(state_of_charge) / self.voltages[-1]
         ends = [table.highest * (volts if table.scaled else np.ones_like(volts))
-                for table in self.tables]
-        return np.asarray(ends[0] if self.tables[0].scaled else np.minimum.reduce(ends))
+                for table in self.tables if table.ends_above]
+        return np.asarray(np.minimum.reduce(ends))
 
 
 def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: float,
@@ -124,12 +135,8 @@ def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: 
     voltages = _nodes(lowest, float(volts.max()), VOLTAGE_POINTS)
     best: ThrustSurface | None = None
     for points in AIRSPEED_POINTS:
-        whole = _tabulate(candidate, pack, highest_airspeed, points, heights, voltages)
-        lean = _without_idle_tables(whole, points)
-        surface = _measured(lean, points)
-        if _worst(surface) >= ERROR_SOUGHT and len(lean.tables) < len(whole.tables):
-            # a limit that is idle on a full pack may hold at high airspeed on a low one
-            surface = min(surface, _measured(whole, points), key=_worst)
+        surface = _measured(_tabulate(candidate, pack, highest_airspeed, points, heights,
+                                      voltages), points)
         if best is None or _worst(surface) < _worst(best):
             best = surface
         if _worst(best) < ERROR_SOUGHT:
@@ -143,52 +150,86 @@ def _worst(surface: ThrustSurface) -> float:
 
 
 def full_power(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
-               state_of_charge: Values) -> Running:
-    """What the candidate does at full power; NaN where the machine is not known."""
+               state_of_charge: Values, beyond: bool = False) -> Running:
+    """What the candidate does at full power; NaN where the machine is not known.
+
+    With ``beyond`` its curves are carried on smoothly past the end of what is known: for the trial
+    steps of an integration that stops at that end, and for nothing else.
+    """
     supply = surface.pack.supply(state_of_charge, units=float(surface.candidate.count))
-    return _running(surface, air=air, airspeed=airspeed, altitude=altitude, supply=supply)
+    return _running(surface, air=air, airspeed=airspeed, altitude=altitude, supply=supply,
+                    beyond=beyond)
+
+
+def known_margin(surface: ThrustSurface, *, airspeed: Values, altitude: Values,
+                 state_of_charge: Values) -> Array:
+    """How far inside what is known of the machine a state lies [-]: continuous, negative outside.
+
+    A share of the range of airspeeds or of the map's flow, whichever is less.
+    """
+    supply = surface.pack.supply(state_of_charge, units=float(surface.candidate.count))
+    return _blended(surface, airspeed, altitude, supply)[1]
 
 
 def _running(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
-             supply: Supply) -> Running:
+             supply: Supply, beyond: bool = False) -> Running:
     unit = surface.candidate.unit
     there = replace(surface.candidate, unit=replace(unit, supply=supply))
-    unknowns = interpolate(surface, airspeed=airspeed, altitude=altitude, supply=supply)
+    unknowns = interpolate(surface, airspeed=airspeed, altitude=altitude, supply=supply,
+                           beyond=beyond)
     return recompute(there, air=air, airspeed=airspeed, unknowns=unknowns)
 
 
 def interpolate(surface: ThrustSurface, *, airspeed: Values, altitude: Values,
-                supply: Supply) -> Unknowns:
-    """Unknowns of the limit that gives the least shaft speed."""
+                supply: Supply, beyond: bool = False) -> Unknowns:
+    """Unknowns of the limit that gives the least shaft speed; NaN where they are not known."""
+    values, margin = _blended(surface, airspeed, altitude, supply)
+    if not beyond:
+        outside = ~(margin > -ROUND)
+        values = np.where(outside[..., None], np.nan, values) if outside.any() else values
+    omega, flow, throat = (np.exp(values[..., place]) for place in range(3))
+    return Unknowns(shaft_speed=omega, flow=flow, throat=throat,
+                    head=values[..., 3] if surface.own_head else None)
+
+
+def _blended(surface: ThrustSurface, airspeed: Values, altitude: Values,
+             supply: Supply) -> tuple[Array, Array]:
+    """Interpolated values of the limit that holds, carried on past the ends, and the margin."""
     v, volts = np.asarray(airspeed, dtype=float), np.asarray(supply.voltage, dtype=float)
     weights = np.multiply(
         _lagrange(surface.altitudes, np.asarray(altitude, dtype=float))[..., :, None],
         _lagrange(surface.voltages, volts)[..., None, :])[..., None]
     values: Array | None = None
+    margin: Array = np.full(np.broadcast_shapes(v.shape, volts.shape), np.inf)
     for table in surface.tables:
         place = v * (surface.voltages[-1] / volts) if table.scaled else v
         found = (table.spline(place) * weights).sum(axis=(-3, -2))
-        outside = (place > table.highest + ROUND) | (place < table.lowest - ROUND)
-        lifted = surface.sometimes_starved and table.limit == DriveLimit.POWER
-        if lifted:
-            _, _, reachable = allowed_power(surface.candidate.unit.drive, supply)
-            outside = outside | ~reachable
+        if table.ends_above:
+            margin = np.minimum(margin, (table.highest - place) / table.highest)
+        if table.ends_below:
+            margin = np.minimum(margin, (place - table.lowest) / table.highest)
         if values is None:
-            values = np.where(outside[..., None], np.nan, found) if outside.any() else found
-        else:
-            # NaN of the first table stays: what it does not know is not known
-            lower = (found[..., 0] < values[..., 0]) & ~outside
-            values = np.where(lower[..., None], found, values)
+            values = found
+            continue
+        # past an end at which another limit held, a table says nothing
+        unused = np.zeros(place.shape, dtype=bool)
+        if not table.ends_above:
+            unused |= place > table.highest
+        if not table.ends_below:
+            unused |= place < table.lowest
+        if surface.sometimes_starved and table.limit == DriveLimit.POWER:
+            _, _, reachable = allowed_power(surface.candidate.unit.drive, supply)
+            unused = unused | ~reachable
+        lower = (found[..., 0] < values[..., 0]) & ~unused
+        values = np.where(lower[..., None], found, values)
     assert values is not None
     unit = surface.candidate.unit
-    omega, flow, throat = (np.exp(values[..., place]) for place in range(3))
     if isinstance(unit, Ducted):
-        stage = unit.rotor.stage
-        within = ((flow <= stage.highest_flow * (1.0 + 1e-6))
-                  & (flow >= stage.lowest_flow * (1.0 - 1e-6)))
-        flow = np.where(within, flow, np.nan)
-    return Unknowns(shaft_speed=omega, flow=flow, throat=throat,
-                    head=values[..., 3] if surface.own_head else None)
+        stage, flow = unit.rotor.stage, np.exp(values[..., 1])
+        margin = np.minimum(margin, 1.0 - flow / stage.highest_flow)
+        if stage.lowest_flow > 0.0:
+            margin = np.minimum(margin, (flow - stage.lowest_flow) / stage.highest_flow)
+    return values, np.asarray(margin)
 
 
 def alone(candidate: Candidate, supply: Supply, limit: DriveLimit) -> Candidate:
@@ -244,9 +285,33 @@ def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: i
     supply = Supply(voltage=voltages, resistance=pack.resistance, units=float(candidate.count))
     _, _, reachable = allowed_power(candidate.unit.drive, supply)
     assert failed is None or tables
-    return ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables), altitudes=heights,
-                         voltages=voltages, own_head=any(heads),
-                         sometimes_starved=not bool(np.all(reachable)))
+    surface = ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables),
+                            altitudes=heights, voltages=voltages, own_head=any(heads),
+                            sometimes_starved=not bool(np.all(reachable)))
+    return _without_idle_tables(_with_ends(surface), points)
+
+
+def _with_ends(surface: ThrustSurface) -> ThrustSurface:
+    """Which tables end while they hold. The first always does: no other stands in for it."""
+    h, u = (axis.ravel() for axis in np.meshgrid(surface.altitudes, surface.voltages))
+    supply = Supply(voltage=u, resistance=surface.pack.resistance,
+                    units=float(surface.candidate.count))
+    tables = list(surface.tables)
+
+    def holds(place: int, end: float) -> bool:
+        """Whether no other table gives less shaft speed there."""
+        table = surface.tables[place]
+        v = end * u / surface.voltages[-1] if table.scaled else np.full(u.shape, end)
+        speeds = [_blended(replace(surface, tables=(one,)), v, h, supply)[0][..., 0]
+                  for one in surface.tables]
+        return bool(np.any(speeds[place] <= np.minimum.reduce(speeds) + 1e-9))
+
+    for place in range(1, len(tables)):
+        one = tables[place]
+        tables[place] = replace(one, ends_below=one.lowest > 0.0 and holds(place, one.lowest),
+                                ends_above=holds(place, one.highest))
+    tables[0] = replace(tables[0], ends_below=tables[0].lowest > 0.0)
+    return replace(surface, tables=tuple(tables))
 
 
 def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: float, points: int,
@@ -255,46 +320,71 @@ def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: 
     from scipy.interpolate import make_interp_spline
 
     scaled = limit == DriveLimit.FULL_VOLTAGE
-    low = 0.0
-    for _ in range(2):
-        grid = np.linspace(low, highest, points)
-        v, h, u = (axis.ravel() for axis in np.meshgrid(grid, heights, voltages, indexing="ij"))
+
+    def solved(airspeeds: Array) -> tuple[Array, BoolArray]:
+        v, h, u = (axis.ravel() for axis in np.meshgrid(airspeeds, heights, voltages,
+                                                        indexing="ij"))
         speed = v * u / voltages[-1] if scaled else v
         supply = Supply(voltage=u, resistance=pack.resistance, units=float(candidate.count))
         values, known = _unknowns(alone(candidate, supply, limit), candidate.site.air(h), speed)
-        whole = np.asarray(known.reshape(points, -1).all(axis=1))
-        if whole.all():
-            break
-        low, highest = _known_range(grid, whole)
+        return values, np.asarray(known.reshape(airspeeds.size, -1).all(axis=1))
+
+    grid = np.linspace(0.0, highest, points)
+    values, whole = solved(grid)
+    if not whole.all():
+        low, top = _known_range(grid, whole)
+        step = grid[1] - grid[0]
+        if top < highest:
+            top = _edge(lambda v: bool(solved(np.array([v]))[1][0]), top, top + step)
+        if low > 0.0:
+            low = _edge(lambda v: bool(solved(np.array([v]))[1][0]), low, low - step)
+        grid = np.linspace(low, top, points)
+        values, whole = solved(grid)
+        if not whole.all():
+            raise ValueError(UNKNOWN)
     body = values.reshape(points, heights.size, voltages.size, values.shape[-1])
-    return LimitTable(limit=limit, scaled=scaled, lowest=low, highest=highest,
+    return LimitTable(limit=limit, scaled=scaled, lowest=float(grid[0]), highest=float(grid[-1]),
                       spline=make_interp_spline(grid, body, k=3)), bool(
                           np.any(_differs(candidate, values)))
+
+
+def _edge(known: Callable[[float], bool], inside: float, outside: float) -> float:
+    """Where what is known ends between two airspeeds [m/s], on the known side."""
+    for _ in range(EDGE_ROUNDS):
+        middle = 0.5 * (inside + outside)
+        inside, outside = (middle, outside) if known(middle) else (inside, middle)
+    return float(inside)
 
 
 def _without_idle_tables(surface: ThrustSurface, points: int) -> ThrustSurface:
     """Leave out limits that never come near to being the one that holds."""
     if len(surface.tables) < 2:
         return surface
-    v, h, u = _mesh(surface, points)
+    v, h, u = _mesh(surface, points, between=False)
     supply = Supply(voltage=u, resistance=surface.pack.resistance,
                     units=float(surface.candidate.count))
     omega = interpolate(surface, airspeed=v, altitude=h, supply=supply).shaft_speed
     kept = []
     for table in surface.tables:
         one = replace(surface, tables=(table,))
-        mine = interpolate(one, airspeed=v, altitude=h, supply=supply).shaft_speed
+        mine = interpolate(one, airspeed=v, altitude=h, supply=supply, beyond=True).shaft_speed
         if np.any(mine < omega * (1.0 + DROP_MARGIN)):
             kept.append(table)
-    return replace(surface, tables=tuple(kept) or surface.tables)
+    if not kept:
+        return surface
+    # what is left is the only one there, or the first: its ends are those of what is known
+    first = replace(kept[0], ends_above=True, ends_below=kept[0].lowest > 0.0)
+    return replace(surface, tables=(first, *kept[1:]))
 
 
-def _mesh(surface: ThrustSurface, points: int) -> tuple[Array, Array, Array]:
-    """Airspeeds, altitudes and voltages half-way between the nodes."""
-    between = [0.5 * (axis[1:] + axis[:-1]) if axis.size > 1 else axis for axis in (
-        np.linspace(surface.tables[0].lowest, surface.tables[0].highest, points),
-        surface.altitudes, surface.voltages)]
-    share, h, u = (axis.ravel() for axis in np.meshgrid(*between, indexing="ij"))
+def _mesh(surface: ThrustSurface, points: int, *,
+          between: bool = True) -> tuple[Array, Array, Array]:
+    """Airspeeds, altitudes and voltages half-way between the nodes, or at them."""
+    axes = [np.linspace(surface.tables[0].lowest, surface.tables[0].highest, points),
+            surface.altitudes, surface.voltages]
+    if between:
+        axes = [0.5 * (axis[1:] + axis[:-1]) if axis.size > 1 else axis for axis in axes]
+    share, h, u = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
     v = share * u / surface.voltages[-1] if surface.tables[0].scaled else share
     return v, h, u
 
