@@ -32,7 +32,8 @@ from thrustlapse.aircraft.legs import (
 )
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.aircraft.race import engine_for, fly_all
-from thrustlapse.aircraft.thrust_surface import build_surface, full_power, possible_limits
+from thrustlapse.aircraft.surface_reading import full_power
+from thrustlapse.aircraft.thrust_surface import build_surface, possible_limits
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.candidate import operate
 

@@ -14,7 +14,8 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.climb import ThrustLaw
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.endurance import held_speed, hold_margin, shaft_speed_for_thrust
-from thrustlapse.aircraft.thrust_surface import ThrustSurface, build_surface, full_power
+from thrustlapse.aircraft.surface_reading import ThrustSurface, full_power, known_margin
+from thrustlapse.aircraft.thrust_surface import build_surface
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.candidate import Candidate
@@ -51,8 +52,15 @@ class Engine(Protocol):
         """Highest airspeed at which anything is known [m/s]."""
         ...
 
-    def full(self, *, air: Air, airspeed: Values, altitude: Values,
-             state_of_charge: Values) -> Running: ...
+    def known_margin(self, *, airspeed: Values, altitude: Values,
+                     state_of_charge: Values) -> Array:
+        """How far inside what is known at full power a state lies: negative outside [-]."""
+        ...
+
+    def full(self, *, air: Air, airspeed: Values, altitude: Values, state_of_charge: Values,
+             beyond: bool = False) -> Running:
+        """Full power; ``beyond`` carries on past what is known, for trial steps only."""
+        ...
 
     def held(self, setting: Setting, *, air: Air, airspeed: Values,
              state_of_charge: Values) -> Running: ...
@@ -102,11 +110,17 @@ class PackEngine:
         """Highest airspeed at which the surface is known [m/s]."""
         return self.surface.known_to(state_of_charge)
 
-    def full(self, *, air: Air, airspeed: Values, altitude: Values,
-             state_of_charge: Values) -> Running:
+    def known_margin(self, *, airspeed: Values, altitude: Values,
+                     state_of_charge: Values) -> Array:
+        """How far inside the surface, and the machine's map, a state lies [-]."""
+        return known_margin(self.surface, airspeed=airspeed, altitude=altitude,
+                            state_of_charge=state_of_charge)
+
+    def full(self, *, air: Air, airspeed: Values, altitude: Values, state_of_charge: Values,
+             beyond: bool = False) -> Running:
         """Full power: whatever limits of the drive hold."""
         return full_power(self.surface, air=air, airspeed=airspeed, altitude=altitude,
-                          state_of_charge=state_of_charge)
+                          state_of_charge=state_of_charge, beyond=beyond)
 
     def held(self, setting: Setting, *, air: Air, airspeed: Values,
              state_of_charge: Values) -> Running:
@@ -195,8 +209,13 @@ class LawEngine:
         values["drive_limit_code"] = np.full(np.shape(thrust), int(DriveLimit.NONE))
         return Running(**values)
 
+    def known_margin(self, *, airspeed: Values, altitude: Values,  # noqa: ARG002
+                     state_of_charge: Values) -> Array:  # noqa: ARG002
+        """Known up to the highest airspeed [-]."""
+        return np.asarray(1.0 - np.asarray(airspeed) / self.highest_airspeed)
+
     def full(self, *, air: Air, airspeed: Values, altitude: Values,  # noqa: ARG002
-             state_of_charge: Values) -> Running:  # noqa: ARG002
+             state_of_charge: Values, beyond: bool = False) -> Running:  # noqa: ARG002
         """The law itself."""
         return self._pushing(np.asarray(self.law(np.asarray(airspeed, dtype=float),
                                                  np.asarray(altitude, dtype=float))), airspeed)

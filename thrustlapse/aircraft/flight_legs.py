@@ -111,6 +111,8 @@ def _dash(run: Run, leg: Dash) -> None:
     charges = charge - DRAWN * left
     tops = (run.top_speeds(charges, found.top_speed) if left > 0.0
             else np.full(DRAWN.size, found.top_speed))
+    # the present one is known whatever the search near the end of a map makes of it
+    tops[0] = tops[0] if np.isfinite(tops[0]) else found.top_speed
     known = np.isfinite(tops)
     run.note("top speed", f"top speed here {found.top_speed:.2f} m/s")
 

@@ -153,7 +153,7 @@ class Run:
 
     def _possible(self, phase: Phase, standing: Sequence[Goal], first: Moment) -> None:
         """Whether a phase can begin at all."""
-        if phase.power != "cut" and not np.isfinite(first.running.net_thrust):
+        if phase.power != "cut" and not np.isfinite(self.now(phase).running.net_thrust):
             self.begin(replace(phase, power="cut"))
             self._broken("unknown")
         for goal in standing:
@@ -217,7 +217,8 @@ class Run:
             return np.asarray(drag.total - thrust)
 
         share = np.linspace(0.0, 1.0, TOP_POINTS)[:, None]
-        low, high = np.full(charges.shape, slowest), np.full(charges.shape, TOP_SLACK * top)
+        low = np.full(charges.shape, slowest)
+        high = np.minimum(TOP_SLACK * top, craft.engine.known_to(charges))
         found = np.ones(charges.shape, dtype=bool)
         for step in range(TOP_ROUNDS):
             grid = low + share * (high - low)
@@ -270,7 +271,8 @@ class Latest:
     def __call__(self, state: Array) -> Moment:
         key = state.tobytes()
         if self._value is None or key != self._key:
-            self._key, self._value = key, moment(self.craft, self.phase, state)
+            self._key = key
+            self._value = moment(self.craft, self.phase, state, beyond=True)
         return self._value
 
 
@@ -294,8 +296,10 @@ def _standing(craft: Craft, phase: Phase) -> list[Goal]:
     pack, thermal = craft.engine.pack, craft.thermal
     if phase.power == "cut":
         return goals
-    goals.append(Goal("unknown", lambda y, _: y[AIRSPEED] - float(
-        craft.engine.known_to(y[CHARGE])), text="end of what is known of the machine"))
+    if phase.power == "full":
+        goals.append(Goal("unknown", lambda y, _: -float(craft.engine.known_margin(
+            airspeed=y[AIRSPEED], altitude=craft.engine.site.altitude + y[HEIGHT],
+            state_of_charge=y[CHARGE])), text="end of what is known of the machine"))
     if pack is not None:
         goals.append(Goal("cut-off", lambda _, m: 1.0 - float(
             pack.cell_voltage(m.running.terminal_voltage)) / pack.cut_off_voltage,

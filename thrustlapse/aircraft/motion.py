@@ -69,12 +69,15 @@ class Moment(NamedTuple):
     acceleration: Array
 
 
-def moment(craft: Craft, phase: Phase, state: Array) -> Moment:
-    """Forces and powers at a state (or many: one more axis)."""
+def moment(craft: Craft, phase: Phase, state: Array, *, beyond: bool = False) -> Moment:
+    """Forces and powers at a state (or many: one more axis).
+
+    ``beyond`` carries the machine on past what is known of it, for an integrator's trial steps.
+    """
     airspeed = state[AIRSPEED]
     altitude = craft.engine.site.altitude + state[HEIGHT]
     air = craft.engine.site.air(altitude)
-    running = _running(craft, phase, air, altitude, state)
+    running = _running(craft, phase, air, altitude, state, beyond)
     thrust = running.installed_thrust
     zero = np.zeros(np.shape(airspeed))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -140,11 +143,12 @@ def stall_margin(craft: Craft, state: Array, now: Moment) -> Array:
     return np.asarray(state[AIRSPEED] / slowest - 1.0)
 
 
-def _running(craft: Craft, phase: Phase, air: Air, altitude: Array, state: Array) -> Running:
+def _running(craft: Craft, phase: Phase, air: Air, altitude: Array, state: Array,
+             beyond: bool) -> Running:
     engine, airspeed = craft.engine, state[AIRSPEED]
     if phase.power == "full":
         return engine.full(air=air, airspeed=airspeed, altitude=altitude,
-                           state_of_charge=state[CHARGE])
+                           state_of_charge=state[CHARGE], beyond=beyond)
     if phase.power == "held":
         assert phase.setting is not None
         return engine.held(phase.setting, air=air, airspeed=airspeed,

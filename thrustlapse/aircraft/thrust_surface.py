@@ -10,25 +10,31 @@ is measured between the nodes, and the grid refined until it is small.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.discharge import RunningPack
-from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+from thrustlapse.aircraft.surface_reading import ERROR_ALLOWED as ERROR_ALLOWED
+from thrustlapse.aircraft.surface_reading import (
+    LimitTable,
+    ThrustSurface,
+    at_supply,
+    blended,
+    interpolate,
+)
+from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.power.drive import DriveLimit, allowed_power, controller_input
 from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import Ducted, march, match
-from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
-ERROR_SOUGHT, ERROR_ALLOWED = 1e-4, 1e-3
-"""Relative error of thrust and current at which refining stops, and above which it is said [-]."""
+ERROR_SOUGHT = 1e-4
+"""Relative error of thrust and current at which refining stops [-]."""
 
 SMALL_SHARE = 0.1
 """Thrusts and currents below this share of the greatest are measured against that share."""
@@ -42,9 +48,6 @@ LEAST_DEPTH = 100.0
 FREE_VOLTAGE, FREE_POWER = 1e6, 1e12
 """A supply and a power cap that limit nothing [V, W]."""
 
-ROUND = 1e-6
-"""Share of its range by which what is known may be left in rounding [-]."""
-
 EDGE_ROUNDS = 8
 """Halvings of the cell in which a table ends."""
 
@@ -53,61 +56,6 @@ UNKNOWN = ("the machine is known at too few airspeeds for a flight: look at its 
 
 DROP_MARGIN = 0.02
 """Relative distance in shaft speed beyond which a limit that never holds is left out."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class LimitTable:
-    """Unknowns of a candidate with one limit of its drive alone, over airspeed.
-
-    ``spline`` gives ln shaft speed, ln flow, ln throat and head at each altitude and voltage.
-    Where the voltage is the limit, everything goes with airspeed over voltage, so ``scaled``
-    airspeed is that at the highest voltage. Known from ``lowest`` to ``highest`` airspeed [m/s].
-    Where it ends while it is the limit that holds (``ends_below``, ``ends_above``), nothing is
-    known of the machine beyond; where another limit holds by then, its end does not matter.
-    """
-
-    limit: DriveLimit
-    scaled: bool
-    lowest: float
-    highest: float
-    ends_below: bool = True
-    ends_above: bool = True
-    spline: Any = field(repr=False, compare=False, metadata=FIXED)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ThrustSurface:
-    """Interpolated unknowns of a candidate on a pack; see :func:`build_surface`.
-
-    ``thrust_error`` and ``current_error`` are the largest relative errors found between nodes.
-    ``own_head`` where the head is not everywhere the map's own; ``sometimes_starved`` where the
-    pack cannot always give what the power cap allows.
-    """
-
-    candidate: Candidate
-    pack: RunningPack
-    tables: tuple[LimitTable, ...]
-    altitudes: Array = field(metadata=FIXED)
-    voltages: Array = field(metadata=FIXED)
-    own_head: bool = False
-    sometimes_starved: bool = False
-    thrust_error: float = float("nan")
-    current_error: float = float("nan")
-
-    @property
-    def accurate(self) -> bool:
-        """Whether both errors are below what is allowed."""
-        return max(self.thrust_error, self.current_error) < ERROR_ALLOWED
-
-    def known_to(self, state_of_charge: Values) -> Array:
-        """Highest airspeed at which the tables are known at a state of charge [m/s].
-
-        A ducted machine's map may end before: see :func:`known_margin`.
-        """
-        volts = self.pack.voltage(state_of_charge) / self.voltages[-1]
-        ends = [table.highest * (volts if table.scaled else np.ones_like(volts))
-                for table in self.tables if table.ends_above]
-        return np.asarray(np.minimum.reduce(ends))
 
 
 def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: float,
@@ -147,89 +95,6 @@ def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: 
 
 def _worst(surface: ThrustSurface) -> float:
     return max(surface.thrust_error, surface.current_error)
-
-
-def full_power(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
-               state_of_charge: Values, beyond: bool = False) -> Running:
-    """What the candidate does at full power; NaN where the machine is not known.
-
-    With ``beyond`` its curves are carried on smoothly past the end of what is known: for the trial
-    steps of an integration that stops at that end, and for nothing else.
-    """
-    supply = surface.pack.supply(state_of_charge, units=float(surface.candidate.count))
-    return _running(surface, air=air, airspeed=airspeed, altitude=altitude, supply=supply,
-                    beyond=beyond)
-
-
-def known_margin(surface: ThrustSurface, *, airspeed: Values, altitude: Values,
-                 state_of_charge: Values) -> Array:
-    """How far inside what is known of the machine a state lies [-]: continuous, negative outside.
-
-    A share of the range of airspeeds or of the map's flow, whichever is less.
-    """
-    supply = surface.pack.supply(state_of_charge, units=float(surface.candidate.count))
-    return _blended(surface, airspeed, altitude, supply)[1]
-
-
-def _running(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
-             supply: Supply, beyond: bool = False) -> Running:
-    unit = surface.candidate.unit
-    there = replace(surface.candidate, unit=replace(unit, supply=supply))
-    unknowns = interpolate(surface, airspeed=airspeed, altitude=altitude, supply=supply,
-                           beyond=beyond)
-    return recompute(there, air=air, airspeed=airspeed, unknowns=unknowns)
-
-
-def interpolate(surface: ThrustSurface, *, airspeed: Values, altitude: Values,
-                supply: Supply, beyond: bool = False) -> Unknowns:
-    """Unknowns of the limit that gives the least shaft speed; NaN where they are not known."""
-    values, margin = _blended(surface, airspeed, altitude, supply)
-    if not beyond:
-        outside = ~(margin > -ROUND)
-        values = np.where(outside[..., None], np.nan, values) if outside.any() else values
-    omega, flow, throat = (np.exp(values[..., place]) for place in range(3))
-    return Unknowns(shaft_speed=omega, flow=flow, throat=throat,
-                    head=values[..., 3] if surface.own_head else None)
-
-
-def _blended(surface: ThrustSurface, airspeed: Values, altitude: Values,
-             supply: Supply) -> tuple[Array, Array]:
-    """Interpolated values of the limit that holds, carried on past the ends, and the margin."""
-    v, volts = np.asarray(airspeed, dtype=float), np.asarray(supply.voltage, dtype=float)
-    weights = np.multiply(
-        _lagrange(surface.altitudes, np.asarray(altitude, dtype=float))[..., :, None],
-        _lagrange(surface.voltages, volts)[..., None, :])[..., None]
-    values: Array | None = None
-    margin: Array = np.full(np.broadcast_shapes(v.shape, volts.shape), np.inf)
-    for table in surface.tables:
-        place = v * (surface.voltages[-1] / volts) if table.scaled else v
-        found = (table.spline(place) * weights).sum(axis=(-3, -2))
-        if table.ends_above:
-            margin = np.minimum(margin, (table.highest - place) / table.highest)
-        if table.ends_below:
-            margin = np.minimum(margin, (place - table.lowest) / table.highest)
-        if values is None:
-            values = found
-            continue
-        # past an end at which another limit held, a table says nothing
-        unused = np.zeros(place.shape, dtype=bool)
-        if not table.ends_above:
-            unused |= place > table.highest
-        if not table.ends_below:
-            unused |= place < table.lowest
-        if surface.sometimes_starved and table.limit == DriveLimit.POWER:
-            _, _, reachable = allowed_power(surface.candidate.unit.drive, supply)
-            unused = unused | ~reachable
-        lower = (found[..., 0] < values[..., 0]) & ~unused
-        values = np.where(lower[..., None], found, values)
-    assert values is not None
-    unit = surface.candidate.unit
-    if isinstance(unit, Ducted):
-        stage, flow = unit.rotor.stage, np.exp(values[..., 1])
-        margin = np.minimum(margin, 1.0 - flow / stage.highest_flow)
-        if stage.lowest_flow > 0.0:
-            margin = np.minimum(margin, (flow - stage.lowest_flow) / stage.highest_flow)
-    return values, np.asarray(margin)
 
 
 def alone(candidate: Candidate, supply: Supply, limit: DriveLimit) -> Candidate:
@@ -285,7 +150,7 @@ def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: i
     supply = Supply(voltage=voltages, resistance=pack.resistance, units=float(candidate.count))
     _, _, reachable = allowed_power(candidate.unit.drive, supply)
     assert failed is None or tables
-    surface = ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables),
+    surface = ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables), highest=highest,
                             altitudes=heights, voltages=voltages, own_head=any(heads),
                             sometimes_starved=not bool(np.all(reachable)))
     return _without_idle_tables(_with_ends(surface), points)
@@ -302,7 +167,7 @@ def _with_ends(surface: ThrustSurface) -> ThrustSurface:
         """Whether no other table gives less shaft speed there."""
         table = surface.tables[place]
         v = end * u / surface.voltages[-1] if table.scaled else np.full(u.shape, end)
-        speeds = [_blended(replace(surface, tables=(one,)), v, h, supply)[0][..., 0]
+        speeds = [blended(replace(surface, tables=(one,)), v, h, supply)[0][..., 0]
                   for one in surface.tables]
         return bool(np.any(speeds[place] <= np.minimum.reduce(speeds) + 1e-9))
 
@@ -329,12 +194,14 @@ def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: 
         values, known = _unknowns(alone(candidate, supply, limit), candidate.site.air(h), speed)
         return values, np.asarray(known.reshape(airspeeds.size, -1).all(axis=1))
 
-    grid = np.linspace(0.0, highest, points)
+    # at a low voltage an airspeed lies farther along a table that goes with their ratio
+    end = highest * voltages[-1] / voltages[0] if scaled else highest
+    grid = np.linspace(0.0, end, points)
     values, whole = solved(grid)
     if not whole.all():
         low, top = _known_range(grid, whole)
         step = grid[1] - grid[0]
-        if top < highest:
+        if top < end:
             top = _edge(lambda v: bool(solved(np.array([v]))[1][0]), top, top + step)
         if low > 0.0:
             low = _edge(lambda v: bool(solved(np.array([v]))[1][0]), low, low - step)
@@ -385,8 +252,10 @@ def _mesh(surface: ThrustSurface, points: int, *,
     if between:
         axes = [0.5 * (axis[1:] + axis[:-1]) if axis.size > 1 else axis for axis in axes]
     share, h, u = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
-    v = share * u / surface.voltages[-1] if surface.tables[0].scaled else share
-    return v, h, u
+    if surface.tables[0].scaled:
+        share = share * np.minimum(u / surface.voltages[-1],
+                                   surface.highest / surface.tables[0].highest)
+    return share, h, u
 
 
 def _unknowns(machine: Candidate, air: Air, airspeed: Array) -> tuple[Array, BoolArray]:
@@ -435,7 +304,7 @@ def _measured(surface: ThrustSurface, points: int) -> ThrustSurface:
     candidate = surface.candidate
     air = candidate.site.air(h)
     supply = Supply(voltage=u, resistance=surface.pack.resistance, units=float(candidate.count))
-    found = _running(surface, air=air, airspeed=v, altitude=h, supply=supply)
+    found = at_supply(surface, air=air, airspeed=v, altitude=h, supply=supply)
     true = operate(replace(candidate, unit=replace(candidate.unit, supply=supply)), airspeed=v,
                    air=air)
     errors = []
@@ -455,11 +324,3 @@ def _nodes(low: float, high: float, points: int) -> Array:
         return np.array([low])
     return np.asarray(0.5 * (low + high) - 0.5 * (high - low)
                       * np.cos(np.pi * np.arange(points) / (points - 1)))
-
-
-def _lagrange(nodes: Array, x: Array) -> Array:
-    """Weights of the polynomial through nodes, at x; one more axis at the end."""
-    gaps = x[..., None] - nodes
-    same = np.eye(nodes.size, dtype=bool)
-    over = np.where(same, 1.0, nodes[:, None] - nodes).prod(axis=-1)
-    return np.asarray(np.where(same, 1.0, gaps[..., None, :]).prod(axis=-1) / over)
