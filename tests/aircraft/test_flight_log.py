@@ -106,3 +106,15 @@ def test_what_is_no_log_is_refused() -> None:
         reduce_log(FlightLog(**{**log.__dict__, "time": log.time[:3]}), fan(), AIRFRAME, mass=MASS)
     with pytest.raises(ValueError, match="must rise"):
         reduce_log(replace(log, time=log.time[::-1]), fan(), AIRFRAME, mass=MASS)
+
+
+def test_readings_that_never_change_are_no_crash() -> None:
+    """Steady to the last digit: the equations are singular, which used to end in an error."""
+    steady = np.ones(20)
+    log = FlightLog(time=np.arange(20.0), airspeed=18.0 * steady, height=40.0 * steady,
+                    voltage=22.0 * steady, current=8.0 * steady)
+    found = reduce_log(log, fan(), AIRFRAME, mass=MASS)
+    assert not found.separable
+    assert "cannot tell more thrust from less drag" in found.note
+    assert found.deviations.min() > 10.0
+    assert np.isfinite([found.thrust_factor, found.drag_factor]).all()

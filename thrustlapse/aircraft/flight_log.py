@@ -32,6 +32,10 @@ OFF_SHARE = 0.03
 EVENLY_SPREAD = 12.0**-0.5
 """Standard deviation of a moment that may lie anywhere within an interval, over its length [-]."""
 
+SINGULAR = 1e-12
+"""Eigenvalue of the scaled normal equations, over the largest, below which readings say nothing
+[-]: the least that rounding leaves."""
+
 WORST_CONDITION = 30.0
 """Condition number of the scaled Jacobian above which the two factors are called inseparable."""
 
@@ -152,7 +156,7 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) / deviation,
                                                       np.zeros(len(prior))]))
     residual = (height + rest) / deviation - matrix @ found
-    covariance = np.linalg.inv(rows.T @ rows)[:len(columns), :len(columns)]
+    covariance = _inverse(rows.T @ rows)[:len(columns), :len(columns)]
     jumps = switched @ found[len(columns):]
     factors = np.array([1.0, found[1]]) if fixed_thrust else found[1:3]
     spread = np.zeros((2, 2))
@@ -230,6 +234,18 @@ def _switched(time: Array, rate: Array, on: BoolArray) -> Array:
 def _summed(time: Array, rate: Array) -> Array:
     """Running integral by trapezes, zero at the start."""
     return np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
+
+
+def _inverse(normal: Array) -> Array:
+    """Inverse of normal equations, singular ones too.
+
+    A combination of unknowns of which the readings say nothing gets the variance that rounding
+    leaves it, large and finite: the condition number then tells.
+    """
+    size = np.sqrt(np.diag(normal))
+    values, vectors = np.linalg.eigh(normal / np.outer(size, size))
+    known = np.maximum(values, SINGULAR * values[-1])
+    return np.asarray((vectors / known) @ vectors.T / np.outer(size, size))
 
 
 def _note(separable: bool, fixed_thrust: bool, known: BoolArray) -> str:
