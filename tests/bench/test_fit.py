@@ -11,7 +11,8 @@ from tests.authority import rows
 from tests.bench.synthetic import MACHINE, bench, fitted, inside
 from tests.machines import PROPELLER, candidate, circle
 from thrustlapse.bench.readings import bench_readings
-from thrustlapse.power.motor import constants_from_bench
+from thrustlapse.power.drive import Drive
+from thrustlapse.power.motor import constants_from_bench, efficiency_motor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.study.bench_fit import FitError, fit_bench
@@ -183,3 +184,20 @@ def test_one_speed_of_a_measured_blower_foretells_the_other() -> None:
     shown = show(faster, asked, kept, fit.values[None, :len(kept)]).values["static_pressure"][0]
     # the logger's noise, and the 1 % (sealed) to 4 % (open) by which the two speeds do not collapse
     assert np.all(np.abs(shown - rise) < 3.0 * noise + 0.04 * rise)
+
+
+def test_zeros_in_a_description_are_left_alone_and_a_loss_free_motor_is_not_made_better() -> None:
+    """Zero has no logarithm, and an efficiency ends at one: neither may stop a fit."""
+    unit = MACHINE.unit
+    stage = replace(unit.rotor.stage, shutoff_power=0.0, head_shutoff=0.4)
+    ideal = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=100.0)
+    machine = replace(MACHINE, unit=replace(
+        unit, rotor=replace(unit.rotor, stage=stage), duct=replace(unit.duct, loss_coefficient=0.0),
+        drive=Drive(motor=ideal, power_limit=300.0)))
+    readings = bench_readings(nozzle_diameter=0.016, thrust=[2.2, 2.25],
+                              electrical_power=[300.0, 302.0])
+    fit = fit_bench(machine, readings, starts=2)
+    keys = [one.key for one in fit.unknowns]
+    assert "map.shutoff_power" not in keys
+    assert "duct.loss_coefficient" not in keys
+    assert fit.values[keys.index("motor.efficiency")] <= 1.0

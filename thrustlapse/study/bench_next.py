@@ -17,6 +17,7 @@ from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe, level_drag
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.arrays import Array
+from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.bench.usual_spread import USUAL
 from thrustlapse.propulsor.basis import Basis
@@ -229,6 +230,9 @@ def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
             ("nozzle_diameter", own), ("outlet_blocked", False), ("inlet_blocked", False),
             ("voltage", usual), ("orifice_diameter", np.nan))}
     count = len(rows)
+    air = air_of(fit.readings)[0]
+    columns["air_temperature"] = float(np.mean(np.asarray(air.temperature)))
+    columns["air_pressure"] = float(np.mean(np.asarray(air.pressure)))
     columns |= {name: np.ones(count) for name in OBSERVED if name != "current"}
     readings = bench_readings(setting=[setting] * count, **columns)
     return readings, [state for state, _ in rows]

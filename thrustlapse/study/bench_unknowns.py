@@ -99,10 +99,10 @@ def unknowns_of(candidate: Candidate) -> tuple[Unknown, ...]:
 
 
 def _logged(key: str, words: str, value: float, spread: float, put: Any, source: str,
-            meaning: tuple[str, str], reach: float = 5.0, **more: Any) -> Unknown:
+            meaning: tuple[str, str], most: float = np.inf, **more: Any) -> Unknown:
+    reach = float(np.exp(5.0 * spread))
     return Unknown(key=key, words=words, value=value, centre=float(np.log(value)), spread=spread,
-                   low=value * float(np.exp(-reach * spread)),
-                   high=value * float(np.exp(reach * spread)), log=True, source=source,
+                   low=value / reach, high=min(value * reach, most), log=True, source=source,
                    at_low=meaning[0], at_high=meaning[1], put=put, **more)
 
 
@@ -127,7 +127,9 @@ def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
     work = float(np.asarray(stage.work_shutoff))
     get: Callable[[str], float] = lambda name: float(np.asarray(getattr(stage, name)))  # noqa: E731
     shape = f"{GIVEN}; {JUDGED}"
-    return (
+    if psi <= 0.0:
+        return ()  # a map that says nothing of its head has no scale to be bent on
+    found = (
         _logged("map.head_shutoff", "shut-off head", psi, 0.12, _stage("head_shutoff"),
                 "sealed suction machines 0.50 to 0.60 on U^2 (from memory); " + GIVEN,
                 PRESSURE_HEAD),
@@ -135,14 +137,16 @@ def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
                 0.5 * psi / phi, shape),
         _linear("map.head_curvature", "bend of the head", get("head_curvature"),
                 get("head_curvature"), 0.5 * psi / phi**2, shape),
-        _logged("map.work_shutoff", "work at little flow", work, 0.12, _stage("work_shutoff"),
+        _logged("map.work_shutoff", "work at little flow", work or np.nan, 0.12,
+                _stage("work_shutoff"),
                 "Euler work with slip correlations that differ by 8 to 21 % for 7 to 11 blades; "
                 + GIVEN, WATTS),
         _linear("map.work_slope", "slope of the work", get("work_slope"), get("work_slope"),
-                0.3 * work / phi, shape),
-        _logged("map.shutoff_power", "shut-off power", get("shutoff_power"), 0.5,
+                0.3 * (work or psi) / phi, shape),
+        _logged("map.shutoff_power", "shut-off power", get("shutoff_power") or np.nan, 0.5,
                 _stage("shutoff_power"), "disc friction alone spreads by two between its "
                 "correlations, leakage comes on top; " + GIVEN, WATTS))
+    return tuple(one for one in found if not np.isnan(one.value))  # zero has no logarithm
 
 
 def _scales(unit: Ducted) -> tuple[Unknown, ...]:
@@ -171,8 +175,7 @@ def _electrical(unit: Ducted) -> tuple[Unknown, ...]:
                         _efficiency, f"small blower motors 0.42 to 0.65 at their rated point "
                         f"(catalogue), good ones to 0.85 (from memory); {GIVEN}",
                         ("almost all power is lost before the shaft",
-                         "the motor would be better than any"),
-                        min(5.0, float(np.log(1.0 / value)) / 0.12)),)
+                         "the motor would be better than any"), 1.0),)
     assert isinstance(motor, ConstantsMotor)
     odd = ("the motor is not the one described", "the motor is not the one described")
     rows = [("torque_constant", "torque constant", 0.08, f"speed constants on labels are off by up "
@@ -206,5 +209,4 @@ def setting_unknown(unit: Ducted, setting: str) -> Unknown:
     put = _part("drive", "duty")
     start = 0.7 * float(np.asarray(unit.drive.duty))
     return _logged(f"setting {setting}.duty", f'duty of setting "{setting}"', start, 0.4, put,
-                   f"a bench setting; {JUDGED}", meaning,
-                   float(np.log(1.0 / start)) / 0.4, kept=False, setting=setting)
+                   f"a bench setting; {JUDGED}", meaning, 1.0, kept=False, setting=setting)
