@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections.abc import Callable, Iterator
@@ -65,6 +66,9 @@ def compare(file: Path, folder: Path | None) -> None:
     folder, and prints the verdict.
     """
     folder = folder or Path(f"{file.stem}-report")
+    # figures are many small parts that live to the end: looking through them for garbage again and
+    # again costs a twentieth of the whole run
+    gc.set_threshold(200_000)
     with _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")

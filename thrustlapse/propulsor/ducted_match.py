@@ -40,6 +40,10 @@ LEAST_SHARE, GREATEST_SHARE = 1e-6, 3.0
 LEAST_THROAT, GREATEST_THROAT = 1e-9, 1e3
 """Throat variables the solver may try."""
 
+NEARLY = 1e-2
+"""Nozzle residual [-] up to which a balance at the end of the map counts as possible: three steps
+on the throat leave far less than this."""
+
 START_SHARE = 0.7
 """First guess of the flow coefficient, over the largest the map knows."""
 
@@ -200,6 +204,13 @@ class _Residuals:
         low = np.full(index.size, np.log(LEAST_THROAT))
         return bracketed_root(inlet, low, low + np.log(GREATEST_THROAT / LEAST_THROAT))[0]
 
+    def nearly(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> Array:
+        """Nozzle residual with the throat balanced to about :data:`NEARLY`, from a guess of it."""
+        for _ in range(3):
+            inlet, nozzle = self.pair(index, ln_flow, ln_throat)
+            ln_throat = ln_throat - np.clip(inlet, -1.0, 1.0)
+        return nozzle
+
     def nozzle(self, index: IntArray, ln_flow: Array) -> Array:
         """Nozzle residual with the throat balanced: one unknown left."""
         index = np.array(index)
@@ -223,7 +234,7 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
-    searched = _may_balance_again(residuals, ln_flow, converged, least, highest)
+    searched = _may_balance_again(residuals, ln_flow, ln_throat, converged, least, highest)
     ln_flow, ln_throat, twice = _larger_balance(residuals, ln_flow, ln_throat, highest,
                                                 np.flatnonzero(searched), blocked)
     blocked = blocked & ~twice
@@ -283,8 +294,8 @@ def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged:
     return ln_flow, ln_throat, converged, blocked
 
 
-def _may_balance_again(residuals: _Residuals, ln_flow: Array, converged: BoolArray,
-                       least: Array, highest: Array) -> BoolArray:
+def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
+                       converged: BoolArray, least: Array, highest: Array) -> BoolArray:
     """Where a balance inside the map, beside the one found, cannot be ruled out.
 
     The head may rise steeply with flow. In a base flow, or with a map that starts without head, the
@@ -298,7 +309,8 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, converged: BoolArr
     searched = converged & (ln_flow > highest + 1e-9)
     if searched.any():
         index = np.flatnonzero(searched)
-        searched[index] = residuals.nozzle(index, highest[index]) <= 0.0
+        searched[index] = residuals.nearly(index, highest[index], ln_throat[index] + (
+            highest[index] - ln_flow[index])) <= NEARLY
     flow = np.exp(least)
     if np.any(np.asarray(machine.inlet.ram_recovery) < 0.0) or np.any(stage.head(flow) <= 0.0):
         with np.errstate(invalid="ignore"):
@@ -316,7 +328,8 @@ def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, hig
     stage = residuals.machine.rotor.stage
     lowest = np.log(np.maximum(stage.lowest_flow, np.exp(highest) * 1e-3))
     grid = lowest + np.linspace(0.0, 1.0, 25)[:, None] * (highest - lowest)
-    signs = np.array([residuals.nozzle(index, row[index]) > 0.0 for row in grid])
+    wanted = grid[:, index]
+    signs = residuals.nozzle(np.tile(index, len(grid)), wanted.ravel()).reshape(wanted.shape) > 0.0
     falls = signs[:-1] & ~signs[1:]
     some = falls.any(axis=0)
     twice[index] = some & (np.count_nonzero(signs[1:] != signs[:-1], axis=0) > 1)
