@@ -405,7 +405,7 @@ def test_every_verdict_says_what_it_is(make: Any) -> None:
     told = verdict(make())
     text = "\n".join([told.headline, *told.sentences])
     assert "computed for these builds" in text
-    assert "not yet carried into these numbers" in text
+    assert "not in these numbers" in text
     assert "invented" in text
     assert "nan" not in text.replace("finance", "")
     assert "None" not in text

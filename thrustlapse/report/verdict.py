@@ -290,9 +290,9 @@ def _unsure(comparison: Comparison) -> str:
         return (f"Shares of draws rest on the {len(study.inputs)} spreads and bands listed; what "
                 "nobody stated a spread for is taken as known, and the models' own errors count as "
                 "far as a band says so")
-    return ("How far the scenario's own inputs may be off is not yet carried into these numbers: "
-            f"take thrusts within {100 * TIE:.0f} % and speeds within {100 * TIE_SPEED:.0f} % of "
-            "each other as equal (judgement)")
+    return ("How far the scenario's own inputs may be off is not in these numbers, for it asks for "
+            f"no draws: take thrusts within {100 * TIE:.0f} % and speeds within "
+            f"{100 * TIE_SPEED:.0f} % of each other as equal (judgement)")
 
 
 def caveat_sentences(comparison: Comparison) -> list[str]:
