@@ -27,10 +27,11 @@ LIMITS = (
     "Stall, surge and swirl are flagged where the map shows them; sound is a rough rule; vibration "
     "and transients are not computed.",
     "Top speeds and crossovers are of level, steady, straight flight at the stated state of "
-    "charge. Interference between propulsor and airframe is only what the scenario's drag items say.",
+    "charge. Interference between propulsor and airframe is only what the scenario's drag items "
+    "say.",
     "A map computed from dimensions is more likely too efficient than too lossy: its losses come "
     "from larger, cleaner machines, and no measured small machine of known dimensions was at hand.",
-    "How far inputs may be off is in the numbers only where the scenario states spreads and asks for "
-    "draws.",
+    "How far inputs may be off is in the numbers only where the scenario states spreads and asks "
+    "for draws.",
 )
 """What the method leaves out, on every page."""
