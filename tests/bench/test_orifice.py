@@ -140,7 +140,7 @@ def test_readings_without_a_peak_are_refused(flow, power) -> None:
 @pytest.mark.parametrize("row", rows("suction_units"), ids=str)
 def test_catalogue_units_have_a_peak_between_line_and_parabola(row) -> None:
     """Open catalogue of small suction units: between p0 Q0/4 (a straight line) and 0.385 p0 Q0 (a
-    parabola) they reach 24 to 53 % of their watts, as the transcription's note says."""
+    parabola) they reach 24 to 53 % of their watts, as the table's own note says."""
     p0, q0 = row["max_static_kPa"] * 1e3, row["max_flow_m3_min"] / 60.0
     flow = q0 * np.linspace(0.4, 0.75, 8)
     line = peak_air_power(flow=flow, air_power=flow * p0 * (1 - flow / q0)).power
