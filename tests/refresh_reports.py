@@ -15,7 +15,7 @@ from tests import accuracy_figure
 from tests.credibility import collect
 from tests.credibility import page as credibility
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
-from thrustlapse.bench_fit_command import candidate_text
+from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.report.bench_page import write_bench_report
 from thrustlapse.report.log_page import write_log
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION

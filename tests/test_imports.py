@@ -23,12 +23,8 @@ ALLOWED = {
     "study": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "report": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench",
                       "study"},
-    "command_parts": {"scenario"},
-    "bench_commands": BASE | {"command_parts", "scenario", "bench", "study", "report"},
-    "bench_fit_command": {"command_parts", "bench_commands", "scenario", "study", "report"},
-    "log_commands": BASE | {"command_parts", "scenario", "study", "report"},
-    "cli": BASE | {"search", "command_parts", "bench_commands", "bench_fit_command",
-                   "log_commands", "scenario", "study", "report", "propulsor", "rotor"},
+    "commands": BASE | {"scenario", "bench", "study", "report"},
+    "cli": BASE | {"search", "commands", "scenario", "study", "report", "propulsor", "rotor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }
 """Folder -> folders it may import from, besides itself."""

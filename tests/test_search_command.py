@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from tests.searches import MACHINES, SAMPLED, scenario_file
 from thrustlapse.cli import INTERRUPTED, main
-from thrustlapse.command_parts import FAULTY
+from thrustlapse.commands.parts import FAULTY
 from thrustlapse.report.search_bar import progress
 
 LONG = """

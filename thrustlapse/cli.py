@@ -12,15 +12,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse import (
-    __version__,
-    bench_fit_command,  # noqa: F401 - adds a command to the bench
-)
-from thrustlapse.bench_commands import bench
-from thrustlapse.command_parts import quantity as _quantity
-from thrustlapse.command_parts import stop as _stop
-from thrustlapse.command_parts import write_new
-from thrustlapse.log_commands import log
+from thrustlapse import __version__
+from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the bench
+from thrustlapse.commands.bench import bench
+from thrustlapse.commands.log import log
+from thrustlapse.commands.parts import quantity as _quantity
+from thrustlapse.commands.parts import stop as _stop
+from thrustlapse.commands.parts import write_new
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.command_parts import quantity, spread_quantity, stop, write_new
+from thrustlapse.commands.parts import quantity, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.bench_commands import FILE, bench, read
-from thrustlapse.command_parts import quantity, stop
+from thrustlapse.commands.bench import FILE, bench, read
+from thrustlapse.commands.parts import quantity, stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.command_parts import stop, write_new
+from thrustlapse.commands.parts import stop, write_new
 
 FILE = click.Path(path_type=Path)
 
