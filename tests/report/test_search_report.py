@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +31,7 @@ from thrustlapse.report.search_words import (
 from thrustlapse.scenario.read import read_text
 from thrustlapse.search import search_scenario
 from thrustlapse.study.search.summary import SearchResult
+from thrustlapse.study.search.winners import NOBODY
 
 
 def searched(folder: Path, search: str) -> SearchResult:
@@ -137,6 +139,24 @@ def test_where_no_design_counts_that_is_said_and_nothing_breaks(tmp_path: Path) 
     told = json.loads(search_text(result))
     assert told["candidates"]["blower"]["left"] == 0
     assert told["candidates"]["blower"]["causes"]["outside a bound"] > 0
+
+
+def test_the_headline_counts_who_leads_and_names_who_never_does(tmp_path: Path) -> None:
+    """Told from the leading kinds, point by point; counted here by hand from a made-up field."""
+    result = searched(tmp_path, SEARCH)
+    won = result.winners
+    assert won is not None
+    field = np.full(won.winner.shape, NOBODY)
+    field.flat[:4] = [0, 1, 1, 1]
+    tie = np.zeros(field.shape, dtype=bool)
+    tie.flat[0] = True
+    told = headline(replace(result, winners=replace(won, winner=field, tie=tie)))
+    assert f"the {won.kinds[1]} leads in installed thrust at 75 % of the 4 grid points" in told
+    assert f"the {won.kinds[0]} at 25 %" in told
+    assert "at 25 % the lead is too close to call" in told
+    field.flat[0] = 1
+    told = headline(replace(result, winners=replace(won, winner=field, tie=tie)))
+    assert f"the {won.kinds[0]} leads nowhere" in told
 
 
 def test_one_kind_alone_at_one_airspeed_is_still_told(tmp_path: Path) -> None:

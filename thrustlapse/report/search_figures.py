@@ -26,7 +26,13 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.figures import Drawn
-from thrustlapse.report.search_words import answer_words, cell_words, ends_and_middle, sentences
+from thrustlapse.report.search_words import (
+    answer_words,
+    axis_value,
+    cell_words,
+    ends_and_middle,
+    sentences,
+)
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
 
@@ -55,8 +61,7 @@ def draw_search(result: SearchResult) -> list[Drawn]:
         figure = make(result)
         if figure is not None:
             drawn.append(Drawn(name=name, title=title, figure=figure, caption=said,
-                               alt=" ".join([said, *(sentences(result) if name != "front"
-                                                     else _front_words(result))])))
+                               alt=" ".join([said, *WORDS[name](result)])))
     return drawn
 
 
@@ -219,11 +224,16 @@ def figure_envelopes(result: SearchResult) -> Figure | None:
     return figure
 
 
+def _own_axes(result: SearchResult) -> list[Axis]:
+    """The axes of candidates' own that vary, as many as one figure holds."""
+    return [axis for axis in result.spec.axes if axis.owner is not None
+            and (axis.sampled or axis.values.size > 1)][:8]
+
+
 def figure_settings(result: SearchResult) -> Figure | None:
     """Best value of every axis of a candidate's own against airspeed, cell by cell."""
     spec = result.spec
-    own = [axis for axis in spec.axes if axis.owner is not None
-           and (axis.sampled or axis.values.size > 1)][:8]
+    own = _own_axes(result)
     if not own or not ANSWERS[spec.best].at_airspeed or spec.airspeed.size < 2:
         return None
     cells = _panels(result)
@@ -283,6 +293,40 @@ def figure_front(result: SearchResult) -> Figure | None:
     return figure
 
 
+def _envelope_words(result: SearchResult) -> list[str]:
+    """Best values of each candidate at the ends and the middle of the airspeeds drawn."""
+    spec, lines = result.spec, []
+    columns = ends_and_middle(spec.airspeed.size)
+    unit = unit_text(quantity(spec.best).display_unit)
+    for cell in _panels(result):
+        told = []
+        for name, one in result.found.items():
+            values = [f"{shown(spec.best, one.best[cell])[column]:.3g} {unit} at "
+                      f"{spec.airspeed[column]:.3g} m/s" for column in columns
+                      if np.isfinite(one.best[cell, column])]
+            told.append(f"{name} {', '.join(values) if values else 'has no design that counts'}")
+        lines.append(f"{cell_words(result, cell) or 'Best'}: {'; '.join(told)}.")
+    return lines
+
+
+def _setting_words(result: SearchResult) -> list[str]:
+    """Best settings at the lowest and the highest airspeed that have one, cell by cell."""
+    lines = []
+    for cell in _panels(result):
+        told = []
+        for axis in _own_axes(result):
+            values = result.found[axis.owner or ""].settings[axis.name][cell]
+            known = np.flatnonzero(np.isfinite(values))
+            if known.size:
+                low, high = known[[0, -1]]
+                told.append(f"{axis.name} {axis_value(axis, float(values[low]))} at "
+                            f"{result.spec.airspeed[low]:.3g} m/s, "
+                            f"{axis_value(axis, float(values[high]))} at "
+                            f"{result.spec.airspeed[high]:.3g} m/s")
+        lines.append(f"{cell_words(result, cell) or 'Best'}: {'; '.join(told)}.")
+    return lines
+
+
 def _front_words(result: SearchResult) -> list[str]:
     lines = []
     for name, one in result.found.items():
@@ -297,3 +341,7 @@ def _front_words(result: SearchResult) -> list[str]:
     return lines
 
 
+WORDS: dict[str, Callable[[SearchResult], list[str]]] = {
+    "winners": sentences, "envelopes": _envelope_words, "settings": _setting_words,
+    "front": _front_words}
+"""What each figure shows, told from the same numbers."""

@@ -11,7 +11,7 @@ from thrustlapse.glossary import quantity
 from thrustlapse.report.table import Table
 from thrustlapse.report.words import amount, listed, number, short_speed
 from thrustlapse.study.search.summary import Found, SearchResult
-from thrustlapse.study.search.winners import PULLS, Stretch
+from thrustlapse.study.search.winners import NOBODY, PULLS, Stretch
 
 MOST_CELLS = 12
 """Combinations of shared axes that words and tables tell; the files have all."""
@@ -68,15 +68,26 @@ def headline(result: SearchResult) -> str:
         if not np.isfinite(_peak(one, result)):
             return "No design counts: every one breaks a limit or has no value."
         return f"Best {best}: {amount(result.spec.best, _extreme(one, result))}, by {name}."
-    leaders = [stretch.kind for row in won.stretches for stretch in row if stretch.kind]
-    if not leaders:
+    pulled = won.winner[won.winner != NOBODY]
+    if not pulled.size:
         return "No kind of machine pulls anywhere in this search."
-    ever = [kind for kind in won.kinds if kind in leaders]
-    if len(ever) == 1:
-        return (f"Each at its own best, the {ever[0]} has the most to show in {best} everywhere "
-                "that anything pulls.")
-    return (f"Each at its own best, {listed([f'the {kind}' for kind in ever])} lead in {best}, "
-            "each in its own range of airspeeds.")
+    counts = {kind: int(np.sum(pulled == place)) for place, kind in enumerate(won.kinds)}
+    first, *others = sorted((kind for kind in counts if counts[kind]), key=lambda k: -counts[k])
+    never = [f"the {kind}" for kind in won.kinds if not counts[kind]]
+    nowhere = f"; {listed(never)} {'lead' if len(never) > 1 else 'leads'} nowhere" if never else ""
+    if not others:
+        return (f"Each at its own best, the {first} has the most to show in {best} everywhere "
+                f"that anything pulls{nowhere}.")
+    rest = [f"the {kind} at {_share(counts[kind], pulled.size)}" for kind in others]
+    tied = int(np.sum(won.tie))
+    close = f"; at {_share(tied, pulled.size)} the lead is too close to call" if tied else ""
+    return (f"Each at its own best, the {first} leads in {best} at "
+            f"{_share(counts[first], pulled.size)} of the {pulled.size} grid points where "
+            f"anything pulls, {listed(rest)}{nowhere}{close}.")
+
+
+def _share(count: int, of: int) -> str:
+    return f"{number(100.0 * count / of, 2)} %"
 
 
 def _peak(one: Found, result: SearchResult) -> float:

@@ -33,7 +33,8 @@ def summary_lines(comparison: Comparison) -> list[str]:
     """What the ``compare`` command prints: verdict, candidates, findings that need action."""
     told = verdict(comparison)
     lines = [*_wrapped(told.headline), "", *_candidates(comparison), ""]
-    lines += [line for text in told.sentences for line in _wrapped(text, "  - ", "    ")]
+    for subject, texts in told.groups:
+        lines += [subject, *(line for text in texts for line in _wrapped(text, "  - ", "    "))]
     serious = [one for one in comparison.findings if one.rank != "note"]
     if serious:
         lines.append("")

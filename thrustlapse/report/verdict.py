@@ -51,10 +51,15 @@ TIE_SPEED = 0.03
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """A headline, and the sentences that bear it out, most important first."""
+    """A headline, and the sentences that bear it out by subject, most important first."""
 
     headline: str
-    sentences: tuple[str, ...]
+    groups: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """All sentences in order."""
+        return tuple(text for _, texts in self.groups for text in texts)
 
 
 def verdict(comparison: Comparison) -> Verdict:
@@ -66,15 +71,17 @@ def verdict(comparison: Comparison) -> Verdict:
         Who has most thrust at rest and at speed, whether the airframe gets where the order
         changes, what would flip the order, nozzles, drive limits, and what qualifies all this.
     """
-    parts = (stop_sentences(comparison), rest_sentences(comparison), sure_sentences(comparison),
-             lead_sentences(comparison), top_speed_sentences(comparison),
-             crossing_sentences(comparison), flip_sentences(comparison),
-             aircraft_sentences(comparison), flight_sentences(comparison),
-             nozzle_sentences(comparison),
-             drive_sentences(comparison), footing_sentences(comparison),
-             note_sentences(comparison), caveat_sentences(comparison))
+    groups = {
+        "Thrust and speed": (stop_sentences, rest_sentences, lead_sentences, top_speed_sentences,
+                             crossing_sentences, flip_sentences),
+        "How sure that is": (sure_sentences,),
+        "The aircraft": (aircraft_sentences, flight_sentences),
+        "Nozzle, shaft and footing": (nozzle_sentences, drive_sentences, footing_sentences),
+        "Read it with care": (note_sentences, caveat_sentences)}
+    told = {title: tuple(sentence(text) for part in parts for text in part(comparison))
+            for title, parts in groups.items()}
     return Verdict(headline=sentence(headline(comparison)),
-                   sentences=tuple(sentence(text) for part in parts for text in part))
+                   groups=tuple((title, texts) for title, texts in told.items() if texts))
 
 
 def compared(comparison: Comparison) -> str:
