@@ -12,6 +12,7 @@ import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from thrustlapse.report.bench_table import with_spread
 from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.figure_bench import figure_map, figure_readings, figure_residuals
 from thrustlapse.report.figure_style import styled
@@ -60,7 +61,7 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
                         alt=one.alt) for one, text in saved]
         write_file(new / "index.html", jinja.get_template("bench.html").render(
             title=f"{title}: {study.name} on the bench", css=Markup(css), invented=invented,
-            headline=headline(study), fit=study.fit, charts=charts,
+            headline=headline(study), counted=COUNTED, fit=study.fit, charts=charts,
             names=[one.name for one in drawn], tables=bench_tables(study), cautions=CAUTIONS,
             source=Path(study.fit.readings.source).name,
             file=f"{study.name}.toml" if candidate_text is not None else "",
@@ -71,9 +72,17 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
 def headline(study: BenchStudy) -> str:
     """The answer in a sentence."""
     found = study.answer
-    return (f"{found.words[0].upper()}{found.words[1:]}: {found.value:.3g} ± "
-            f"{2.0 * found.deviation:.2g} {found.unit} (two standard deviations), where what is "
-            f"typical of such machines alone would say ± {2.0 * found.before:.2g} {found.unit}.")
+    return (f"{found.words[0].upper()}{found.words[1:]}: "
+            f"{with_spread(found.value, 2.0 * found.deviation)} {found.unit} (two standard "
+            "deviations), where what is typical of such machines alone would say "
+            f"± {2.0 * found.before:.2g} {found.unit}.")
+
+
+COUNTED = ("That ± is of the bench alone: what these readings, at their stated spreads, leave open "
+           "of this machine. The model is taken as true, and so is all else the answer needs: "
+           "drag, mass and air of a flight, the other machine of a crossover. The answer is less "
+           "sure than that; a comparison with draws counts every spread the scenario states.")
+"""What the headline's interval holds, and what it does not."""
 
 
 def weak_combinations(fit: FittedMachine) -> list[str]:
@@ -183,7 +192,7 @@ def fit_lines(study: BenchStudy) -> list[str]:
     """Summary of a fit for a terminal."""
     fit = study.fit
     spread = np.sqrt(np.diag(fit.covariance))
-    lines = [headline(study), "",
+    lines = [headline(study), COUNTED, "",
              f"chi-square {fit.chi_square:.1f} on {fit.freedom} readings (chance makes as much in "
              f"{100.0 * fit.probability:.2g} % of benches)", ""]
     lines += [f"  {one.words}: {value:.5g} ± {deviation:.2g}  [{one.key}]"

@@ -16,7 +16,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.propulsor.candidate import Candidate, external_drag
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.study.comparison import (
     CandidateResult,
@@ -173,8 +173,7 @@ def _candidate_result(footing: Footing, candidate: Candidate, scenario: Scenario
         if np.isfinite(level.top_speed):
             at_top = select(footing.fly(candidate, np.array([level.top_speed])), 0)
     highest = _speed_of_interest(level, airspeeds)
-    unit = candidate.unit
-    band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
+    band = known_band(candidate)
     return CandidateResult(
         name=candidate.name, kind=candidate.kind, count=candidate.count,
         installed_mass=float(np.asarray(candidate.installed_mass)),

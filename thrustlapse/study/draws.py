@@ -19,6 +19,7 @@ from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.compare import ScenarioLike
 from thrustlapse.study.uncertain import Input
@@ -73,9 +74,8 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
     found = [Drawable(spread=spread, candidate=_owner(spread.key)) for spread in scenario.spreads]
     for name, candidate in scenario.candidates.items():
         found += _fitted(name, candidate)
-        unit = candidate.unit
-        ducted = isinstance(unit, Ducted)
-        band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
+        ducted = isinstance(candidate.unit, Ducted)
+        band = beside_fit(candidate)  # a fit's covariance holds what is left of the rest
         for side, said in (SIDES if ducted else TABLE_SIDES).items():
             relative = float(getattr(band, side))
             if relative > 0.0:

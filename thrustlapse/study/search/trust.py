@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +12,8 @@ from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.rotor.stage_map import CoefficientMap
+from thrustlapse.propulsor.map_band import known_band
+from thrustlapse.rotor import stretch
 from thrustlapse.study.search.evaluate import evaluate_values
 
 NOT_STATED = 0.05
@@ -34,31 +34,18 @@ class _Stretched:
 
 def stretched(candidate: Candidate, *, output: bool) -> Candidate:
     """A candidate whose map has more head (thrust, of a propeller) or power by one deviation."""
-    unit = candidate.unit
-    if not isinstance(unit, Ducted):
-        band, name = unit.table.band, "thrust_scale" if output else "power_scale"
-        factor = 1.0 + (band.head if output else band.power)
-        table = replace(unit.table, **{name: getattr(unit.table, name) * factor})
-        return replace(candidate, unit=replace(unit, table=table))
-    stage: Any = unit.rotor.stage
-    factor = 1.0 + (stage.band.head if output else stage.band.power)
-    names: tuple[str, ...]
-    if isinstance(stage, CoefficientMap):
-        names = (("head_shutoff", "head_slope", "head_curvature") if output
-                 else ("work_shutoff", "work_slope", "shutoff_power"))
-    else:
-        names = ("head_scale",) if output else ("power_scale",)
-    known = {item.name for item in fields(stage)}
-    assert known.issuperset(names), f"{type(stage).__name__} cannot be stretched"
-    stage = replace(stage, **{name: getattr(stage, name) * factor for name in names})
-    return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))
+    band, unit = known_band(candidate), candidate.unit
+    factor = {"head": 1.0 + band.head} if output else {"power": 1.0 + band.power}
+    if isinstance(unit, Ducted):
+        rotor = replace(unit.rotor, stage=stretch.stretched(unit.rotor.stage, **factor))
+        return replace(candidate, unit=replace(unit, rotor=rotor))
+    return replace(candidate, unit=replace(unit, table=stretch.stretched(unit.table, **factor)))
 
 
 def stated(machines: Machines, candidate: str, values: Mapping[str, Array]) -> bool:
     """Whether the candidate's maps state a band at all."""
     for drawn in machines.draw(candidate, {name: value[:1] for name, value in values.items()}):
-        unit = drawn.candidate.unit
-        band = unit.rotor.stage.band if isinstance(unit, Ducted) else unit.table.band
+        band = known_band(drawn.candidate)
         return band.head > 0.0 or band.power > 0.0
     return False
 
