@@ -131,7 +131,9 @@ def main() -> None:
     """Write all reports and fill the README."""
     for scenario in scenarios():
         read = tl.read_scenario(scenario)
-        tl.write_report(tl.compare(read), report_folder(scenario), scenario_text=read.text)
+        answer = tl.compare(read)
+        tl.write_report(answer, report_folder(scenario), scenario_text=read.text,
+                        live=tl.live_table(read, answer))
         print(f"written: {report_folder(scenario).relative_to(ROOT)}")
         if read.searches:
             folder = report_folder(scenario) / "search"

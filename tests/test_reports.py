@@ -80,7 +80,8 @@ def test_a_committed_page_says_what_would_be_said_now(scenario: Path, tmp_path: 
     """Words alike, printed numbers within one in their last digits; figures by their words."""
     kept = report_folder(scenario)
     read = tl.read_scenario(scenario)
-    tl.write_report(answer(scenario), tmp_path / "made", scenario_text=read.text)
+    tl.write_report(answer(scenario), tmp_path / "made", scenario_text=read.text,
+                    live=tl.live_table(read, answer(scenario)))
     old, new = (told((folder / "index.html").read_text(encoding="utf-8"))
                 for folder in (kept, tmp_path / "made"))
     assert old[0] == new[0], MAKE

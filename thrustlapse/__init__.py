@@ -26,6 +26,7 @@ _WHERE = {
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",
+    "live_table": "thrustlapse.study.live_table",
     "search_scenario": "thrustlapse.search",
     "write_search": "thrustlapse.report.search_files",
     "standard_air": "thrustlapse.air.atmosphere",

@@ -79,9 +79,11 @@ def compare(file: Path, folder: Path | None) -> None:
             _stop(str(error))
         step("writing the report")
         from thrustlapse.report.write_up import ReportError, write_report
+        from thrustlapse.study.live_table import live_table
 
         try:
-            page = write_report(answer, folder, scenario_text=scenario.text)
+            page = write_report(answer, folder, scenario_text=scenario.text,
+                                live=live_table(scenario, answer))
         except ReportError as error:
             _stop(str(error))
     from thrustlapse.report.terminal import summary_lines

@@ -1,4 +1,4 @@
-"""The page: one self-contained HTML file, figures inside, nothing fetched and no script."""
+"""The page: one self-contained HTML file, figures inside, nothing fetched, only its own scripts."""
 
 from __future__ import annotations
 
@@ -12,10 +12,12 @@ from markupsafe import Markup, escape
 
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.figures import Drawn
+from thrustlapse.report.live_files import live_part
 from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import verdict
 from thrustlapse.report.words import SOURCES, amount, area, number, short_speed
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.live_table import LiveTable
 
 RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical power",
              "force_residual": "wall forces", "continuity_residual": "mass flow",
@@ -32,7 +34,8 @@ class Chart:
     alt: str
 
 
-def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
+def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_text: str,
+         live: LiveTable | None = None) -> str:
     """The page's text.
 
     Parameters
@@ -42,6 +45,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
         Figures and their SVG text
     scenario_text : str
         Source of the scenario, shown folded; empty for none
+    live : LiveTable, optional
+        What the page can move by itself; without it the page has no script
     """
     jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
                         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
@@ -53,7 +58,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
                                 alt=one.alt)
                 for one, text in drawn},
         conditions=conditions(comparison), books=books(comparison), cautions=CAUTIONS,
-        limits=LIMITS, scenario_text=scenario_text)
+        limits=LIMITS, scenario_text=scenario_text,
+        live=None if live is None else live_part(live))
 
 
 def conditions(comparison: Comparison) -> list[str]:

@@ -8,11 +8,13 @@ from thrustlapse.report.flights_file import write_flights
 from thrustlapse.report.results_file import write_curves, write_results
 from thrustlapse.report.staging import ReportError, staged, write_file
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.live_table import LiveTable
 
 __all__ = ["ReportError", "write_report"]
 
 
-def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: str = "") -> Path:
+def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: str = "",
+                 live: LiveTable | None = None) -> Path:
     """Write the whole report into a folder, all of it or none.
 
     Parameters
@@ -22,6 +24,8 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         Made if it does not exist; an earlier report in it is replaced, other files stay
     scenario_text : str
         Source of the scenario, shown at the end of the page
+    live : LiveTable, optional
+        What the reader may move on the page, from ``live_table``; nothing moves without it
 
     Returns
     -------
@@ -45,5 +49,6 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         write_results(comparison, new / "results.json")
         write_curves(comparison, new / "curves.csv")
         write_flights(comparison, new / "flights.csv")
-        write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text))
+        write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text,
+                                            live=live))
     return folder / "index.html"
