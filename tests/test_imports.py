@@ -23,7 +23,8 @@ ALLOWED = {
     "study": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "report": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench",
                       "study"},
-    "commands": BASE | {"scenario", "bench", "study", "report"},
+    "served": BASE | {"air", "propulsor", "aircraft", "scenario", "study", "report"},
+    "commands": BASE | {"served", "scenario", "bench", "study", "report"},
     "cli": BASE | {"search", "commands", "scenario", "study", "report", "propulsor", "rotor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }

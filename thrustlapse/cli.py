@@ -15,6 +15,7 @@ import click
 from thrustlapse import __version__
 from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the bench
 from thrustlapse.commands.bench import bench
+from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
 from thrustlapse.commands.parts import quantity as _quantity
 from thrustlapse.commands.parts import stop as _stop
@@ -43,6 +44,7 @@ def main() -> None:
       thrustlapse check mine.toml          is every number usable?
       thrustlapse compare mine.toml        the answer, as a page, figures and data
       thrustlapse point mine.toml --candidate NAME --airspeed "40 m/s"
+      thrustlapse live mine.toml           the same with handles, in your browser
       thrustlapse bench new mine.csv       a file for readings of your own machine
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
@@ -51,6 +53,7 @@ def main() -> None:
 
 main.add_command(bench)
 main.add_command(log)
+main.add_command(live)
 
 
 @main.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.authority import row, rows
@@ -141,6 +141,9 @@ def test_mixing_runs_from_turbulent_to_laminar(reynolds, share, law) -> None:
     smooth = float(mixed(reynolds=reynolds, laminar_share=1.0, turbulent=law))
     assert rough == pytest.approx(float(TURBULENT[law](reynolds=reynolds)), rel=1e-12)
     assert smooth == pytest.approx(float(laminar(reynolds=reynolds)), rel=1e-12)
+    # a run this short is laminar whatever the share says, and below it the turbulent laws are read
+    # far outside their range (the ITTC line has a pole at Re 100)
+    assume(share * reynolds > 3e3)
     more = min(share + 0.05, 1.0)
     assert mixed(reynolds=reynolds, laminar_share=more, turbulent=law) <= mixed(
         reynolds=reynolds, laminar_share=share, turbulent=law) + 1e-15

@@ -55,7 +55,8 @@ lapse.view = function (root, words) {
     role: "region", "aria-label": words.table });
   const crossings = lapse.make("ul", { class: "live-crossings" });
   root.append(verdict, warnings, host, table, crossings);
-  const state = { picture: null, plot: null, frame: null, printing: false, spoken: 0 };
+  const state = { picture: null, plot: null, frame: null, printing: false, spoken: 0,
+    kept: [] };
 
   const night = () => !state.printing
     && window.matchMedia("(prefers-color-scheme: dark)").matches;
@@ -143,6 +144,10 @@ lapse.view = function (root, words) {
     }
   };
 
+  const thin = () => state.kept.flatMap((kept) => kept.candidates.map((one, place) => ({
+    stroke: `${inks()[place % 7]}99`, width: 1.2, dash: lapse.DASHES[place % 7],
+    points: { show: false }, pxAlign: 0 })));
+
   const build = () => {
     if (state.plot) state.plot.destroy();
     const picture = state.picture;
@@ -160,14 +165,16 @@ lapse.view = function (root, words) {
       scales: { x: { time: false, range: () => [picture.airspeed[0],
         picture.airspeed[picture.airspeed.length - 1]] }, y: { range: () => state.frame } },
       axes: [{ ...axis(words.airspeed_axis), size: 40 }, axis(words.thrust_axis)],
-      series: [{}, ...lines, ...drags], hooks: { draw: [overlay] },
+      series: [{}, ...lines, ...drags, ...thin()], hooks: { draw: [overlay] },
     }, data(), host);
   };
 
   const data = () => {
     const picture = state.picture;
     const rows = [...picture.candidates.map((one) => one.thrust),
-      ...(picture.candidates[0].drag ? picture.candidates.map((one) => one.drag) : [])];
+      ...(picture.candidates[0].drag ? picture.candidates.map((one) => one.drag) : []),
+      ...state.kept.flatMap((kept) => kept.candidates.map((one) => picture.airspeed.map((v) => (
+        lapse.between(kept.airspeed, one.thrust, v)))))];
     return [picture.airspeed, ...rows.map((row) => Array.from(row, (value) => (
       Number.isFinite(value) ? value : null)))];
   };
@@ -200,10 +207,15 @@ lapse.view = function (root, words) {
     }, 600);
   };
 
-  const show = (picture, warned) => {
+  // kept are earlier pictures, drawn thin behind this one
+  const show = (picture, warned, kept = []) => {
+    const same = state.plot && kept.length === state.kept.length && state.picture.candidates.length
+      === picture.candidates.length && (state.picture.candidates[0].drag === null)
+      === (picture.candidates[0].drag === null);
     state.picture = picture;
+    state.kept = kept;
     if (!state.frame) state.frame = lapse.frame(picture);
-    if (state.plot) state.plot.setData(data(), true); else build();
+    if (same) state.plot.setData(data(), true); else build();
     numbers();
     speak();
     warnings.replaceChildren(...warned.map((one) => lapse.make("li", { class: one.rank },
@@ -240,6 +252,7 @@ lapse.view = function (root, words) {
 };
 
 lapse.between = function (x, y, at) {
+  if (at === x[0]) return y[0];
   for (let i = 1; i < x.length; i += 1) {
     if (at <= x[i]) return y[i - 1] + (y[i] - y[i - 1]) * (at - x[i - 1]) / (x[i] - x[i - 1]);
   }

@@ -70,3 +70,19 @@ lapse.verdict = function (words, picture) {
   }
   return [first, second, rest].map(lapse.sentence).join(" ");
 };
+
+// Which ratings the setting breaks, of those the table knows.
+lapse.warnings = function (table, words, picture) {
+  const found = [];
+  picture.candidates.forEach((one, place) => {
+    const known = [[one.most_current, table.pack_current_rating, words.pack_current],
+      [one.most_motor_current, table.candidates[place].motor_current_rating, words.motor_current]];
+    for (const [value, limit, text] of known) {
+      if (limit !== null && value > limit) {
+        found.push({ rank: "stop", text: lapse.sentence(lapse.filled(text, { name: one.name,
+          value: lapse.number(value, 3), limit: lapse.number(limit, 3) })) });
+      }
+    }
+  });
+  return found;
+};

@@ -1,0 +1,123 @@
+"""The served page refuses what is not for it: other hosts, other pages, other files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from thrustlapse.served.app import LARGEST_BODY, make_app
+from thrustlapse.served.desk import Desk
+
+TestClient = pytest.importorskip("starlette.testclient").TestClient
+
+STORY = Path("scenarios/three_ways_to_push.toml")
+EXIT = ["candidates", "blower", "nozzle", "exit_diameter"]
+HERE = "/word/"
+
+
+@pytest.fixture
+def client(tmp_path: Path):
+    file = tmp_path / "mine.toml"
+    file.write_bytes(STORY.read_bytes())
+    app = make_app(Desk(file=file, folder=tmp_path), secret="word")
+    with TestClient(app, base_url="http://127.0.0.1:8000", raise_server_exceptions=False) as made:
+        made.folder = tmp_path
+        yield made
+
+
+def test_it_answers_with_curves_and_the_number_of_the_question(client) -> None:
+    reply = client.post(f"{HERE}picture", json={"number": 7, "changes": [[EXIT, "14 mm"]]})
+    assert reply.status_code == 200
+    assert reply.json()["number"] == 7
+    assert len(reply.json()["table"]["candidates"]) == 3
+
+
+def test_faults_come_as_words_and_nothing_else(client) -> None:
+    reply = client.post(f"{HERE}picture", json={"changes": [[EXIT, "14 bananas"]]})
+    assert reply.status_code == 200
+    assert 'unknown unit "bananas"' in reply.json()["faults"][0]["text"]
+    assert set(reply.json()) == {"faults"}
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "0.0.0.0:8000",
+                                  "192.168.0.7:8000", "localhost.evil.example:8000"])
+def test_a_foreign_name_for_this_machine_is_refused(client, host) -> None:
+    """A name of another site pointed at this machine (DNS rebinding) must not reach the page."""
+    assert client.get(HERE, headers={"Host": host}).status_code == 403
+    assert client.post(f"{HERE}picture", json={}, headers={"Host": host}).status_code == 403
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8000", "localhost:9", "[::1]:8000", "localhost"])
+def test_this_machine_is_answered(client, host) -> None:
+    assert client.get(HERE, headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/", "/picture", "/other/", "/other/picture", "/wor/"])
+def test_without_the_secret_there_is_nothing(client, path) -> None:
+    assert client.get(path).status_code == 404
+    assert client.post(path, json={}).status_code == 404
+
+
+@pytest.mark.parametrize("headers", [
+    {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": "https://127.0.0.1:8000"},
+    {"Origin": "http://127.0.0.1:9999"}, {"Sec-Fetch-Site": "cross-site"}])
+def test_what_another_page_sends_is_refused(client, headers) -> None:
+    before = (client.folder / "mine.toml").read_bytes()
+    reply = client.post(f"{HERE}write", json={"changes": [[EXIT, "14 mm"]]}, headers=headers)
+    assert reply.status_code == 403
+    assert (client.folder / "mine.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize(("body", "status"), [
+    (b"", 400), (b"[]", 400), (b"{", 400), (b"[" * 60_000, 400), (b"\xff\xfe", 400),
+    (b'{"changes": 3}', 400), (b'{"changes": [[[], "1"]]}', 400),
+    (b'{"changes": [[["a"], 1]]}', 400), (b'{"changes": [[[true], "1"]]}', 400),
+    (b'{"changes": [[["a"], "1", "2"]]}', 400),
+    (b" " * (LARGEST_BODY + 1), 413)])
+def test_what_no_page_of_ours_sends_is_refused_in_words(client, body, status) -> None:
+    reply = client.post(f"{HERE}picture", content=body,
+                        headers={"Content-Type": "application/json"})
+    assert reply.status_code == status
+    assert reply.json()["refused"]
+
+
+def test_a_form_of_another_page_is_no_json(client) -> None:
+    reply = client.post(f"{HERE}write", data={"changes": "[]"})
+    assert reply.status_code == 415
+
+
+def test_only_files_of_write_ups_made_here_are_shown(client) -> None:
+    for path in ("mine/index.html", "../mine.toml", "x/../../mine.toml", "%2e%2e/mine.toml"):
+        assert client.get(f"{HERE}write-up/{path}").status_code == 404
+    reply = client.post(f"{HERE}write-up", json={"changes": [[EXIT, "14 mm"]], "name": "made"})
+    assert reply.json()["page"] == "write-up/made/index.html"
+    assert client.get(f"{HERE}write-up/made/index.html").status_code == 200
+    assert client.get(f"{HERE}write-up/made/figures/thrust.svg").status_code == 200
+    (client.folder / "made" / "secret.txt").write_text("no", encoding="utf-8")
+    (client.folder / "made" / "figures" / "out.svg").symlink_to(client.folder / "mine.toml")
+    for path in ("made/secret.txt", "made/figures/out.svg", "made/../mine.toml",
+                 "made/figures/..%2f..%2fmine.toml", "made/figures/"):
+        assert client.get(f"{HERE}write-up/{path}").status_code == 404
+
+
+def test_the_page_states_what_may_run_and_is_kept_nowhere(client) -> None:
+    reply = client.get(HERE)
+    policy = reply.headers["Content-Security-Policy"]
+    assert "script-src 'sha256-" in policy
+    assert "default-src 'none'" in policy
+    assert "frame-ancestors 'none'" in policy
+    assert reply.headers["Cache-Control"] == "no-store"
+    assert reply.headers["Referrer-Policy"] == "no-referrer"
+    assert "http://" not in reply.text.replace("http://www.w3.org", "").replace("https://", "")
+
+
+def test_an_inner_failure_tells_no_inner_workings(client, monkeypatch) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("/home/someone/secret")
+
+    monkeypatch.setattr(Desk, "picture", broken)
+    reply = client.post(f"{HERE}picture", json={"changes": []})
+    assert reply.status_code == 500
+    assert "secret" not in reply.text
+    assert "still stand" in reply.json()["faults"][0]["text"]

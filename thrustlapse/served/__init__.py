@@ -1,0 +1,1 @@
+"""The page that a command serves on this machine alone: the solver behind every move."""

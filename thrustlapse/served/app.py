@@ -1,0 +1,200 @@
+"""The page over HTTP, for this machine and whoever was given the address.
+
+The address holds a secret, so that another page in the browser, or another person on the machine,
+cannot guess it; the Host header must name this machine, so that a foreign name pointed at it is
+refused; what is sent must come from this page. Nothing is read or written outside the desk.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import (
+    FileResponse,
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+)
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from thrustlapse.scenario.faults import KeyPath, ScenarioError
+from thrustlapse.served.desk import Desk, DeskError, faults_of
+from thrustlapse.served.page_text import page_text
+
+LARGEST_BODY = 65_536
+"""Bytes of one request; a set of changes is a few hundred."""
+
+HOSTS = ("127.0.0.1", "localhost", "[::1]")
+
+WRITTEN = ("index.html", "results.json", "curves.csv", "flights.csv")
+"""Files of a write-up that may be looked at, beside its figures."""
+
+POLICY = ("default-src 'none'; img-src 'self' data:; style-src 'unsafe-inline'; "
+          "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+
+HEADERS = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff",
+           "Referrer-Policy": "no-referrer", "Cross-Origin-Opener-Policy": "same-origin",
+           "Cross-Origin-Resource-Policy": "same-origin"}
+
+
+class Refusal(Exception):
+    """A request that is refused: status and words."""
+
+    def __init__(self, status: int, words: str) -> None:
+        super().__init__(words)
+        self.status, self.words = status, words
+
+
+class Guard:
+    """Turns away what does not name this machine, before anything else looks at it."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http":
+            hosts = [value.decode("latin-1") for name, value in scope["headers"] if name == b"host"]
+            if len(hosts) != 1 or _without_port(hosts[0]) not in HOSTS:
+                refused = PlainTextResponse("this page answers to its own machine only",
+                                            status_code=403)
+                await refused(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
+def _without_port(host: str) -> str:
+    end = host.rfind(":")
+    return host[:end] if end > host.rfind("]") else host
+
+
+def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
+    """The application over a desk; ``app.state.secret`` is part of its address."""
+    word = secrets.token_urlsafe(24) if secret is None else secret
+    lock = threading.Lock()
+    made: set[str] = set()
+
+    async def page(_: Request) -> Response:
+        text, scripts = page_text(desk)
+        return HTMLResponse(text, headers=HEADERS | {
+            "Content-Security-Policy": f"{POLICY}; script-src {scripts}"})
+
+    def asking(work: Callable[[dict[KeyPath, str], dict[str, Any]], dict[str, Any]]) -> Any:
+        async def answer(request: Request) -> Response:
+            try:
+                sent = await _sent(request)
+                changes = _changes(sent)
+
+                def locked() -> dict[str, Any]:
+                    with lock:
+                        return work(changes, sent)
+
+                return JSONResponse(await run_in_threadpool(locked), headers=HEADERS)
+            except Refusal as refusal:
+                return JSONResponse({"refused": refusal.words}, status_code=refusal.status,
+                                    headers=HEADERS)
+            except ScenarioError as error:
+                return JSONResponse({"faults": faults_of(error)}, headers=HEADERS)
+            except DeskError as error:
+                return JSONResponse({"faults": [{"key": "", "text": str(error)}]},
+                                    headers=HEADERS)
+            except Exception:
+                # no inner workings go to a browser, and the last good curves stand
+                return JSONResponse({"faults": [{"key": "", "text": "that could not be worked "
+                                     "out; the values before it still stand"}]},
+                                    status_code=500, headers=HEADERS)
+        return answer
+
+    def picture(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
+        return {"number": sent.get("number", 0), "table": desk.picture(changes)}
+
+    def write(changes: dict[KeyPath, str], _: dict[str, Any]) -> dict[str, Any]:
+        desk.write(changes)
+        return {"written": desk.file.name}
+
+    def reload(_: dict[KeyPath, str], __: dict[str, Any]) -> dict[str, Any]:
+        desk.load()
+        return {"loaded": desk.file.name}
+
+    def write_up(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
+        name = sent.get("name")
+        if not isinstance(name, str):
+            raise Refusal(400, "a write-up needs a name")
+        path = desk.write_up(changes, name)
+        made.add(name)
+        return {"folder": str(path.parent), "page": f"write-up/{name}/index.html"}
+
+    async def written(request: Request) -> Response:
+        name, file = request.path_params["name"], request.path_params["file"]
+        parts = file.split("/")
+        plain = (file in WRITTEN or (len(parts) == 2 and parts[0] == "figures"
+                                     and parts[1].replace("_", "").replace("-", "")
+                                     .rpartition(".")[0].isalnum()
+                                     and parts[1].rpartition(".")[2] in ("svg", "png")))
+        where = desk.folder / name / file
+        if name not in made or not plain or where.is_symlink() or not where.is_file():
+            return PlainTextResponse("no such page", status_code=404, headers=HEADERS)
+        return FileResponse(where, headers=HEADERS)
+
+    here = f"/{word}"
+    app = Starlette(routes=[
+        Route(f"{here}/", page, methods=["GET"]),
+        Route(f"{here}/picture", asking(picture), methods=["POST"]),
+        Route(f"{here}/write", asking(write), methods=["POST"]),
+        Route(f"{here}/reload", asking(reload), methods=["POST"]),
+        Route(f"{here}/write-up", asking(write_up), methods=["POST"]),
+        Route(f"{here}/write-up/{{name}}/{{file:path}}", written, methods=["GET"]),
+    ])
+    app.add_middleware(Guard)
+    app.state.secret = word
+    return app
+
+
+async def _sent(request: Request) -> dict[str, Any]:
+    """The record a page sent, of a size and a form that a page sends."""
+    origin = request.headers.get("origin")
+    if origin is not None and origin != f"{request.url.scheme}://{request.headers.get('host')}":
+        raise Refusal(403, "sent by another page")
+    if request.headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+        raise Refusal(403, "sent by another page")
+    if request.headers.get("content-type", "").split(";")[0].strip() != "application/json":
+        raise Refusal(415, "JSON is taken, nothing else")
+    body = b""
+    async for piece in request.stream():
+        body += piece
+        if len(body) > LARGEST_BODY:
+            raise Refusal(413, f"more than {LARGEST_BODY} bytes")
+    try:
+        sent = json.loads(body)
+    except (ValueError, RecursionError):
+        raise Refusal(400, "not JSON") from None
+    if not isinstance(sent, dict):
+        raise Refusal(400, "a record is taken, nothing else")
+    return sent
+
+
+def _changes(sent: dict[str, Any]) -> dict[KeyPath, str]:
+    """Changes of a record: pairs of a path and a text."""
+    found: dict[KeyPath, str] = {}
+    given = sent.get("changes", [])
+    if not isinstance(given, list):
+        raise Refusal(400, "changes are a list")
+    for pair in given:
+        if not (isinstance(pair, list) and len(pair) == 2 and isinstance(pair[0], list)
+                and pair[0] and isinstance(pair[1], str)
+                and all(isinstance(step, str) or (isinstance(step, int)
+                                                  and not isinstance(step, bool))
+                        for step in pair[0])):
+            raise Refusal(400, "a change is a path and a text")
+        if len(pair[0]) > 12:
+            raise Refusal(400, "a path of more steps than any scenario has")
+        found[tuple(pair[0])] = pair[1]
+    return found

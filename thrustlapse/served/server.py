@@ -1,0 +1,51 @@
+"""The server behind the page: one process, the loopback address, until the person ends it."""
+
+from __future__ import annotations
+
+import socket
+import webbrowser
+from collections.abc import Callable
+
+import uvicorn
+
+from thrustlapse.served.app import make_app
+from thrustlapse.served.desk import Desk
+
+ADDRESS = "127.0.0.1"
+"""The only address that is listened on."""
+
+
+class NotFree(OSError):
+    """A port that cannot be had; its message says why."""
+
+
+def listen(port: int) -> socket.socket:
+    """A socket on the loopback address; raises NotFree."""
+    # the protocol is named because only then are small packets sent at once: 40 ms a move
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    try:
+        listening.bind((ADDRESS, port))
+    except (OSError, OverflowError) as problem:
+        listening.close()
+        raise NotFree(f"cannot be had ({getattr(problem, 'strerror', None) or problem}); another "
+                      "number, or none for any free one") from None
+    return listening
+
+
+def serve(desk: Desk, *, port: int, told: Callable[[str], None], opened: bool) -> None:
+    """Serve a desk until interrupted; raises NotFree."""
+    listening = listen(port)
+    app = make_app(desk)
+    address = f"http://{ADDRESS}:{listening.getsockname()[1]}/{app.state.secret}/"
+    told(f"{desk.file}: {len(desk.known)} numbers to move. For this machine alone:\n\n  {address}\n"
+         "\nEnd with Ctrl-C.")
+    settings = uvicorn.Config(app, log_level="error", access_log=False, lifespan="off",
+                              server_header=False, ws="none")
+    if opened:
+        webbrowser.open(address)
+    try:
+        uvicorn.Server(settings).run(sockets=[listening])
+    except KeyboardInterrupt:
+        told("\nended")
+    finally:
+        listening.close()
