@@ -42,7 +42,8 @@ def _index(complete: bool) -> str:
     return "\n".join([
         _title("Python reference"),
         "From the docstrings. Everything is SI inside; physics functions take keyword arguments "
-        "that broadcast, so one operating point, a curve and a batch are the same call.\n",
+        "that broadcast, so one operating point, a curve and a batch are the same call. ``Array``, "
+        "``IntArray`` and ``BoolArray`` are NumPy arrays; ``Values`` is a number or an array.\n",
         ".. toctree::\n   :maxdepth: 1\n", *(f"   {name}" for name in names), ""])
 
 

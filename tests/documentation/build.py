@@ -24,6 +24,9 @@ from thrustlapse.report.cautions import CAUTIONS, LIMITS
 
 PAGES = Path(__file__).parent / "pages"
 FIGURES = "_static/story"
+SHORT = 84
+"""Letters of a command that fit beside the page's table of contents."""
+
 DUBLIN = "{http://purl.org/dc/elements/1.1/}"
 
 
@@ -55,9 +58,25 @@ def build(folder: Path, *, api: bool = True, numbers: bool = True) -> Path:
             shutil.rmtree(kept, ignore_errors=True)
             shutil.copytree(source, kept)
             raise SiteError(f"the site has warnings, said above; its source: {kept}")
+    for page in folder.rglob("*.html"):
+        page.write_text(reachable(page.read_text(encoding="utf-8")), encoding="utf-8")
     if fetched := [line for page in sorted(folder.rglob("*")) for line in fetches(page)]:
         raise SiteError("the pages would fetch over a network:\n" + "\n".join(fetched))
     return folder / "index.html"
+
+
+REACH = {"<pre>": '<pre tabindex="0">',
+         '<aside class="sidebar-drawer"': '<aside aria-label="all pages" class="sidebar-drawer"',
+         '<aside class="toc-drawer': '<aside aria-label="this page" class="toc-drawer'}
+"""What the theme leaves out: text that scrolls must be reached by the keyboard, and a screen reader
+tells two sidebars apart by their names."""
+
+
+def reachable(page: str) -> str:
+    """A page that needs neither mouse nor eyes."""
+    for plain, named in REACH.items():
+        page = page.replace(plain, named)
+    return page
 
 
 def _make_way(folder: Path) -> None:
@@ -123,8 +142,10 @@ TOOLS = ("typed", "said", "drawn", "toml", "lines", "bullets")
 
 def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
     def typed(step: str) -> str:
-        """The command of a step, as typed."""
-        return block(story.typed[step], "console")
+        """The command of a step, as typed; a long one goes on in the next line."""
+        words = story.typed[step]
+        return block(words if len(words) < SHORT else words.replace(" --", " \\\n    --"),
+                     "console")
 
     def said(step: str, until: str = "") -> str:
         """What the command printed, up to a line that begins so."""

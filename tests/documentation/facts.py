@@ -94,8 +94,8 @@ def fit(story: Story) -> dict[str, Any]:
         "vaguest_width": percent(float(spread[wide] / values[wide])),
         "weak": listed(found["combinations"][:2]), "chi": number(found["chi_square"]),
         "freedom": found["freedom"], "chance": percent(found["probability"]),
-        "asked": answer["words"], "answer": short_speed(answer["value"]),
-        "width": short_speed(2.0 * answer["deviation"]),
+        "asked": answer["words"],
+        "answer": f"{with_spread(answer['value'], 2.0 * answer['deviation'])} m/s",
         "before": short_speed(2.0 * answer["deviation_before"]),
         "narrower": times(answer["deviation_before"] / answer["deviation"]),
         "unlikely": percent(UNLIKELY),
@@ -164,7 +164,8 @@ def sure(story: Story) -> dict[str, Any]:
             (f"`{'.'.join(path)}`", f"`{_at(story.scenario('whole.toml'), path)}`")
             for path in SPREADS]),
         "table": table(("candidate", "thrust at rest", "top speed", "the fastest"), rows),
-        "driver": input_words(most.key), "share": percent(most.total),
+        "driver": input_words(most.key), "of_the_airframe": most.key.startswith("airframe"),
+        "share": percent(most.total),
         "crossing": between(crossing[0].airspeed, "m/s") if crossing else "no value",
         "reached": in_draws(crossing[0].reached) if crossing else "in no draw",
         "sentences": list(dict(tl.verdict(answer).groups)["How sure that is"])}
@@ -188,7 +189,7 @@ def flight(story: Story) -> dict[str, Any]:
         "thriftiest": least, "hungriest": most,
         "least": energy(study.flights[least].energy), "most": energy(study.flights[most].energy),
         "times": times(study.flights[most].energy / study.flights[least].energy),
-        "books": f"{miss:.0e}",
+        "books": f"one part in {number(1e-6 / miss, 2)} million",
         "passing": "" if study.passing_speed is None else short_speed(study.passing_speed)}
 
 

@@ -18,7 +18,7 @@ def _inline(self: Any, node: nodes.math) -> None:
 
 def _display(self: Any, node: nodes.math_block) -> None:
     # a wide formula scrolls by itself; tabindex lets the keyboard scroll it
-    self.body.append('<div class="formula" tabindex="0" role="region" aria-label="formula">'
+    self.body.append('<div class="formula" tabindex="0">'
                      f"{tex2mathml(node.astext().strip(), as_block=True)}</div>\n")
     raise nodes.SkipNode
 

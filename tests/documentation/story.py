@@ -196,7 +196,8 @@ def _take_the_log(story: Story) -> None:
     scenario = story.scenario("whole.toml")
     scenario["airframe"]["minimum_drag_coefficient"] = (
         f"{assumed * factor:.4f} ± {assumed * width:.2g}")
-    scenario["uncertainty"]["drivers"] = False  # what drives the answers was asked before
+    scenario["uncertainty"]["drivers"] = False  # that and the course were asked before
+    del scenario["flight"]
     story.write("flown.toml", tomlkit.dumps(scenario))
 
 

@@ -90,6 +90,8 @@ def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -
     physics = (folder / "physics.html").read_text(encoding="utf-8")
     assert physics.count("<math") > 25
     assert "mathjax" not in physics.lower()
+    assert "<pre>" not in (folder / "commands.html").read_text(encoding="utf-8")
+    assert physics.count("<aside aria-label=") == 2
 
 
 def test_a_folder_that_is_no_site_is_left_alone(tmp_path: Path) -> None:

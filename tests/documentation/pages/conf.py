@@ -43,7 +43,9 @@ autodoc_member_order = "bysource"
 autodoc_use_type_comments = False
 autodoc_typehints = "signature"
 autodoc_typehints_format = "short"
-autodoc_default_options = {"members": True, "show-inheritance": False}
+autodoc_default_options = {"members": True}
+autodoc_type_aliases = {name: name for name in (
+    "Array", "BoolArray", "IntArray", "Values", "Fly", "KeyPath", "Residual", "PairResidual")}
 python_use_unqualified_type_names = True
 python_maximum_signature_line_length = 88
 add_module_names = False
