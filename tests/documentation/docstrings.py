@@ -7,6 +7,7 @@ lines together as a quotation; this puts them in.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from docutils import nodes
@@ -34,6 +35,15 @@ def _mark(app: Any, what: str, name: str, thing: Any, options: Any, lines: list[
     lines[:] = marked(lines)
 
 
+ALIAS = re.compile(r"TypeAliasForwardRef\('(\w+)'\)")
+"""How the name of a type stands where it is part of another."""
+
+
+def _by_name(app: Any, what: str, name: str, thing: Any, options: Any, signature: str | None,
+             returns: str | None) -> tuple[str | None, str | None]:
+    return tuple(None if one is None else ALIAS.sub(r"\1", one) for one in (signature, returns))
+
+
 def _only_known_targets(app: Any, doctree: nodes.document) -> None:
     """Names of types are looked up exactly, and only those of this package: a guess among five
     thousand names for every ``float`` of a signature takes a third of the build."""
@@ -50,5 +60,6 @@ def _only_known_targets(app: Any, doctree: nodes.document) -> None:
 def setup(app: Any) -> dict[str, bool]:
     """Listen to every docstring before its sections are read, and to every page once it is."""
     app.connect("autodoc-process-docstring", _mark, priority=BEFORE_SECTIONS_ARE_READ)
+    app.connect("autodoc-process-signature", _by_name)
     app.connect("doctree-read", _only_known_targets)
     return {"parallel_read_safe": True, "parallel_write_safe": True}
