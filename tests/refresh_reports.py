@@ -14,6 +14,7 @@ import thrustlapse as tl
 from tests import accuracy_figure
 from tests.credibility import collect
 from tests.credibility import page as credibility
+from tests.documentation import chapters
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
 from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.report.bench_page import write_bench_report
@@ -105,7 +106,8 @@ def blocks() -> dict[str, str]:
     """Every block of the README that is made and not written."""
     comparison = answer(STORY)
     return {"story": story_table(comparison), "verdict": story_verdict(comparison),
-            "propellers": propeller_table(), "accuracy": credibility.readme_lines(collect.groups())}
+            "propellers": propeller_table(), "accuracy": credibility.readme_lines(collect.groups()),
+            "documentation": chapters.readme_lines()}
 
 
 def filled(text: str, made: dict[str, str]) -> str:

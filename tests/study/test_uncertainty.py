@@ -21,10 +21,11 @@ from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.model import Scenario
 from thrustlapse.scenario.read import read_scenario, read_text
 from thrustlapse.study.batch import failures, fly_draws
+from thrustlapse.study.bench_unknowns import LOGGED, unknowns_of
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_mass
-from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares
+from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares, with_draws
 from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.uncertainty import chance, interval, uncertainty
@@ -323,3 +324,41 @@ def test_what_a_bench_fitted_of_a_map_is_not_counted_twice(sure: Scenario) -> No
 def test_a_fitted_value_with_a_spread_of_its_own_is_refused() -> None:
     with pytest.raises(ScenarioError, match="among the unknowns of its candidate's fit"):
         read_text(BENCH + FIT)
+
+
+def test_what_a_fit_wrote_for_the_story_s_blower_can_be_drawn(tmp_path) -> None:
+    """A bug: the duct loss of the story's bench, 0.27 ± 0.14, was drawn below zero and refused, and
+    drawn factors of a map computed from dimensions ended in a traceback."""
+    root = Path(__file__).parents[2]
+    story = (root / "scenarios" / "three_ways_to_push.toml").read_text("utf-8")
+    head, _, rest = story.partition("# A centrifugal machine")
+    fan = rest.index("# An axial fan in a duct")
+    text = (head + '[candidates.blower]\ninclude = "blower.toml"\n' + rest[fan:]).replace(
+        "0.021", '"0.021, 8 % uncertain"')
+    (tmp_path / "blower.toml").write_text(
+        (root / "reports" / "story_blower_bench" / "blower.toml").read_text("utf-8"), "utf-8")
+    (tmp_path / "mine.toml").write_text(text, "utf-8")
+    scenario = read_scenario(tmp_path / "mine.toml")
+    inputs = drawables(scenario)
+    fitted = [one for one in inputs if one.group]
+    drawn = shares(1024, len(inputs), seed=3)
+    values = np.array([_value(inputs, inputs.index(one), drawn) for one in fitted])
+    fit = scenario.candidates["blower"].fit
+    assert fit is not None
+    assert values.min() > 0.0
+    # the logarithm of what was fitted by it has the covariance of the fit, relative to the values
+    relative = fit.covariance / np.outer(fit.values, fit.values)
+    assert np.cov(np.log(values)) == pytest.approx(relative, rel=0.05, abs=0.02 * relative.max())
+    many = with_draws(scenario, inputs, drawn, [inputs.index(one) for one in fitted])
+    assert many.candidates["blower"].unit.duct.loss_coefficient.shape == (1024, 1)
+
+
+def test_what_a_fit_counts_by_its_logarithm_is_what_draws_do() -> None:
+    """The list of keys stands beside the unknowns; they must not part."""
+    found: dict[str, bool] = {}
+    for path in ("scenarios/three_ways_to_push.toml", "scenarios/there_and_back.toml"):
+        for candidate in read_scenario(Path(path)).candidates.values():
+            found |= {one.key: one.log for one in unknowns_of(candidate)}
+    assert {"map.head_scale", "map.head_shutoff", "map.head_slope"} <= set(found)
+    assert {key for key, log in found.items() if log} <= set(LOGGED)
+    assert not {key for key, log in found.items() if not log} & set(LOGGED)

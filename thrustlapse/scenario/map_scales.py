@@ -37,7 +37,7 @@ class MapScales(Section):
     def check_scaled(self, stage: PointMap) -> Iterator[Problem]:
         """A computed map that its factors make better than loss-free; paths from the candidate."""
         told = self.given("head_scale", "flow_scale", "power_scale")
-        if told and exceeds_unity(self.scaled(stage)):
+        if told and np.any(exceeds_unity(self.scaled(stage))):
             yield Problem(path=("map", told[0]), problem="with these factors the efficiency "
                           "exceeds one", accepted="factors that leave power at least head times "
                           "flow everywhere on the map")

@@ -22,6 +22,12 @@ JUDGED = "judgement, no source"
 GIVEN = "centred on what the scenario gives"
 
 
+LOGGED = ("map.head_shutoff", "map.work_shutoff", "map.shutoff_power", "map.flow_scale",
+          "map.head_scale", "map.power_scale", "motor.efficiency", "motor.torque_constant",
+          "motor.resistance", "motor.no_load_current", "duct.loss_coefficient")
+"""Keys of a candidate that are fitted by their logarithm: none of them can fall below zero."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Unknown:
     """One unknown of a fit, with its prior.

@@ -21,6 +21,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.rotor.stretch import stretched
+from thrustlapse.study.bench_unknowns import LOGGED
 from thrustlapse.study.compare import ScenarioLike
 from thrustlapse.study.uncertain import Input
 
@@ -47,7 +48,7 @@ class Drawable:
 
     A key; a stretch of a candidate's map (``side``); or one unknown of a bench fit, whose value is
     a sum over the independent normal numbers of its ``group``, weighted by ``weights``, so that the
-    unknowns of a fit keep their correlations.
+    unknowns of a fit keep their correlations. Where the spread is lognormal, so is the sum.
     """
 
     spread: Spread
@@ -90,20 +91,22 @@ def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
     """Unknowns of a candidate's bench fit, with the correlations of its covariance.
 
     The root of the covariance is taken through its eigenvectors: it may be singular where the
-    bench could not tell two unknowns apart.
+    bench could not tell two unknowns apart. What the fit counted by its logarithm is drawn by it,
+    or a loss that the bench hardly tells would be drawn below zero.
     """
     fit = candidate.fit
     if fit is None:
         return []
-    deviations = np.sqrt(np.diag(fit.covariance))
-    values, vectors = np.linalg.eigh(fit.covariance / np.outer(deviations, deviations))
+    logged = np.isin(fit.unknowns, LOGGED) & (fit.values > 0.0)
+    deviations = fit.deviations / np.where(logged, fit.values, 1.0)
+    values, vectors = np.linalg.eigh(fit.covariance / np.outer(fit.deviations, fit.deviations))
     root = deviations[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
     return [Drawable(candidate=name, group=f"{name}: bench fit", weights=tuple(row.tolist()),
                      spread=Spread(key=f"candidates.{name}.{dotted}", nominal=float(value),
-                                   form="normal", deviation=float(deviation),
-                                   text=f"fitted: {fit.bench}"))
-            for dotted, value, deviation, row in zip(fit.unknowns, fit.values, deviations, root,
-                                                     strict=True)]
+                                   form="lognormal" if by_log else "normal",
+                                   deviation=float(deviation), text=f"fitted: {fit.bench}"))
+            for dotted, value, by_log, deviation, row in zip(
+                fit.unknowns, fit.values, logged, deviations, root, strict=True)]
 
 
 def _owner(key: str) -> str:
@@ -168,7 +171,9 @@ def _value(inputs: Sequence[Drawable], place: int, drawn: Array) -> Array:
     standard = Spread(nominal=0.0, form="normal", deviation=1.0)
     members = [other for other, each in enumerate(inputs) if each.group == one.group]
     normal = np.stack([standard.quantile(drawn[:, other]) for other in members], axis=1)
-    return np.asarray(one.spread.nominal + normal @ np.array(one.weights))
+    away = normal @ np.array(one.weights)
+    return np.asarray(one.spread.nominal * np.exp(away) if one.spread.form == "lognormal"
+                      else one.spread.nominal + away)
 
 
 def groups(inputs: Sequence[Drawable]) -> dict[str, list[int]]:

@@ -51,7 +51,7 @@ SMOOTH_LIMIT = 90.0
 
 def diffusion_factor(*, inlet_speed: Values, outlet_speed: Values, turning: Values,
                      solidity: Values) -> Array:
-    """Lieblein's diffusion factor 1 - W2/W1 + |dW| / (2 solidity W1) [-].
+    """Lieblein's diffusion factor 1 - W2/W1 + dW / (2 solidity W1) [-].
 
     ``turning`` is the change of the tangential component [m/s].
     """

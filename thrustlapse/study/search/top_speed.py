@@ -2,8 +2,8 @@
 
 The aircraft starts at its launch speed, or at the stall if that is higher. With thrust to spare it
 speeds up to the first balance above; without, it slows to the nearest one below; nothing is reached
-through a gap in what is known of the machine. See :func:`thrustlapse.aircraft.performance.
-level_flight`, of which this is the elementwise form.
+through a gap in what is known of the machine. This is the elementwise form of
+:func:`thrustlapse.aircraft.performance.level_flight`.
 """
 
 from __future__ import annotations

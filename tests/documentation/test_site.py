@@ -1,0 +1,126 @@
+"""The site: its tutorial holds no number that was typed, its reference pages leave nothing out, it
+builds without a warning and fetches nothing. All of it, with its numbers, is built by .ci/run.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import jinja2
+import pytest
+from jinja2 import meta, nodes
+
+from tests.documentation import command_pages, facts, scenario_pages
+from tests.documentation.build import PAGES, TOOLS, SiteError, build, fetches
+from tests.documentation.docstrings import marked
+from tests.documentation.markdown import cell, code
+from tests.documentation.scenario_pages import places
+from thrustlapse.scenario.schema import ScenarioSection
+from thrustlapse.scenario.section import describe
+
+TUTORIAL = sorted((PAGES / "tutorial").glob("*.md"))
+
+COUNTED = ("two three four five six seven eight nine ten eleven twelve twenty thirty fifty hundred "
+           "thousand half third quarter percent")
+UNITS = "m/s|km/h|N|gf|W|Wh|V|A|mm|cm²|%|°C|newtons?|watts?|volts?|amperes?|metres?|seconds?"
+
+
+@pytest.mark.parametrize("page", TUTORIAL, ids=lambda path: path.stem)
+def test_the_tutorial_holds_no_typed_number(page: Path) -> None:
+    """Not one digit, nor a number in words before a unit: all come from the story when built."""
+    text = page.read_text(encoding="utf-8")
+    assert not re.findall(r".*\d.*", text)
+    assert not re.findall(rf"\b(?:{COUNTED.replace(' ', '|')})\s+(?:{UNITS})\b", text)
+
+
+@pytest.mark.parametrize("page", TUTORIAL, ids=lambda path: path.stem)
+def test_a_chapter_asks_only_for_what_is_worked_out(page: Path) -> None:
+    """Every name a page uses is a chapter's number, a tool, or one of two lists of words."""
+    tree = jinja2.Environment().parse(page.read_text(encoding="utf-8"))
+    chapters = {name for name in vars(facts) if name.islower() and not name.startswith("_")}
+    used = meta.find_undeclared_variables(tree)
+    assert used <= chapters | set(TOOLS) | {"cautions", "limits", "files"}
+    constants = [one.value for one in tree.find_all(nodes.Const) if not isinstance(one.value, str)]
+    assert not constants
+
+
+def test_the_scenario_reference_has_every_key() -> None:
+    text = "\n".join(scenario_pages.pages().values())
+    for key in describe(ScenarioSection):
+        assert f"| {code(key.path[-1])} |" in text, key.path
+        if key.meaning:
+            assert cell(key.meaning) in text, key.path
+
+
+def test_the_scenario_reference_says_where_a_table_stands() -> None:
+    found = {one.section.__name__: one.names for one in places()}
+    assert found["ScenarioSection"] == [""]
+    assert found["SiteSection"] == ["site"]
+    assert "flight.legs.[]" in found["ClimbLegSection"]
+    text = scenario_pages.pages()["flight"]
+    assert '## `[[flight.legs]]` with `kind = "climb"`' in text
+    assert "candidates.NAME.map" in scenario_pages.pages()["candidates"]
+
+
+def test_the_page_of_commands_has_every_command_and_option() -> None:
+    text = command_pages.page()
+    count = 0
+    for context, command in command_pages.commands():
+        assert f"# `{context.command_path}`" in text
+        for option in command.get_params(context):
+            if isinstance(option, click.Option):
+                assert code(option.opts[0]) in text, (context.command_path, option.name)
+                count += 1
+    assert count > 40
+    assert "\b" not in text
+
+
+def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
+    """Numbers and docstrings left out, for time; a warning or an address elsewhere is an error."""
+    folder = tmp_path / "site"
+    run = subprocess.run([sys.executable, "-m", "tests.documentation", str(folder),
+                          "--without-api", "--without-numbers"], cwd=PAGES.parents[2],
+                         capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr
+    assert str(folder / "index.html") in run.stdout
+    physics = (folder / "physics.html").read_text(encoding="utf-8")
+    assert physics.count("<math") > 25
+    assert not [one for one in re.findall("<script[^>]*>", physics) if "math" in one.lower()]
+    assert "<pre>" not in (folder / "commands.html").read_text(encoding="utf-8")
+    assert physics.count("<aside aria-label=") == 2
+
+
+def test_a_folder_that_is_no_site_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("keep me", encoding="utf-8")
+    with pytest.raises(SiteError, match="something else"):
+        build(tmp_path, api=False, numbers=False)
+    assert (tmp_path / "mine.txt").exists()
+
+
+@pytest.mark.parametrize(("name", "text", "found"), [
+    ("a.html", '<script src="https://cdn.example/x.js"></script>', True),
+    ("a.html", '<script async="async" src="//cdn.example/x.js"></script>', True),
+    ("a.html", '<link rel="stylesheet" href="http://cdn.example/x.css">', True),
+    ("a.css", "@font-face { src: url(https://fonts.example/x.woff2) }", True),
+    ("a.css", '@import "https://fonts.example/x.css";', True),
+    ("a.html", '<img alt="" src="https://pictures.example/x.png">', True),
+    ("a.js", 'fetch("https://elsewhere.example/data")', True),
+    ("a.html", '<a href="https://elsewhere.example">a link that a person follows</a>', False),
+    ("a.html", '<img src="_static/x.svg"><link rel="stylesheet" href="_static/x.css">', False),
+    ("a.svg", '<svg xmlns="http://www.w3.org/2000/svg"></svg>', False),
+])
+def test_what_a_page_would_fetch_is_found(tmp_path: Path, name: str, text: str,
+                                          found: bool) -> None:
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    assert bool(fetches(tmp_path / name)) is found
+
+
+def test_a_formula_under_its_sentence_stands_as_it_is() -> None:
+    lines = ["The balance:", "", "    a = b", "    c = d", "", "More.", "", "Parameters",
+             "----------", "x : float", "    A number."]
+    assert marked(lines) == ["The balance:", "", "::", "", *lines[2:]]
+    assert marked(["Marked::", "", "    a = b"]) == ["Marked::", "", "    a = b"]
