@@ -218,6 +218,9 @@ _STUDY = (
     _word("limit", "", "", "limit it is held against, in the finding's unit"),
     _word("unit", "", "", "unit of value and limit"),
     _word("change", "", "", "what to change"),
+    _word("about", "", "", "the part of a finding that holds for every subject"),
+    _word("least", "", "", "whether the limit is a lower one"),
+    _word("margin", "", "", "room to the limit as a share of it, below zero where it is broken"),
     _word("title", "", "", "scenario's title"),
     _word("question", "", "", "scenario's question"),
     _word("note", "", "", "scenario's note"),
@@ -262,7 +265,7 @@ _AIRCRAFT = (
     _word("rolls", "", "", "true for an aircraft that rolls until it flies"),
     _word("cut_off_voltage", "", "V", "voltage of one cell under load at which flying stops"),
     _word("performances", "", "", "level and climbing flight with each candidate, by name"),
-    _word("source", "", "", "where it comes from"),
+    _word("source", "", "", "where it comes from, or what the limit of a finding rests on"),
     _word("drag_area_low", "", "cm^2", "least the drag area may be: its band, or one standard "
           "deviation below"),
     _word("drag_area_high", "", "cm^2", "most the drag area may be: its band, or one standard "

@@ -17,6 +17,7 @@ import pytest
 from tests.report.machines import equal_power, single, three, two, without_airframe
 from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.figures import draw_figures, save_figure
+from thrustlapse.report.grouped import grouped
 from thrustlapse.report.page import page
 from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import verdict
@@ -131,7 +132,10 @@ def test_verdict_and_findings_come_before_everything_else() -> None:
     for sentence in told.sentences:
         assert sentence in text
     ranks = re.findall(r'<li class="(\w+)"><span class="rank">', whole())
-    assert ranks == [finding.rank for finding in three().findings]
+    assert ranks == [entry.rank for entry in grouped(three().findings)]
+    assert ranks == sorted(ranks, key=("stop", "check", "note").index)
+    for finding in three().findings:
+        assert finding.text in text
 
 
 def test_cautions_limits_and_origin_are_on_every_page() -> None:
@@ -146,7 +150,7 @@ def test_cautions_limits_and_origin_are_on_every_page() -> None:
             assert method in text
     joined = " ".join(CAUTIONS)
     for word in ("burst", "plane of rotation", "shield", "weld", "hearing", "no clearance to fly",
-                 "licensed engineer"):
+                 "classes of weight", "creep", "licensed engineer"):
         assert word in joined
 
 

@@ -25,8 +25,8 @@ from thrustlapse.report.verdict import verdict
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.read import read_text
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.flight_findings import REMEDIES, remedy
 from thrustlapse.study.flights import MOST_SAMPLES, kept_samples
+from thrustlapse.study.limits.flight import REMEDIES, remedy
 
 FILE = Path(__file__).parents[2] / "scenarios" / "there_and_back.toml"
 TEXT = FILE.read_text(encoding="utf-8")

@@ -9,18 +9,19 @@ import thrustlapse as tl
 from thrustlapse.power.wiring import CHASSIS, Wiring
 from thrustlapse.scenario.read import read_text
 from thrustlapse.scenario.starter import starter_text
-from thrustlapse.study.limits_electrical import electrical_findings
-from thrustlapse.study.limits_people import fan_sound_power, people_findings
+from thrustlapse.study.limits.electrical import electrical_findings
+from thrustlapse.study.limits.people import fan_sound_power, people_findings
+from thrustlapse.study.limits.states import states_of
 
 SCENARIO = read_text(starter_text())
 ANSWER = tl.compare(SCENARIO)
 NAME = "blower"
+STATES = states_of(ANSWER, ANSWER.candidates[NAME], SCENARIO.candidates[NAME])
 AMPS = float(np.nanmax(ANSWER.candidates[NAME].curve.current))
 
 
 def found(**wiring):
-    return list(electrical_findings(ANSWER.candidates[NAME], SCENARIO.candidates[NAME],
-                                    Wiring(**wiring)))
+    return list(electrical_findings(STATES, SCENARIO.candidates[NAME], Wiring(**wiring)))
 
 
 def ranks(findings, word):
@@ -72,7 +73,7 @@ def test_the_rush_of_closing_is_the_pack_over_its_resistance():
 
 def test_nothing_given_is_nothing_said():
     assert found() == []
-    assert list(electrical_findings(ANSWER.candidates[NAME], SCENARIO.candidates[NAME], None)) == []
+    assert list(electrical_findings(STATES, SCENARIO.candidates[NAME], None)) == []
 
 
 def test_findings_reach_the_comparison_ranked():
@@ -94,9 +95,9 @@ def test_sound_follows_power_and_pressure():
 
 def test_people_are_warned_of_sound_and_of_energy():
     result, one = ANSWER.candidates[NAME], SCENARIO.candidates[NAME]
-    sound, energy = people_findings(ANSWER, result, one)
-    assert "give or take 10 dB" in sound.text
-    double = next(people_findings(ANSWER, result, replace(one, count=2)))
+    sound, energy = people_findings(ANSWER, result, one, STATES, None)
+    assert "give or take 10 dB" in sound.said
+    double = next(people_findings(ANSWER, result, replace(one, count=2), STATES, None))
     assert double.value - sound.value == pytest.approx(10.0 * np.log10(2.0))
     mass = ANSWER.airframe_mass + result.installed_mass
     assert energy.value == pytest.approx(0.5 * mass * result.level.top_speed**2)

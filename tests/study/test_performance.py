@@ -265,7 +265,7 @@ def test_results_go_through_a_file_unchanged(tmp_path: Path) -> None:
     ({"drag_area_at_top": 0.8 * 0.0032}, "20 % less drag area"),
 ])
 def test_findings_about_drag(changes, said) -> None:
-    from thrustlapse.study.aircraft_findings import aircraft_findings
+    from thrustlapse.study.limits.aircraft import aircraft_findings
 
     calm = replace(three().aircraft.drag_source, minimum_drag_coefficient=0.02, drag_area=0.0032,
                    drag_area_at_top=0.0031, span_efficiency=0.8, drag_deviation=0.001)

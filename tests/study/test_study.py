@@ -27,6 +27,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.power.drive import Drive
 from thrustlapse.propulsor.basis import Basis
+from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import (
     Candidate,
     Installation,
@@ -40,7 +41,7 @@ from thrustlapse.study.comparison import ON_AIRFRAME, Comparison
 from thrustlapse.study.crossover import total_mass
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
-from thrustlapse.study.limits import blocked_speeds, stretches
+from thrustlapse.study.limits.flow import stretches
 from thrustlapse.study.nozzle_size import size_nozzle
 
 EQUAL = Basis(footing="same electrical power", electrical_power=400.0)
@@ -268,8 +269,8 @@ def test_a_drive_that_cannot_turn_leaves_no_number_without_meaning() -> None:
     stuck = replace(BLOWER, drive=replace(BLOWER.drive, motor=replace(
         BLOWER.drive.motor, no_load_current=500.0)))
     found = compare(Story(candidates={"stuck": candidate(stuck, name="stuck")}, airspeeds=SPEEDS))
-    assert any("cannot turn" in finding.text for finding in found.findings)
-    assert not any("nan" in finding.text for finding in found.findings)
+    assert any("cannot turn" in finding.said for finding in found.findings)
+    assert not any("nan" in finding.said for finding in found.findings)
 
 
 def test_nothing_holds_an_unloaded_shaft() -> None:
@@ -280,7 +281,7 @@ def test_nothing_holds_an_unloaded_shaft() -> None:
     found = compare(Story(candidates={"free": candidate(free, name="free")}, airspeeds=SPEEDS))
     said = next(one for one in found.findings if "nothing holds the shaft speed" in one.text)
     assert said.rank == "stop"
-    assert not any("inf " in finding.text for finding in found.findings)
+    assert not any("inf " in finding.said for finding in found.findings)
 
 
 def test_a_machine_that_pushes_nothing_at_rest_has_no_reduced_lapse() -> None:

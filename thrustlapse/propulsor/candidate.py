@@ -51,13 +51,15 @@ class Installation:
 class Ratings:
     """What the parts of one unit are rated for; ``None`` where unknown, and then unchecked.
 
-    ``rotor_material`` names an entry of ``rotor.strength.MATERIALS``; ``duct_softening`` [K] is the
+    ``rotor_material`` names an entry of ``rotor.strength.MATERIALS``, ``rotor_form`` one of its
+    ``FORMS``; ``duct_softening`` [K] is the
     temperature at which the duct's plastic goes soft; currents in A, ``motor_current`` for the
     motor, ``supply_current`` for the unit's own wire and controller.
     """
 
     rotor_material: str | None = None
     rotor_bore_ratio: float = 0.1
+    rotor_form: str = "bored wheel"
     duct_softening: float | None = None
     motor_current: float | None = None
     supply_current: float | None = None

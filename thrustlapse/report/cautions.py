@@ -4,7 +4,10 @@ from __future__ import annotations
 
 CAUTIONS = (
     "High-speed rotors can burst. Stand out of the plane of rotation, put a shield round it, and "
-    "switch on and off from a distance.",
+    "switch on and off from a distance. Raise the speed in steps, and look at the rotor between "
+    "them.",
+    "Prints creep, age and soften when warm, and come apart between their layers: a printed rotor "
+    "or duct that held once need not hold again.",
     "Lithium packs burn when shorted, crushed or overcharged. Switches and connectors can weld "
     "shut: have a second way to cut the power, and do not trust one switch.",
     "Small fast machines are loud enough to hurt: wear hearing protection, and eye protection.",
@@ -12,8 +15,9 @@ CAUTIONS = (
     "grass and fingers away from the inlet.",
     "Rotor stress is judged here from thin-disc formulas and typical strengths: it shows what is "
     "unsafe, never that a rotor is safe.",
-    "This estimate is no clearance to fly. Follow the local rules for model and unmanned aircraft, "
-    "and have anything that carries or overflies people checked by a licensed engineer.",
+    "This estimate clears nothing to run and is no clearance to fly. Follow the local rules for "
+    "model and unmanned aircraft, their classes of weight and speed among them, and have anything "
+    "that carries or overflies people checked by a licensed engineer.",
 )
 """Printed with every report."""
 

@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.figures import Drawn
+from thrustlapse.report.grouped import grouped
 from thrustlapse.report.live_files import live_part
 from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import verdict
@@ -53,7 +54,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
     css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
     return jinja.get_template("page.html").render(
         title=comparison.title or "A comparison of propulsors", comparison=comparison,
-        css=Markup(css), verdict=verdict(comparison), tables=all_tables(comparison),
+        findings=grouped(comparison.findings), css=Markup(css), verdict=verdict(comparison),
+        tables=all_tables(comparison),
         charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
                                 alt=one.alt)
                 for one, text in drawn},

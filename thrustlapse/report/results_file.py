@@ -36,13 +36,13 @@ from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_nam
 from thrustlapse.report.staging import ReportError, write_file
 from thrustlapse.report.sure_file import plain_record, record_of
 from thrustlapse.report.verdict import verdict
-from thrustlapse.study.comparison import CandidateResult, Comparison
+from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 
 FORMAT = "thrustlapse comparison"
 FORMAT_VERSION = 1
 
 DERIVED = ("severity", "propulsive_efficiency", "overall_efficiency", "top_speed", "measure_unit",
-           "verdict")
+           "verdict", "margin")
 """Words in the file that follow from others: written for the reader, not read back."""
 
 PLAIN = ("uncertainty", "flights")
@@ -201,6 +201,8 @@ def encode_record(record: Any) -> dict[str, Any]:
         out[key("severity")] = record.severity.tolist()
         for name in ("propulsive_efficiency", "overall_efficiency"):
             out[key(name)] = _deep(_number, getattr(record, name).tolist())
+    if isinstance(record, Finding):
+        out[key("margin")] = record.margin
     if isinstance(record, CandidateResult):
         out[key("top_speed")] = None if record.level is None else _number(record.level.top_speed)
     return out

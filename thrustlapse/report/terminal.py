@@ -8,6 +8,7 @@ from typing import Any
 
 from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
+from thrustlapse.report.grouped import grouped
 from thrustlapse.report.results_file import encode_record
 from thrustlapse.report.standing import tops
 from thrustlapse.report.verdict import verdict
@@ -31,17 +32,19 @@ POINT_WORDS = (
 
 def summary_lines(comparison: Comparison) -> list[str]:
     """What the ``compare`` command prints: verdict, candidates, findings that need action."""
-    told = verdict(comparison)
-    lines = [*_wrapped(told.headline), "", *_candidates(comparison), ""]
-    for subject, texts in told.groups:
+    spoken = verdict(comparison)
+    lines = [*_wrapped(spoken.headline), "", *_candidates(comparison), ""]
+    for subject, texts in spoken.groups:
         lines += [subject, *(line for text in texts for line in _wrapped(text, "  - ", "    "))]
-    serious = [one for one in comparison.findings if one.rank != "note"]
+    entries = grouped(comparison.findings)
+    serious = [one for one in entries if one.rank != "note"]
     if serious:
         lines.append("")
     for one in serious:
-        lines += _wrapped(f"{one.subject}: {one.text}. What to change: {one.change}.",
-                          f"  {one.rank:5}  ", " " * 9)
-    notes = len(comparison.findings) - len(serious)
+        told = "; ".join(f"{subject}: {text}" for subject, text in one.parts)
+        change = f" What to change: {one.change}." if one.change else ""
+        lines += _wrapped(f"{told}{one.rest}.{change}", f"  {one.rank:5}  ", " " * 9)
+    notes = len(entries) - len(serious)
     if notes:
         lines.append(f"  and {notes} note{'s' if notes > 1 else ''} on the page")
     return [*lines, "", *_wrapped(CAUTION)]

@@ -22,12 +22,21 @@ OVERSPEED = 1.15
 
 @dataclass(frozen=True, kw_only=True)
 class RotorMaterial:
-    """Density [kg/m^3], strength [Pa], Poisson's ratio [-], and what the strength is."""
+    """Density [kg/m^3], strength [Pa], Poisson's ratio [-], and what the strength is.
+
+    ``printing`` says what printing costs, where the part is printed.
+    """
 
     density: float
     strength: float
     poisson: float
     strength_kind: str
+    printing: str = ""
+
+
+LAYERS = ("a print comes apart between its layers at half to four fifths of the strength along "
+          "them, and creeps when warm")
+RESIN = "printed resin grows brittle with light and age, and softens when warm"
 
 
 MATERIALS = {
@@ -39,9 +48,9 @@ MATERIALS = {
     "PA66 30 % glass": RotorMaterial(density=1370.0, strength=180e6, poisson=0.35,
                                      strength_kind="tensile, dry"),
     "PLA printed": RotorMaterial(density=1240.0, strength=30e6, poisson=0.36,
-                                 strength_kind="tensile across layers"),
+                                 strength_kind="tensile across layers", printing=LAYERS),
     "resin printed": RotorMaterial(density=1180.0, strength=55e6, poisson=0.40,
-                                   strength_kind="tensile, tough resin"),
+                                   strength_kind="tensile, tough resin", printing=RESIN),
 }
 """Typical handbook strengths, from memory: an order of magnitude, not a certificate."""
 
@@ -83,7 +92,32 @@ def impeller_stress(material: RotorMaterial, *, tip_speed: Values,
     return np.asarray(disc / IMPELLER_SHARE**2)
 
 
-def limit_tip_speed(material: RotorMaterial, *, bore_ratio: Values = 0.1) -> Array:
-    """Tip speed at which an impeller's stress reaches the strength [m/s]."""
-    unit = impeller_stress(material, tip_speed=1.0, bore_ratio=bore_ratio)
+FORMS = {
+    "bored wheel": "a bored disc, at the share of its speed that bladed wheels reach",
+    "solid wheel": "a solid disc, at the share of its speed that bladed wheels reach",
+    "shrouded wheel": "a bored disc at the share of its speed that bladed wheels reach, and a free "
+                      "ring at the rim",
+}
+"""Forms of a rotor, and which formulas stand for them."""
+
+
+def rotor_stress(material: RotorMaterial, *, tip_speed: Values, bore_ratio: Values = 0.1,
+                 form: str = "bored wheel") -> Array:
+    """Stress to hold against the material's strength for a rotor of a form in :data:`FORMS` [Pa].
+
+    A shroud's ring is taken to carry itself, with nothing from the blades: the safe side.
+    """
+    if form == "solid wheel":
+        return np.asarray(solid_disc_stress(density=material.density, tip_speed=tip_speed,
+                                            poisson=material.poisson) / IMPELLER_SHARE**2)
+    wheel = impeller_stress(material, tip_speed=tip_speed, bore_ratio=bore_ratio)
+    if form == "shrouded wheel":
+        return np.maximum(wheel, ring_stress(density=material.density, tip_speed=tip_speed))
+    return wheel
+
+
+def limit_tip_speed(material: RotorMaterial, *, bore_ratio: Values = 0.1,
+                    form: str = "bored wheel") -> Array:
+    """Tip speed at which a rotor's stress reaches the strength [m/s]."""
+    unit = rotor_stress(material, tip_speed=1.0, bore_ratio=bore_ratio, form=form)
     return np.asarray(np.sqrt(material.strength / unit))

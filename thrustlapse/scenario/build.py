@@ -217,5 +217,5 @@ def _ratings(section: CandidateSection) -> Ratings:
     if not isinstance(section, BlowerSection | AxialFanSection):
         return electrical
     return replace(electrical, rotor_material=section.rotor.material,
-                   rotor_bore_ratio=section.rotor.bore_ratio,
+                   rotor_bore_ratio=section.rotor.bore_ratio, rotor_form=section.rotor.form,
                    duct_softening=section.duct.softening_temperature)

@@ -13,7 +13,7 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
-from thrustlapse.rotor.strength import MATERIALS
+from thrustlapse.rotor.strength import FORMS, MATERIALS
 from thrustlapse.scenario.drag_schema import PartSection
 from thrustlapse.scenario.fields import Count, Quantity, Word
 from thrustlapse.scenario.fit_schema import FitSection
@@ -84,6 +84,9 @@ class RotorSection(Section):
         None, description="What the rotor is made of, for its burst speed")
     bore_ratio: Annotated[float, Quantity("ratio", 0.0, 0.9)] = Field(
         0.1, description="Shaft bore over tip diameter, for the stress")
+    form: Annotated[str, Word(tuple(FORMS))] = Field(
+        "bored wheel", description="What its stress is worked out as: on a shaft through it, with "
+        "no hole, or with a shroud over the blades")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()

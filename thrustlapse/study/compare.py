@@ -33,7 +33,7 @@ from thrustlapse.study.crossover import (
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
-from thrustlapse.study.limits import findings
+from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.performance import study_aircraft
 from thrustlapse.study.performance_record import AircraftStudy

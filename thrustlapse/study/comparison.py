@@ -97,7 +97,9 @@ class FlipItem:
 class Finding:
     """Something unsafe, impossible or worth knowing: number, limit, and what to change.
 
-    ``rank`` is "stop", "check" or "note".
+    ``rank`` is "stop", "check" or "note". ``text`` is what holds for the subject, ``about`` the
+    part of the statement that is the same for every subject, ``source`` what the limit rests on.
+    ``least`` where the limit is a lower one.
     """
 
     rank: str
@@ -107,6 +109,23 @@ class Finding:
     limit: float | None
     unit: str
     change: str
+    about: str = ""
+    source: str = ""
+    least: bool = False
+
+    @property
+    def margin(self) -> float | None:
+        """Room to the limit as a share of it, below zero where it is broken [-]."""
+        if self.value is None or self.limit is None or self.limit == 0.0:
+            return None
+        over = self.value / self.limit - 1.0
+        return over if self.least else -over
+
+    @property
+    def said(self) -> str:
+        """The whole statement."""
+        source = f" ({self.source})" if self.source else ""
+        return f"{self.text}{f': {self.about}' if self.about else ''}{source}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,12 +15,12 @@ from thrustlapse.designs.causes import BITS
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
+from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
-from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, impeller_stress
+from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, rotor_stress
 from thrustlapse.study.footing import REACHED
-from thrustlapse.study.limits import blocked_speeds
 from thrustlapse.study.search.top_speed import top_speeds
 
 
@@ -183,8 +183,8 @@ class _Batch:
                                        temperature=self.air.temperature)
         fastest = np.fmax(self.point.shaft_speed, np.fmax(outlet, inlet))
         material = MATERIALS[ratings.rotor_material]
-        stress = impeller_stress(material, tip_speed=0.5 * fastest * self.tip_diameter(),
-                                 bore_ratio=ratings.rotor_bore_ratio)
+        stress = rotor_stress(material, tip_speed=0.5 * fastest * self.tip_diameter(),
+                              bore_ratio=ratings.rotor_bore_ratio, form=ratings.rotor_form)
         return np.asarray(material.strength / (stress * OVERSPEED**2))
 
     # Causes ------------------------------------------------------------------------------------

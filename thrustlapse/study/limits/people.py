@@ -8,7 +8,9 @@ import numpy as np
 
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
+from thrustlapse.study.limits.states import States, largest
 
 LOUD = 85.0
 """Level at the ear from which hearing protection is asked for at work [dB] (common rule)."""
@@ -18,6 +20,9 @@ SOUND_ERROR = 10.0
 
 FREE_FIELD = 11.0
 """Sound power level less sound pressure level 1 m from a source in the open [dB]: 10 lg(4 pi)."""
+
+KEEN, HEARD = 15e3, 20e3
+"""Tones that grown-ups and that children still hear [Hz] (from memory)."""
 
 HARM = 80.0
 """Energy [J] from which European rules for small unmanned aircraft no longer call the impact on a
@@ -34,9 +39,9 @@ def fan_sound_power(*, shaft_power: float, pressure_rise: float) -> float:
     return float(67.0 + 10.0 * np.log10(shaft_power / 1e3) + 10.0 * np.log10(pressure_rise))
 
 
-def people_findings(comparison: Comparison, result: CandidateResult,
-                    candidate: Candidate) -> Iterator[Finding]:
-    """Rough sound level of a ducted machine at rest; energy of the aircraft at top speed."""
+def people_findings(comparison: Comparison, result: CandidateResult, candidate: Candidate,
+                    states: States, dimensions: Dimensions | None) -> Iterator[Finding]:
+    """Sound at rest with the tone of the blades; energy of the aircraft at top speed."""
     rest = result.at_rest
     if isinstance(candidate.unit, Ducted):
         one = fan_sound_power(shaft_power=float(rest.shaft_power),
@@ -48,9 +53,10 @@ def people_findings(comparison: Comparison, result: CandidateResult,
                 value=float(level), limit=LOUD, unit="dB",
                 change="hearing protection for everyone near; more distance: 6 dB less each time "
                        "it doubles",
-                text=f"about {level:.0f} dB 1 m away at rest, give or take {SOUND_ERROR:.0f} dB "
-                     "(a rule for large fans, from memory); hearing is at risk from "
-                     f"{LOUD:.0f} dB")
+                text=f"about {level:.0f} dB 1 m away at rest",
+                about=f"give or take {SOUND_ERROR:.0f} dB; hearing is at risk from {LOUD:.0f} dB",
+                source="a rule for large fans, from memory; common rule at work")
+    yield from _tone(states, dimensions)
     if result.level is None or comparison.airframe_mass is None \
             or not np.isfinite(result.level.top_speed):
         return
@@ -59,5 +65,25 @@ def people_findings(comparison: Comparison, result: CandidateResult,
     yield Finding(
         rank="note", subject=result.name, value=float(energy), limit=HARM, unit="J",
         change="fly where it can strike nobody; look up the weight and speed classes of the place",
-        text=f"at top speed it carries {energy:.0f} J of kinetic energy; from about {HARM:.0f} J "
-             "an impact is no longer called slight (European rules, from memory)")
+        text=f"{energy:.0f} J of kinetic energy at top speed",
+        about=f"from about {HARM:.0f} J an impact is no longer called slight",
+        source="European rules, from memory")
+
+
+def _tone(states: States, dimensions: Dimensions | None) -> Iterator[Finding]:
+    """Blade passing frequency at the fastest it runs, where the blades were counted."""
+    blades = None if dimensions is None else getattr(
+        dimensions.geometry, "blades", getattr(
+            dimensions.geometry, "blade_count", None))
+    fastest = largest(states.shaft_speed)
+    if blades is None or not np.isfinite(fastest):
+        return
+    tone = float(np.max(np.asarray(blades))) * fastest / (2.0 * np.pi)
+    heard = ("within what everybody hears" if tone < KEEN else
+             "near the end of hearing, which makes it no less loud" if tone < HEARD else
+             "above hearing, which makes it no less loud to animals and microphones")
+    yield Finding(rank="note", subject=states.name, value=tone, limit=HEARD, unit="Hz",
+                  change="more distance, or an odd number of vanes behind an even one of blades",
+                  text=f"its blades pass at up to {tone / 1e3:.1f} kHz, {heard}",
+                  about="hearing ends at 15 to 20 kHz",
+                  source="blades times turns a second; from memory")

@@ -1,0 +1,182 @@
+"""Every limit can speak and can be silent; each says number, limit, margin, source and remedy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import thrustlapse as tl
+from thrustlapse.propulsor.blocked import blocked_speeds
+from thrustlapse.report.grouped import grouped
+from thrustlapse.rotor.strength import (
+    FORMS,
+    MATERIALS,
+    impeller_stress,
+    limit_tip_speed,
+    ring_stress,
+    rotor_stress,
+    solid_disc_stress,
+)
+from thrustlapse.scenario.read import read_text
+from thrustlapse.study.comparison import Finding
+from thrustlapse.study.limits.collect import findings
+from thrustlapse.study.limits.states import states_of
+
+TEXT = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
+SCENARIO = read_text(TEXT)
+ANSWER = tl.compare(SCENARIO)
+
+
+def told(scenario=SCENARIO, answer=ANSWER, *, subject: str, words: str) -> list[Finding]:
+    return [one for one in findings(answer, scenario)
+            if one.subject == subject and words in one.said]
+
+
+def with_ratings(name: str, **ratings):
+    one = SCENARIO.candidates[name]
+    return replace(SCENARIO, candidates={**SCENARIO.candidates, name: replace(
+        one, ratings=replace(one.ratings, **ratings))})
+
+
+def test_what_has_a_limit_has_a_source_a_margin_and_a_remedy() -> None:
+    for one in findings(ANSWER, SCENARIO):
+        if one.limit is not None:
+            assert one.source or "measured" in one.text or "found at" in one.text, one.text
+            assert one.margin is not None
+            assert np.isfinite(one.margin)
+        assert one.change or one.rank == "note"
+
+
+def test_a_margin_is_the_room_to_the_limit() -> None:
+    base = {"rank": "note", "subject": "a", "text": "", "unit": "A", "change": ""}
+    assert Finding(value=80.0, limit=100.0, **base).margin == pytest.approx(0.2)
+    assert Finding(value=120.0, limit=100.0, **base).margin == pytest.approx(-0.2)
+    assert Finding(value=12.0, limit=10.0, least=True, **base).margin == pytest.approx(0.2)
+    assert Finding(value=None, limit=10.0, **base).margin is None
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_forms_of_a_rotor_are_the_closed_forms_of_discs(form: str) -> None:
+    """Ugural and Fenster: solid disc, bored disc, thin ring; bladed wheels at 0.6 of their speed
+    (from memory)."""
+    for stuff in MATERIALS.values():
+        stress = float(rotor_stress(stuff, tip_speed=150.0, bore_ratio=0.1, form=form))
+        bored = float(impeller_stress(stuff, tip_speed=150.0, bore_ratio=0.1))
+        solid = float(solid_disc_stress(density=stuff.density, tip_speed=150.0,
+                                        poisson=stuff.poisson)) / 0.36
+        ring = float(ring_stress(density=stuff.density, tip_speed=150.0))
+        assert stress == pytest.approx({"bored wheel": bored, "solid wheel": solid,
+                                        "shrouded wheel": max(bored, ring)}[form])
+        limit = float(limit_tip_speed(stuff, bore_ratio=0.1, form=form))
+        assert float(rotor_stress(stuff, tip_speed=limit, bore_ratio=0.1, form=form)) == \
+            pytest.approx(stuff.strength)
+
+
+def test_a_print_is_told_what_printing_costs_and_is_stopped() -> None:
+    (one,) = told(with_ratings("blower", rotor_material="PLA printed"), subject="blower",
+                  words="rotor stress")
+    assert one.rank == "stop"
+    assert "between its layers" in one.text
+    assert "API 617" in one.source
+    (moulded,) = told(subject="blower", words="rotor stress")
+    assert moulded.rank != "stop"
+    assert "layers" not in moulded.text
+
+
+def test_the_rotor_is_judged_at_the_fastest_it_turns_anywhere() -> None:
+    """The shut inlet is the fastest state of this machine (see the propulsor's own tests)."""
+    blower = SCENARIO.candidates["blower"]
+    air = SCENARIO.site.air()
+    _, inlet = blocked_speeds(blower.unit, pressure=air.pressure, temperature=air.temperature)
+    tip = 0.5 * 0.038 * float(inlet)
+    (one,) = told(subject="blower", words="rotor stress")
+    assert f"{tip:.0f} m/s tip speed with the inlet blocked" in one.text
+
+
+def test_limits_are_held_along_the_flight_too() -> None:
+    scenario = tl.read_scenario("scenarios/there_and_back.toml")
+    answer = tl.compare(scenario)
+    for name, result in answer.candidates.items():
+        states = states_of(answer, result, scenario.candidates[name])
+        track = answer.flights.flights[name].track
+        assert states.flown
+        assert states.current.size == result.curve.current.size + 1 + track.current.size
+        assert np.nanmax(states.shaft_speed) >= np.nanmax(track.shaft_speed)
+    lower = replace(scenario, pack_current_rating=float(np.nanmax(
+        answer.flights.flights["fan"].track.current)) * 0.9)
+    assert [one.rank for one in findings(answer, lower)
+            if one.subject == "fan" and "pack current" in one.text] == ["stop"]
+
+
+@pytest.mark.parametrize(("softening", "rank"), [(305.0, "stop"), (315.0, "check"),
+                                                 (360.0, "note")])
+def test_air_against_the_plastic_it_flows_through(softening: float, rank: str) -> None:
+    (one,) = told(with_ratings("blower", duct_softening=softening), subject="blower",
+                  words="softens")
+    assert one.rank == rank
+    assert one.limit == softening
+
+
+def test_heat_of_the_motor_is_the_ledgers() -> None:
+    (one,) = told(subject="fan", words="into heat, ")
+    points = (ANSWER.candidates["fan"].curve, ANSWER.candidates["fan"].at_rest)
+    heat = max(float(np.nanmax(point.ledger.winding_heat + point.ledger.no_load_heat))
+               for point in points)
+    assert one.value == pytest.approx(heat)
+    assert "10 %" in one.text
+
+
+def test_cells_are_counted_and_overloaded_ones_are_found() -> None:
+    """17.4 A from two strings of 4 Ah: 8.7 A each, 2.2 times their capacity an hour."""
+    (one,) = told(subject="blower", words="each cell gives")
+    assert one.rank == "note"
+    assert "8.7 A" in one.text
+    assert "2.2 times an hour" in one.text
+    small = replace(SCENARIO, pack=replace(SCENARIO.pack, cell_capacity=0.2 * 4.0 * 3600.0))
+    assert told(small, subject="blower", words="each cell gives")[0].rank == "check"
+
+
+def test_a_shut_machine_keeps_its_heat() -> None:
+    (one,) = told(subject="blower", words="takes up to")
+    assert one.value == pytest.approx(211.0, abs=30.0)
+    assert "no air carries it away" in one.about
+
+
+def test_room_to_the_stall_is_a_number_or_said_to_be_unknown() -> None:
+    (fan,) = told(subject="fan", words="stall limit")
+    least = min(float(np.nanmin(point.flow_coefficient)) for point in (
+        ANSWER.candidates["fan"].curve, ANSWER.candidates["fan"].at_rest))
+    assert fan.value == pytest.approx(least)
+    assert fan.limit == pytest.approx(0.18)  # the head of its map is greatest there
+    assert fan.margin == pytest.approx(least / 0.18 - 1.0)
+    (blower,) = told(subject="blower", words="stall or surge")
+    assert "not known" in blower.text
+
+
+def test_blades_have_a_tone_where_they_were_counted() -> None:
+    """Nine blades: nine times the turns of a second (arithmetic)."""
+    (one,) = told(subject="blower", words="blades pass")
+    fastest = max(float(np.nanmax(ANSWER.candidates["blower"].curve.shaft_speed)),
+                  float(ANSWER.candidates["blower"].at_rest.shaft_speed))
+    assert one.value == pytest.approx(9.0 * fastest / (2.0 * np.pi))
+    assert told(subject="fan", words="blades pass") == []  # nobody counted them
+
+
+def test_tip_mach_number_is_told_from_half_the_limit() -> None:
+    (one,) = told(subject="propeller", words="tip Mach number up to")
+    assert one.value == pytest.approx(float(np.nanmax(
+        ANSWER.candidates["propeller"].curve.tip_mach)))
+    assert told(subject="fan", words="tip Mach number up to") == []
+
+
+def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
+    entries = grouped(ANSWER.findings)
+    sound = [entry for entry in entries if "hearing is at risk" in entry.rest]
+    assert len(sound) == 1
+    assert [subject for subject, _ in sound[0].parts] == ["blower", "fan"]
+    assert sum(len(entry.parts) for entry in entries) == len(ANSWER.findings)
+    assert [entry.rank for entry in entries] == sorted(
+        (entry.rank for entry in entries), key=("stop", "check", "note").index)

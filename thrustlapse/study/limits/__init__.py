@@ -1,0 +1,1 @@
+"""Where the tool speaks up: what is unsafe, impossible or worth knowing, a file a subject."""
