@@ -120,7 +120,7 @@ def test_the_first_reading_by_hand_is_what_the_command_says(tmp_path: Path) -> N
 def test_the_story_s_parts_show_only_what_was_written(tmp_path: Path) -> None:
     """A command that fails stops the build, with what it said."""
     story = Story(folder=tmp_path)
-    with pytest.raises(StoryError, match="none[.]toml"):
+    with pytest.raises(StoryError, match=r"none[.]toml"):
         story.run("first", "check", "none.toml")
     (tmp_path / "scenarios").mkdir()
     shutil.copy(ROOT / "scenarios" / BENCH, tmp_path / "scenarios")
