@@ -137,8 +137,8 @@ def fill(source: Path, known: dict[str, Any], unknown: type[jinja2.Undefined]) -
         page.write_text(text, encoding="utf-8")
 
 
-TOOLS = ("typed", "said", "drawn", "toml", "lines", "bullets")
-"""What a page may call to show a command, its answer, a figure, a part of a file, a list."""
+TOOLS = ("typed", "said", "drawn", "toml", "file", "lines", "bullets")
+"""What a page may call to show a command, its answer, a figure, a part of a file, and the like."""
 
 
 def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
@@ -172,6 +172,12 @@ def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
         kept = text[text.index(since):]
         return block(kept[:kept.index(until, len(since))] if until else kept, "toml")
 
+    def file(name: str) -> str:
+        """A file of the story, to be kept."""
+        kept = Path(name).name
+        shutil.copy(story.folder / name, source / FIGURES / kept)
+        return f"{{download}}`{kept} </{FIGURES}/{kept}>`"
+
     def lines(text: str, language: str = "text") -> str:
         """Text as it stands."""
         return block(text, language)
@@ -180,7 +186,7 @@ def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
         """Sentences as a list."""
         return "\n".join(f"- {_plain(item)}" for item in items)
 
-    return dict(zip(TOOLS, (typed, said, drawn, toml, lines, bullets), strict=True))
+    return dict(zip(TOOLS, (typed, said, drawn, toml, file, lines, bullets), strict=True))
 
 
 def words_of(svg: Path) -> tuple[str, str]:
