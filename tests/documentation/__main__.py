@@ -7,7 +7,7 @@ import sys
 import time
 from pathlib import Path
 
-from tests.documentation.build import SiteError, build
+NEEDS = "the site needs the extra docs: .venv/bin/pip install -c requirements.lock -e '.[docs]'"
 
 
 def main() -> int:
@@ -20,6 +20,13 @@ def main() -> int:
                         help="leave blank what the story and the records fill in")
     asked = parser.parse_args()
     since = time.perf_counter()
+    try:
+        import sphinx  # noqa: F401 - told from a package that a page is about
+
+        from tests.documentation.build import SiteError, build
+    except ModuleNotFoundError as error:
+        print(f"{error}: {NEEDS}", file=sys.stderr)
+        return 1
     try:
         page = build(asked.folder, api=not asked.without_api,
                      numbers=not asked.without_numbers)

@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 import shutil
 import tempfile
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -24,8 +25,8 @@ from thrustlapse.report.cautions import CAUTIONS, LIMITS
 
 PAGES = Path(__file__).parent / "pages"
 FIGURES = "_static/story"
-SHORT = 84
-"""Letters of a command that fit beside the page's table of contents."""
+SHORT = WIDE = 84
+"""Letters of a line of a command, or of what it says, that fit on the page."""
 
 DUBLIN = "{http://purl.org/dc/elements/1.1/}"
 
@@ -136,8 +137,8 @@ def fill(source: Path, known: dict[str, Any], unknown: type[jinja2.Undefined]) -
         page.write_text(text, encoding="utf-8")
 
 
-TOOLS = ("typed", "said", "drawn", "toml", "lines", "bullets")
-"""What a page may call to show a command, its answer, a figure, a part of a file, a list."""
+TOOLS = ("typed", "said", "drawn", "toml", "file", "lines", "bullets")
+"""What a page may call to show a command, its answer, a figure, a part of a file, and the like."""
 
 
 def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
@@ -154,7 +155,7 @@ def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
             kept = text.split(f"\n{until}", 1)
             assert len(kept) == 2, f"{step} says nothing that begins with {until!r}"
             text = f"{kept[0].rstrip()}\n..."
-        return block(text)
+        return block("\n".join(_wrapped(line) for line in text.splitlines()))
 
     def drawn(folder: str, name: str) -> str:
         """A figure that a step drew, with its own title and description."""
@@ -171,6 +172,12 @@ def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
         kept = text[text.index(since):]
         return block(kept[:kept.index(until, len(since))] if until else kept, "toml")
 
+    def file(name: str) -> str:
+        """A file of the story, to be kept."""
+        kept = Path(name).name
+        shutil.copy(story.folder / name, source / FIGURES / kept)
+        return f"{{download}}`{kept} </{FIGURES}/{kept}>`"
+
     def lines(text: str, language: str = "text") -> str:
         """Text as it stands."""
         return block(text, language)
@@ -179,7 +186,7 @@ def _tools(story: Story, source: Path) -> dict[str, Callable[..., str]]:
         """Sentences as a list."""
         return "\n".join(f"- {_plain(item)}" for item in items)
 
-    return dict(zip(TOOLS, (typed, said, drawn, toml, lines, bullets), strict=True))
+    return dict(zip(TOOLS, (typed, said, drawn, toml, file, lines, bullets), strict=True))
 
 
 def words_of(svg: Path) -> tuple[str, str]:
@@ -191,6 +198,14 @@ def words_of(svg: Path) -> tuple[str, str]:
     assert title, f"{svg.name} has no title"
     assert described, f"{svg.name} has no description"
     return title, described
+
+
+def _wrapped(line: str) -> str:
+    """A sentence in lines of a terminal's width; a row of a table as it is."""
+    indent = len(line) - len(line.lstrip())
+    if len(line) <= WIDE or "   " in line.strip():
+        return line
+    return textwrap.fill(line, WIDE, subsequent_indent=" " * (indent + 4))
 
 
 def _plain(text: str) -> str:

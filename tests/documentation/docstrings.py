@@ -17,6 +17,9 @@ from sphinx.util.nodes import find_pending_xref_condition
 BEFORE_SECTIONS_ARE_READ = 400
 """Priority at which the lines are still those of the docstring."""
 
+VALUES = ("attribute", "data", "property")
+"""What the reader of sections takes for "type: words" wherever its words hold a colon."""
+
 
 def marked(lines: list[str]) -> list[str]:
     """The lines with a mark before each indented block that follows a paragraph."""
@@ -33,6 +36,13 @@ def marked(lines: list[str]) -> list[str]:
 
 def _mark(app: Any, what: str, name: str, thing: Any, options: Any, lines: list[str]) -> None:
     lines[:] = marked(lines)
+    if what in VALUES and lines and ":" in lines[0]:
+        lines[:0] = ["..", ""]  # an empty remark, so that the words before the colon are no type
+
+
+def _skip(app: Any, what: str, name: str, thing: Any, skip: bool, options: Any) -> bool | None:
+    """Leave out what has no words of its own."""
+    return True if str(getattr(thing, "__doc__", "")).startswith("Alias for field") else None
 
 
 ALIAS = re.compile(r"TypeAliasForwardRef\('(\w+)'\)")
@@ -60,6 +70,7 @@ def _only_known_targets(app: Any, doctree: nodes.document) -> None:
 def setup(app: Any) -> dict[str, bool]:
     """Listen to every docstring before its sections are read, and to every page once it is."""
     app.connect("autodoc-process-docstring", _mark, priority=BEFORE_SECTIONS_ARE_READ)
+    app.connect("autodoc-skip-member", _skip)
     app.connect("autodoc-process-signature", _by_name)
     app.connect("doctree-read", _only_known_targets)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

@@ -5,6 +5,7 @@ builds without a warning and fetches nothing. All of it, with its numbers, is bu
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,11 +15,14 @@ import jinja2
 import pytest
 from jinja2 import meta, nodes
 
+import thrustlapse as tl
 from tests.documentation import command_pages, facts, scenario_pages
-from tests.documentation.build import PAGES, TOOLS, SiteError, build, fetches
+from tests.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
 from tests.documentation.docstrings import marked
 from tests.documentation.markdown import cell, code
 from tests.documentation.scenario_pages import places
+from tests.documentation.story import BENCH, ROOT, Story, StoryError
+from thrustlapse.bench.summary import summarise
 from thrustlapse.scenario.schema import ScenarioSection
 from thrustlapse.scenario.section import describe
 
@@ -92,6 +96,41 @@ def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -
     assert not [one for one in re.findall("<script[^>]*>", physics) if "math" in one.lower()]
     assert "<pre>" not in (folder / "commands.html").read_text(encoding="utf-8")
     assert physics.count("<aside aria-label=") == 2
+
+
+def test_formulas_give_their_fractions_in_braces() -> None:
+    """A bug: the translator reads ``\\tfrac12 m`` as twelve over m."""
+    for page in PAGES.rglob("*.md"):
+        assert not re.findall(r"frac\s*\d.*", page.read_text(encoding="utf-8")), page.name
+
+
+def test_the_first_reading_by_hand_is_what_the_command_says(tmp_path: Path) -> None:
+    """Thrust, jet power and its share: the chapter's arithmetic against the reduction's."""
+    (tmp_path / "scenarios").mkdir()
+    shutil.copy(ROOT / "scenarios" / BENCH, tmp_path / "scenarios")
+    told = facts.readings(Story(folder=tmp_path))
+    found = summarise(tl.read_bench(tmp_path / "scenarios" / BENCH))
+    assert float(told["thrust"].split()[0]) == pytest.approx(found.readings.thrust[0], abs=0.005)
+    # the hand takes the standard day, the command the day's own air, which is 3 % thinner
+    assert float(told["jet_watts"].split()[0]) == pytest.approx(found.jet_power[0], rel=0.03)
+    assert float(told["share"].split()[0]) == pytest.approx(100.0 * found.jet_share[0], rel=0.04)
+    assert told["count"] == len(found.readings)
+
+
+def test_the_story_s_parts_show_only_what_was_written(tmp_path: Path) -> None:
+    """A command that fails stops the build, with what it said."""
+    story = Story(folder=tmp_path)
+    with pytest.raises(StoryError, match=r"none[.]toml"):
+        story.run("first", "check", "none.toml")
+    (tmp_path / "scenarios").mkdir()
+    shutil.copy(ROOT / "scenarios" / BENCH, tmp_path / "scenarios")
+    story.run("first", "bench", "check", f"scenarios/{BENCH}")
+    assert story.typed["first"] == f"thrustlapse bench check scenarios/{BENCH}"
+    tools = _tools(story, tmp_path)
+    assert "good. 17 readings." in tools["said"]("first")
+    assert tools["said"]("first", "  rolling stand").rstrip("`\n").endswith("...")
+    with pytest.raises(AssertionError, match="nothing that begins with"):
+        tools["said"]("first", "Nobody says this")
 
 
 def test_a_folder_that_is_no_site_is_left_alone(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ html_math_renderer = "native"
 html_static_path = ["_static"]
 html_css_files = ["site.css"]
 html_copy_source = False
+html_show_search_summary = False  # it would fetch pages, which a page opened as a file may not
 html_show_sourcelink = False
 html_show_copyright = False
 html_last_updated_fmt = None
