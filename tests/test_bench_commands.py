@@ -64,7 +64,7 @@ def test_a_recording(tmp_path) -> None:
     drawn = run("speed", "--blades", 9, "--recording", path, "--figure", tmp_path / "a.svg")
     assert "written" in drawn.output
     assert (tmp_path / "a.svg").exists()
-    for name, said in (("a.doc", "ends in .svg"), ("no/folder.svg", "cannot be written")):
+    for name, said in (("a.doc", "ends in .svg"), ("no/folder.svg", "cannot write")):
         refused = run("speed", "--blades", 9, "--recording", path, "--figure", tmp_path / name)
         assert refused.exit_code == 2
         assert said in refused.output

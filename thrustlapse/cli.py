@@ -18,8 +18,8 @@ from thrustlapse.commands.bench import bench
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
 from thrustlapse.commands.parts import quantity as _quantity
+from thrustlapse.commands.parts import say, write_new
 from thrustlapse.commands.parts import stop as _stop
-from thrustlapse.commands.parts import write_new
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario
@@ -92,8 +92,8 @@ def compare(file: Path, folder: Path | None) -> None:
     from thrustlapse.report.terminal import summary_lines
 
     for line in summary_lines(answer):
-        click.echo(line)
-    click.echo(f"\nwritten: {page}")
+        say(line)
+    say(f"\nwritten: {page}")
 
 
 @main.command()
@@ -102,19 +102,19 @@ def check(file: Path) -> None:
     """Check FILE and list every fault at once: line, key, value, what is accepted."""
     scenario = _read(file)
     names = ", ".join(scenario.candidates)
-    click.echo(f"{file}: good. Candidates: {names}.")
+    say(f"{file}: good. Candidates: {names}.")
     from thrustlapse.scenario.plain_numbers import plain_numbers
 
     for line in plain_numbers(scenario.text):
-        click.echo(f"  without a unit: {line}")
+        say(f"  without a unit: {line}")
     if scenario.airframe is not None and scenario.aircraft_use is not None:
         from thrustlapse.report.airframe_lines import airframe_lines
 
         for line in airframe_lines(scenario.airframe, scenario.aircraft_use.drag_basis):
-            click.echo(f"  airframe: {line}")
+            say(f"  airframe: {line}")
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
-            click.echo(f"  {candidate.name}: assumed {assumption}")
+            say(f"  {candidate.name}: assumed {assumption}")
 
 
 @main.command()
@@ -135,10 +135,10 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
 
     result = operate(scenario.candidates[candidate], airspeed=speed, altitude=height)
     if as_json:
-        click.echo(json.dumps(point_record(result, candidate), indent=2, allow_nan=False))
+        say(json.dumps(point_record(result, candidate), indent=2, allow_nan=False))
         return
     for line in point_table(result, candidate):
-        click.echo(line)
+        say(line)
 
 
 @main.command()
@@ -178,8 +178,8 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
     except ReportError as error:
         _stop(str(error))
     for line in machine_lines(study):
-        click.echo(line)
-    click.echo(f"\nwritten to {folder}: {', '.join(files)}")
+        say(line)
+    say(f"\nwritten to {folder}: {', '.join(files)}")
 
 
 @main.command()
@@ -189,7 +189,7 @@ def new(file: Path) -> None:
     from thrustlapse.scenario.starter import starter_text
 
     write_new(file, starter_text())
-    click.echo(f"{file}: written. Change it, then: thrustlapse check {file}")
+    say(f"{file}: written. Change it, then: thrustlapse check {file}")
 
 
 @main.command()
@@ -197,7 +197,7 @@ def schema() -> None:
     """Print the JSON Schema of scenario files, so that an editor completes and checks them."""
     from thrustlapse.scenario.starter import schema_json
 
-    click.echo(json.dumps(schema_json(), indent=2))
+    say(json.dumps(schema_json(), indent=2))
 
 
 @main.command()
@@ -232,7 +232,7 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
 
     try:
         if cluster is not None and (slow := slow_workers(cluster)):
-            click.echo(f"{len(slow)} workers give freed memory back at once and will be several "
+            say(f"{len(slow)} workers give freed memory back at once and will be several "
                        f"times slower: start them with {TRIM}=-1", err=True)
         with progress(sys.stderr.isatty()) as tell:
             store, result = search_scenario(scenario, folder, processes=processes,
@@ -244,12 +244,12 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     except (StoreError, ClusterError, ReportError) as error:
         _stop(str(error))
     except KeyboardInterrupt:
-        click.echo(f"\ninterrupted; what is done is kept. Go on with: thrustlapse search {file} "
+        say(f"\ninterrupted; what is done is kept. Go on with: thrustlapse search {file} "
                    f"--out {folder} --resume", err=True)
         raise SystemExit(INTERRUPTED) from None
     for line in terminal_lines(result):
-        click.echo(line)
-    click.echo(f"\nwritten: {page}" + "".join(f", {path}" for path in more))
+        say(line)
+    say(f"\nwritten: {page}" + "".join(f", {path}" for path in more))
 
 
 def _read(file: Path) -> Scenario:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.parts import quantity, spread_quantity, stop, write_new
+from thrustlapse.commands.parts import quantity, say, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
@@ -46,7 +46,7 @@ def new(file: Path) -> None:
     from thrustlapse.scenario.bench_file import bench_starter
 
     write_new(file, bench_starter())
-    click.echo(f"{file}: written. Change it, then: thrustlapse bench check {file}")
+    say(f"{file}: written. Change it, then: thrustlapse bench check {file}")
 
 
 @bench.command()
@@ -63,7 +63,7 @@ def check(file: Path) -> None:
     from thrustlapse.report.bench_table import check_lines
 
     for line in check_lines(summarise(readings)):
-        click.echo(line)
+        say(line)
 
 
 def read(file: Path) -> BenchReadings:
@@ -82,7 +82,7 @@ def plan() -> None:
     """Print the protocol of one afternoon: each reading, what it buys, and the cautions."""
     from thrustlapse.report.bench_words import plan_text
 
-    click.echo(plan_text())
+    say(plan_text())
 
 
 @bench.command()
@@ -153,7 +153,7 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
         stop("give --recording, or --frames-per-second with --apparent, or --strobe with "
              "--apparent: one of the three")
     for line in lines:
-        click.echo(line)
+        say(line)
 
 
 def _from_recording(file: Path, start: str, duration: str | None, blades: int, lowest: float,
@@ -209,14 +209,14 @@ def _tracked(file: Path, sound: Recording, choice: ToneChoice) -> list[str]:
 
 def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
     from thrustlapse.report.figure_tones import KINDS, save_tones
+    from thrustlapse.report.staging import ReportError
 
     if figure.suffix not in KINDS:
         stop(f"--figure {figure}: a name that ends in {', '.join(KINDS)}")
     try:
         save_tones(figure, tones, choice, blades=blades)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a usable path"
-        stop(f"--figure {figure}: cannot be written ({reason})")
+    except (ReportError, ValueError) as error:
+        stop(f"--figure: {error}")
 
 
 def _from_sightings(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,
@@ -315,6 +315,6 @@ def orifice(file: Path | None, diameter: tuple[str, ...], suction: tuple[str, ..
     for line in orifice_lines(diameter=filled.orifice_diameter[rows].tolist(),
                               suction=filled.suction[rows].tolist(), flow=flow,
                               electrical_power=watts[rows].tolist(), peak=peak):
-        click.echo(line)
+        say(line)
     for line in (*filled.told, *told):
-        click.echo(f"  {line}")
+        say(f"  {line}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thrustlapse.commands.bench import FILE, bench, read
-from thrustlapse.commands.parts import quantity, stop
+from thrustlapse.commands.parts import quantity, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.model import Scenario
@@ -46,10 +46,10 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     except ReportError as error:
         stop(str(error))
     for line in fit_lines(study):
-        click.echo(line)
+        say(line)
     if text is None:
-        click.echo(f"\nno candidate file: the fitted values are refused\n{why}", err=True)
-    click.echo(f"\nwritten: {page}")
+        say(f"\nno candidate file: the fitted values are refused\n{why}", err=True)
+    say(f"\nwritten: {page}")
 
 
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
@@ -83,7 +83,7 @@ def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
     import numpy as np
 
-    from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.faults import ScenarioError, printable
     from thrustlapse.scenario.fit_file import fitted_text
 
     kept = list(study.fit.kept)
@@ -94,7 +94,7 @@ def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
             values={one.unknowns[place].key: float(one.values[place]) for place in kept},
             covariance=one.covariance[np.ix_(kept, kept)],
             bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-            remarks=(f"{study.name} of {scenario.name}, fitted to readings on a bench.",
+            remarks=(printable(f"{study.name} of {scenario.name}, fitted to readings on a bench."),
                      "Fitted, in SI, one standard deviation; everything else as it was described:"),
         ), ""
     except ScenarioError as error:

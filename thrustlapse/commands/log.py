@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import stop, write_new
+from thrustlapse.commands.parts import say, stop, write_new
 
 FILE = click.Path(path_type=Path)
 
@@ -31,7 +31,7 @@ def new(file: Path) -> None:
     from thrustlapse.scenario.log_file import log_starter
 
     write_new(file, log_starter())
-    click.echo(f"{file}: written. Put your readings in place of the invented ones.")
+    say(f"{file}: written. Put your readings in place of the invented ones.")
 
 
 @log.command()
@@ -72,5 +72,5 @@ def explain(scenario: Path, candidate: str, readings: Path, folder: Path | None)
     except ReportError as error:
         stop(str(error))
     for line in log_lines(study):
-        click.echo(line)
-    click.echo(f"\nwritten: {page}")
+        say(line)
+    say(f"\nwritten: {page}")

@@ -11,9 +11,16 @@ FAULTY = 2
 """Exit code for anything wrong with what the person gave."""
 
 
+def say(text: str, *, err: bool = False) -> None:
+    """Print a text; what a terminal might obey is written out, since files have their say in it."""
+    from thrustlapse.scenario.faults import printable
+
+    click.echo("\n".join(map(printable, text.split("\n"))), err=err)
+
+
 def stop(message: str) -> NoReturn:
     """Say what is wrong and leave, with no traceback."""
-    click.echo(message, err=True)
+    say(message, err=True)
     raise SystemExit(FAULTY)
 
 
@@ -45,7 +52,12 @@ def write_new(file: Path, text: str) -> None:
     """Write a file, never over an existing one."""
     try:
         with file.open("x", encoding="utf-8") as stream:
-            stream.write(text)
+            try:
+                stream.write(text)
+                stream.flush()
+            except BaseException:  # half a starter is worse than none
+                file.unlink(missing_ok=True)
+                raise
     except FileExistsError:
         stop(f"{file}: already there, and left as it is. Give another name.")
     except (OSError, ValueError) as error:

@@ -7,7 +7,9 @@ has its own dash and marker, so that a grey print still reads.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+import warnings
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,9 +77,16 @@ def new_figure(height: float, *, width: float = WIDTH) -> Figure:
     return figure
 
 
-def styled() -> Any:
-    """Context within which figures are drawn and saved."""
-    return matplotlib.rc_context(SETTINGS)  # type: ignore[arg-type]
+@contextmanager
+def styled() -> Iterator[None]:
+    """Context within which figures are drawn and saved.
+
+    A letter of a person's text that the font lacks is drawn as a box, which is nothing to warn of.
+    """
+    with (matplotlib.rc_context(SETTINGS),  # type: ignore[arg-type]
+          warnings.catch_warnings()):
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
 
 
 def place_axes(figure: Figure, *, left: float, bottom: float, right: float = 0.15,

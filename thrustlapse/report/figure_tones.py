@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.tone import Tones
 from thrustlapse.report.figure_style import COLOURS, GREY, new_figure, place_axes, styled
+from thrustlapse.report.staging import whole_file
 
 MOST_NAMED = 6
 """Tones that get their frequency written beside them."""
@@ -88,19 +89,19 @@ def words_of_tones(tones: Tones, choice: ToneChoice) -> str:
 
 
 def save_tones(path: Path, tones: Tones, choice: ToneChoice, *, blades: int) -> None:
-    """Write the figure; its words go into the file as its description.
+    """Write the figure, whole or not at all; its words go into the file as its description.
 
     Raises
     ------
-    OSError
+    ReportError
         If the file cannot be written.
     """
     words = words_of_tones(tones, choice)
-    with styled():
+    with styled(), whole_file(path) as part:
         figure = draw_tones(tones, choice, blades=blades)
         if path.suffix == ".png":
-            figure.savefig(path, dpi=200, metadata={"Description": words})
+            figure.savefig(part, dpi=200, metadata={"Description": words})
         elif path.suffix == ".svg":
-            figure.savefig(path, metadata={"Date": None, "Description": words})
+            figure.savefig(part, metadata={"Date": None, "Description": words})
         else:
-            figure.savefig(path, metadata={"CreationDate": None, "Subject": words})
+            figure.savefig(part, metadata={"CreationDate": None, "Subject": words})

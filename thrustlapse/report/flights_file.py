@@ -9,7 +9,7 @@ from pathlib import Path
 
 from thrustlapse.aircraft.flight_record import SPENT
 from thrustlapse.glossary import key
-from thrustlapse.report.results_file import plain_cell
+from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.report.staging import write_file
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy
@@ -45,6 +45,6 @@ def flights_text(study: FlightStudy) -> str:
         columns += [track.books[book].tolist() for book in BOOKS]
         for leg, *values in zip(track.leg.tolist(), *columns, strict=True):
             place = int(leg)
-            table.writerow([plain_cell(name), place, flight.legs[place].name,
+            table.writerow([plain_cell(name), place, plain_cell(flight.legs[place].name),
                             *(repr(value) if math.isfinite(value) else "" for value in values)])
     return out.getvalue()

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from thrustlapse.report.csv_cells import remark
 from thrustlapse.report.scroll_outline import scroll_csv, scroll_dxf, scroll_svg
 from thrustlapse.report.staging import staged
 from thrustlapse.study.machine import MachineStudy
@@ -50,10 +51,10 @@ def write_machine(study: MachineStudy, folder: Path) -> list[str]:
 def map_csv(study: MachineStudy) -> str:
     """Map of a machine as comma-separated values: coefficients, efficiency, shares of power."""
     text = io.StringIO()
-    text.write(f"# {study.kind}; {study.source or 'as given in the scenario'}\n")
-    text.write(f"# {trust(study)}\n")
+    text.write(remark(f"{study.kind}; {study.source or 'as given in the scenario'}"))
+    text.write(remark(trust(study)))
     if study.stall is not None:
-        text.write(f"# {stall_side(study.stall)}\n")
+        text.write(remark(stall_side(study.stall)))
     table = csv.writer(text, lineterminator="\n")
     speeds = [] if study.row_speed is None else [("shaft_speed_rad_s", study.row_speed)]
     columns = [*speeds, *zip(COLUMNS[study.row_speed is None],

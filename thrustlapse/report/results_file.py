@@ -33,6 +33,7 @@ from thrustlapse.glossary import QUANTITIES, key
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
+from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.report.staging import ReportError, write_file
 from thrustlapse.report.sure_file import plain_record, record_of
 from thrustlapse.report.verdict import verdict
@@ -47,11 +48,6 @@ DERIVED = ("severity", "propulsive_efficiency", "overall_efficiency", "top_speed
 
 PLAIN = ("uncertainty", "flights")
 """Fields of a comparison that keep the names of their records: see ``sure_file.py``."""
-
-FORMULA_SIGNS = ("=", "+", "-", "@")
-"""First letters a spreadsheet takes for a formula."""
-
-_SPACES = str.maketrans("\t\r\n", "   ")
 
 CURVE_COLUMNS = (
     "airspeed", "net_thrust", "installed_thrust", "gross_thrust", "ram_drag", "ideal_thrust",
@@ -96,7 +92,7 @@ def read_results(path: Path | str) -> Comparison:
     """
     try:
         document = json.loads(Path(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise ReportError(f"cannot read {path}: {problem}") from problem
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         raise ReportError(f"{path} is not a results file of this program")
@@ -128,12 +124,6 @@ def curves_text(comparison: Comparison) -> str:
         for row in zip(*columns, *words, strict=True):
             table.writerow([plain_cell(name), *(_cell(value) for value in row)])
     return out.getvalue()
-
-
-def plain_cell(text: str) -> str:
-    """Text on one line that no spreadsheet takes for a formula: an apostrophe precedes a sign."""
-    text = text.translate(_SPACES)
-    return "'" + text if text.lstrip().startswith(FORMULA_SIGNS) else text
 
 
 def equal_results(first: Any, second: Any) -> bool:

@@ -8,6 +8,7 @@ import io
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.report.csv_cells import remark
 from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign, outline
 
 MILLIMETRE = 1e3
@@ -21,7 +22,7 @@ def scroll_csv(design: ScrollDesign) -> str:
     """Schedule of a scroll as comma-separated values: one line per station, notes above it."""
     text = io.StringIO()
     for line in _notes(design):
-        text.write(f"# {line}\n")
+        text.write(remark(line))
     table = csv.writer(text, lineterminator="\n")
     table.writerow(["angle_deg", "outer_radius_mm", "section_height_mm", "section_width_mm",
                     "section_area_mm2", "x_mm", "y_mm"])

@@ -19,7 +19,8 @@ from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.glossary import key
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
-from thrustlapse.report.staging import ReportError, staged, write_file
+from thrustlapse.report.csv_cells import plain_cell
+from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
 from thrustlapse.study.search.store import Store, spec_record
 from thrustlapse.study.search.summary import SearchResult
 
@@ -185,7 +186,7 @@ def _csv(heads: list[str], rows: list[list[Any]]) -> str:
 
 def _cell(value: Any) -> Any:
     if isinstance(value, str):
-        return value
+        return plain_cell(value)
     return "" if not math.isfinite(value) else f"{value:.10g}"
 
 
@@ -207,11 +208,8 @@ def write_netcdf(store: Store, folder: Path) -> list[Path]:
                               "too many for a netCDF file of one piece; read the chunks instead")
         path = folder / f"{name}.nc"
         parts = [store.read(chunk) for chunk in store.chunks if chunk.candidate == name]
-        try:
-            with netcdf_file(path, "w", version=2) as file:
-                _fill(file, store, name, parts)
-        except OSError as problem:
-            raise ReportError(f"cannot write {path}: {problem.strerror or problem}") from problem
+        with whole_file(path) as part, netcdf_file(part, "w", version=2) as file:
+            _fill(file, store, name, parts)
         written.append(path)
     return written
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -27,15 +28,30 @@ def _why(problem: OSError) -> str:
 
 def write_file(path: Path, text: str) -> None:
     """Write one UTF-8 file, whole or not at all; raises ReportError."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with whole_file(path) as part:
         path.parent.mkdir(parents=True, exist_ok=True)
-        temporary.write_text(text, encoding="utf-8", newline="")
-        temporary.replace(path)
+        part.write_text(text, encoding="utf-8", newline="")
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Where to write one file that appears under ``path`` only when the block ends well.
+
+    Raises
+    ------
+    ReportError
+        If the file cannot be written; what was there before is then as it was.
+    """
+    # a short name of its own: one made from a long name would be too long for the disk
+    part = path.with_name(f".{os.getpid()}.{threading.get_ident()}.part{path.suffix[:8]}")
+    try:
+        yield part
+        part.replace(path)
     except OSError as problem:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
         raise ReportError(f"cannot write {path}: {_why(problem)}") from problem
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -43,7 +59,9 @@ def staged(folder: Path, *, owned: tuple[str, ...] = ()) -> Iterator[Path]:
     """A temporary folder whose files appear in ``folder`` together when the block ends well.
 
     Other files in ``folder`` are left alone. If anything fails, on the way or while files are
-    moved into place, ``folder`` is as it was.
+    moved into place, ``folder`` is as it was. Even a process killed between two moves leaves no
+    mixture of two reports, and no page (``index.html``) beside anything but its own files: the page
+    goes first and comes last.
 
     Parameters
     ----------
@@ -79,7 +97,7 @@ def _workshop(folder: Path) -> Path:
     if folder.exists() and not folder.is_dir():
         raise NotADirectoryError(20, "it is a file, not a folder")
     folder.parent.mkdir(parents=True, exist_ok=True)
-    prefix = f".{folder.name}."
+    prefix = f".{folder.name[:100]}."
     if folder.is_dir():
         # proves that the folder itself can be written, and works where it is a mount of its own
         return Path(tempfile.mkdtemp(dir=folder, prefix=prefix))
@@ -91,20 +109,24 @@ def _swap(new: Path, folder: Path, *, aside: Path, owned: tuple[str, ...]) -> No
         new.rename(folder)
         return
     aside.mkdir()
-    incoming = sorted(item.name for item in new.iterdir())
+    incoming = sorted((item.name for item in new.iterdir()), key=_page_last)
     kept, placed = [], []
     try:
-        for name in {*incoming, *owned}:
+        for name in sorted({*incoming, *owned}, key=_page_last, reverse=True):
             if (folder / name).exists() or (folder / name).is_symlink():
                 (folder / name).rename(aside / name)
                 kept.append(name)
         for name in incoming:
             (new / name).rename(folder / name)
             placed.append(name)
-    except OSError:
+    except BaseException:  # an interruption by the person too, or the old report would be lost
         for name in placed:
             (folder / name).rename(new / name)
-        for name in kept:
+        for name in reversed(kept):
             (aside / name).rename(folder / name)
         raise
+
+
+def _page_last(name: str) -> tuple[bool, str]:
+    return name == "index.html", name
 

@@ -26,7 +26,10 @@ MISSING = Missing()
 
 @dataclass(frozen=True, kw_only=True)
 class Fault:
-    """One fault: file, line (from 1; 0 where there is none), key, value and what would do."""
+    """One fault: file, line (from 1; 0 where there is none), key, value and what would do.
+
+    Whatever a terminal might obey is written out in all of them: they repeat what a file says.
+    """
 
     file: str
     line: int
@@ -35,6 +38,10 @@ class Fault:
     problem: str
     accepted: str = ""
     hint: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("file", "key", "value", "problem", "accepted", "hint"):
+            object.__setattr__(self, name, printable(getattr(self, name)))
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file

@@ -267,6 +267,10 @@ class Count(Rule):
         return {"type": "integer", "minimum": self.low, "maximum": self.high}
 
 
+_UNWRITTEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
+"""Characters that no page, drawing or terminal can show as text, and that XML forbids."""
+
+
 @dataclass(frozen=True)
 class Text(Rule):
     """Free text."""
@@ -280,6 +284,9 @@ class Text(Rule):
             raise refusal("not a text", self.accepted(), "put it in quotes")
         if len(value) > self.longest:
             raise refusal(f"{len(value)} characters long", self.accepted())
+        if _UNWRITTEN.search(value):
+            raise refusal("holds a character that is no part of any text", self.accepted(),
+                          "a control character came along when it was copied: write the text anew")
         return value
 
     def accepted(self) -> str:

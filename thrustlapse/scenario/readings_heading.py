@@ -143,11 +143,12 @@ def headings(cells: Sequence[str], columns: Sequence[Column], *, file: str,
     found: list[Heading] = []
     for cell in cells:
         one = _heading(cell, known, slips, file=file, line=line)
-        if one.column is not None and one.faulty is None and any(
+        if one.column is not None and any(
                 other.column is one.column and other.is_spread == one.is_spread
                 for other in found):
-            one = Heading(text=one.text, line=line, column=None,
-                          faulty=_fault(file, line, cell, "there twice", "every column once"))
+            # a second column of the same quantity is not read, whatever else is wrong with it
+            one = Heading(text=one.text, line=line, column=None, faulty=one.faulty or _fault(
+                file, line, cell, "there twice", "every column once"))
         found.append(one)
     readings = {id(one.column) for one in found if one.column is not None and not one.is_spread}
     return [one if not one.is_spread or one.faulty or id(one.column) in readings else

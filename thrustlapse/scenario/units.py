@@ -20,6 +20,8 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from thrustlapse.scenario.faults import printable
+
 if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
 
@@ -34,6 +36,7 @@ class QuantityFault(ValueError):
     """What is wrong with a quantity, what is accepted, and perhaps what was meant."""
 
     def __init__(self, problem: str, accepted: str, hint: str = "") -> None:
+        problem, accepted, hint = printable(problem), printable(accepted), printable(hint)
         super().__init__(f"{problem}; accepted: {accepted}" + (f" ({hint})" if hint else ""))
         self.problem, self.accepted, self.hint = problem, accepted, hint
 

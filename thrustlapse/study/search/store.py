@@ -213,7 +213,7 @@ def _check_same(place: Path, wanted: dict[str, Any]) -> None:
     except FileNotFoundError:
         raise StoreError(f"{place.parent}: nothing to resume, there is no {MANIFEST} in it. "
                          "Leave --resume out to begin.") from None
-    except (OSError, ValueError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise StoreError(f"{place} cannot be read ({problem}). Begin anew in another "
                          "folder.") from None
     if not isinstance(there, dict) or there.get("format") != FORMAT:
