@@ -7,7 +7,7 @@ import csv
 import numpy as np
 import pytest
 
-from tests.credibility import records
+from tests.credibility import records, tables
 from tests.credibility.collect import groups, modules
 from tests.credibility.page import FOLDER, checks, html, table
 from tests.credibility.parts import PARTS
@@ -70,3 +70,11 @@ def test_a_known_miss_is_a_miss_and_a_record_on_the_edge_holds() -> None:
     held(known_miss="reason").hold()
     held(ours=1.1).hold()
     assert held(known_miss="reason").checks[0].used == pytest.approx(2.0)
+
+
+def test_every_table_of_the_outside_world_is_on_the_page() -> None:
+    """Behind a record, or named as held by ordinary tests; and no table is in both or neither."""
+    recorded, ordinary = tables.in_records(), set(tables.BY_ORDINARY_TESTS)
+    assert recorded | ordinary == tables.names()
+    assert not recorded & ordinary
+    assert len(recorded) > 50

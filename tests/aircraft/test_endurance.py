@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
 from tests.aircraft.test_climb import HORSEPOWER, printed, textbook
 from tests.authority import rows
+from tests.credibility.records import agree, authority, digits
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.climb import least_to_fly
 from thrustlapse.aircraft.discharge import RunningPack, peukert_time
@@ -38,19 +39,20 @@ def mass_of(candidate) -> float:
 # Published -----------------------------------------------------------------------------------
 
 
-def test_peukert_pack_against_the_published_case() -> None:
-    """Traub, J. Aircraft 48(2) (2011), abstract (R): 1 Ah, n 1.3: endurance -12.5 %, range -15.1 %.
-
-    Aircraft from memory (M); the density is not known and 1.2 is the one that gives -12.5.
-    """
-    table = [row for row in rows("electric_endurance") if row["id"] == "TR1"]
+@authority(part="motor", what="endurance and range of a pack by its exponent", status="published",
+           source="Traub, J. Aircraft 48(2) (2011), abstract; aircraft from memory")
+def test_peukert_pack_against_the_published_case():
+    """1 Ah, n 1.3: endurance -12.5 %, range -15.1 %. The density is not known and 1.2 is the one
+    that gives -12.5."""
+    table = rows("electric_endurance")
+    printed = [row for row in table if row["id"] == "TR1"]
+    formula = {row["quantity"]: row for row in table if row["id"] != "TR1"}
     aircraft = Airframe(mass=0.0, wing_area=0.32, minimum_drag_coefficient=0.015,
                         induced_factor=0.13, greatest_lift=3.0, launch_speed=5.0)
     mass = 9.34 / GRAVITY
     least = least_to_fly(aircraft, mass=mass, density=1.2)
-    formula = {row["quantity"]: row for row in rows("electric_endurance") if row["id"] != "TR1"}
-    watts = formula["minimum power required, same"]  # M+X, as are the next
-    assert float(least.power) == pytest.approx(watts["value"], abs=watts.half_unit("value"))
+    yield from digits(formula["minimum power required, same"], "value", least.power, unit="W",
+                      what="minimum power required", status="memory")
     speed = np.linspace(0.5, 1.3, 4001) * float(least.thrust_speed)
     power = speed * level_drag(aircraft, mass=mass, density=1.2, airspeed=speed,
                                speed_of_sound=340.0).total / 0.5
@@ -59,18 +61,22 @@ def test_peukert_pack_against_the_published_case() -> None:
     assert ideal * power == pytest.approx(11.1 * 3600.0)
     endurance = 100.0 * (real.max() / ideal.max() - 1.0)
     distance = 100.0 * ((real * speed).max() / (ideal * speed).max() - 1.0)
-    assert endurance == pytest.approx(table[0]["value"], abs=table[0].half_unit("value"))
-    assert distance == pytest.approx(table[1]["value"], abs=table[1].half_unit("value"))
+    for row, value, name in zip(printed, (endurance, distance), ("endurance", "range"),
+                                strict=False):
+        yield from digits(row, "value", value, what=f"{name}, change", unit="%")
     best = speed[np.argmax(real * speed)] / float(least.thrust_speed)
     optimum = formula["optimum range speed over minimum-drag speed, n=1.3"]
-    assert best == pytest.approx(optimum["value"], abs=5e-4)  # the grid's step
+    yield from agree("speed of longest range over that of least drag", best, optimum["value"],
+                     within=5e-4, why="the step of our grid", status="closed form")
     for quantity, value in (("range change, same", distance),
                             ("range change implied by -12.5 percent endurance for ANY parabolic "
                              "polar, n=1.3", distance)):
-        assert value == pytest.approx(formula[quantity]["value"], abs=0.02)  # of the same formula
-    assert endurance == pytest.approx(next(
-        row["value"] for quantity, row in formula.items() if quantity.startswith("endurance")),
-        abs=0.01)
+        yield from agree(quantity, value, formula[quantity]["value"], within=0.02, unit="%",
+                         why="the same formula, evaluated elsewhere", status="closed form")
+    last = next(row["value"] for quantity, row in formula.items()
+                if quantity.startswith("endurance"))
+    yield from agree("endurance by the formula", endurance, last, within=0.01, unit="%",
+                     why="the same formula, evaluated elsewhere", status="closed form")
 
 
 def test_range_and_endurance_on_fuel_of_a_propeller_aircraft() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from tests.authority import rows
 from tests.bench.synthetic import MACHINE, bench, fitted, inside
+from tests.credibility.records import authority, digits
 from tests.machines import PROPELLER, candidate, circle
 from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.drive import Drive
@@ -131,17 +132,18 @@ def test_a_shut_nozzle_is_the_limit_of_a_closing_one() -> None:
         assert nearly[name][0, 0] == pytest.approx(wholly[name][0, 0], rel=0.02)
 
 
-@pytest.mark.parametrize("row", rows("bare_blower_motors"), ids=str)
-def test_motor_constants_from_the_no_load_and_the_rated_point(row) -> None:
+@authority(part="motor", what="constants of bare motors from two readings", status="published",
+           source="catalogue of one maker as copied in an open repository")
+def test_motor_constants_from_the_no_load_and_the_rated_point():
     """Catalogue readings of three bare blower motors; the fit columns are evaluated from them."""
     rpm = np.pi / 30.0
-    constant, resistance = constants_from_bench(
-        no_load_voltage=row["voltage_V"], no_load_current=row["noload_A"],
-        no_load_speed=row["noload_rpm"] * rpm, load_voltage=row["voltage_V"],
-        load_current=row["rated_A"], load_speed=row["rated_rpm"] * rpm)
-    assert float(constant) == pytest.approx(row["fit_ke_Vs_per_rad"],
-                                            abs=row.half_unit("fit_ke_Vs_per_rad"))
-    assert float(resistance) == pytest.approx(row["fit_R_ohm"], abs=row.half_unit("fit_R_ohm"))
+    for row in rows("motors_bare_catalogue"):
+        constant, resistance = constants_from_bench(
+            no_load_voltage=row["voltage_V"], no_load_current=row["noload_A"],
+            no_load_speed=row["noload_rpm"] * rpm, load_voltage=row["voltage_V"],
+            load_current=row["rated_A"], load_speed=row["rated_rpm"] * rpm)
+        yield from digits(row, "fit_ke_Vs_per_rad", constant, unit="V s/rad")
+        yield from digits(row, "fit_R_ohm", resistance, unit="ohm")
 
 
 def test_one_speed_of_a_measured_blower_foretells_the_other() -> None:

@@ -10,26 +10,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import rows
+from tests.credibility.records import agree, authority
 from thrustlapse.bench.shaft_speed import Sighting, alias, choose_speed, counted, unaliased
 
 RPM = math.tau / 60.0
 
 
-@pytest.mark.parametrize("row", rows("stroboscope_alias"), ids=str)
-def test_the_stroboscope_table(row) -> None:
-    """NPTEL measurement course, Ex 14.2; at half the rate both signs are printed, and the sheet's
-    -17 for 13 rev/s is the other alias of the smaller +13."""
-    got = float(alias(frequency=row["true_rev_per_s"], rate=row["strobe_hz"]))
-    printed = row["printed_apparent_rev_per_s"]
-    if printed == "+/-15":
-        assert abs(got) == 15.0
-    elif row["true_rev_per_s"] == 13:
-        assert (printed, got) == (-17, 13.0)
-        assert printed + row["strobe_hz"] == got
-    else:
-        assert got == printed
-    ladder = unaliased(apparent=got, rate=row["strobe_hz"], highest=700.0, signed=True)
-    assert row["true_rev_per_s"] in ladder
+@authority(part="bench", what="a shaft under a stroboscope", status="worked",
+           source="NPTEL measurement course, Ex 14.2")
+def test_the_stroboscope_table():
+    """At half the rate both signs are printed; the sheet's -17 for 13 rev/s is the other alias of
+    the smaller +13, so it is compared a whole rate further on."""
+    for row in rows("stroboscope_alias"):
+        got = float(alias(frequency=row["true_rev_per_s"], rate=row["strobe_hz"]))
+        printed = row["printed_apparent_rev_per_s"]
+        ours, theirs = ((abs(got), 15.0) if printed == "+/-15" else
+                        (got, printed + row["strobe_hz"]) if row["true_rev_per_s"] == 13 else
+                        (got, printed))
+        yield from agree(f"{row} rev/s seen", ours, theirs, within=1e-9, unit="rev/s",
+                         why="whole numbers")
+        ladder = unaliased(apparent=got, rate=row["strobe_hz"], highest=700.0, signed=True)
+        assert row["true_rev_per_s"] in ladder
 
 
 @given(true=st.floats(0.0, 5e4), rate=st.floats(10.0, 5e3))

@@ -14,6 +14,7 @@ from tests.credibility import figure
 from tests.credibility.not_validated import NOT_VALIDATED
 from tests.credibility.parts import PARTS
 from tests.credibility.records import STATUSES, Check, Group, Pair
+from tests.credibility.tables import BY_ORDINARY_TESTS
 
 FOLDER = Path(__file__).parents[2] / "reports" / "credibility"
 COLUMNS = ("part", "group", "check", "source", "status", "ours", "theirs", "unit", "difference",
@@ -86,7 +87,7 @@ def html(groups: Sequence[Group], drawing: str) -> str:
         misses=[check for check in every if result(check) == "known miss"],
         failures=[check for check in every if result(check) == "fail"],
         pairs=pairs(groups), points=sum(pair.measured.size for pair in pairs(groups)),
-        not_validated=NOT_VALIDATED, result=result, drawing=drawing,
+        not_validated=NOT_VALIDATED, ordinary=BY_ORDINARY_TESTS, result=result, drawing=drawing,
         rms=lambda pair: f"{100.0 * pair.rms:.1f} %")
 
 

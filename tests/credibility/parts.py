@@ -64,6 +64,10 @@ PARTS = {
         title="motor, wire and pack", against="catalogue motors, a wire table, an endurance "
                                               "example",
         reach="relations between the catalogue's own numbers; no motor was measured on a bench"),
+    "bench": Part(
+        title="reductions of the bench", against="the suction-machine standard, a stroboscope "
+                                                 "example, catalogue units",
+        reach="printed digits; no reading of our own"),
     "strength": Part(
         title="rotor strength", against="thin-disc formulas, strengths from memory",
         reach="the formulas exactly; the strengths are an order of magnitude"),

@@ -1,0 +1,71 @@
+"""Which tables of ``tests/authorities`` stand behind records, and what holds the others.
+
+A table counts where a function under ``@authority``, or a name or function of its module that it
+uses, reads it; so a new table cannot be added and left off the page in silence.
+"""
+
+from __future__ import annotations
+
+import ast
+from functools import cache
+from pathlib import Path
+
+TESTS = Path(__file__).parents[1]
+
+BY_ORDINARY_TESTS = {
+    "airframes_model_scale": "span efficiency and least drag of models, as cited, test_build_up",
+    "axial_fan_design_table": "one fan on the line of best fans, test_axial_triangles, "
+                              "test_axial_stage",
+    "axial_free_vortex_duty": "triangles of a worked stage, test_axial_triangles",
+    "axial_normal_stage": "triangles of a worked stage, test_axial_triangles",
+    "axial_section_lift_and_drag": "cascade lift and drag at small angles, test_axial_cascade",
+    "axial_typical_values": "ranges that good fans lie in, test_axial_stage",
+    "centrifugal_blower_7040": "one measured blower of unknown wheel: shape of its line, and one "
+                               "speed foretold from the other, test_centrifugal_measured, test_fit",
+    "drag_level_estimates": "usual levels of drag by kind of aircraft, test_build_up",
+}
+"""Tables that ordinary tests read and no record does: what holds them."""
+
+
+@cache
+def names() -> frozenset[str]:
+    """Every table there is."""
+    return frozenset(path.stem for path in (TESTS / "authorities").glob("*.csv"))
+
+
+def in_records() -> frozenset[str]:
+    """Tables that records rest on."""
+    found: set[str] = set()
+    shared = _definitions(TESTS / "rotor" / "measured_propellers.py")
+    for path in TESTS.rglob("test_*.py"):
+        known = shared | _definitions(path)
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef) and any(
+                    "authority" in ast.dump(one) for one in node.decorator_list):
+                found |= _read_by(node, known, set())
+    return frozenset(found)
+
+
+def _definitions(path: Path) -> dict[str, ast.AST]:
+    """What a module defines at its top, by name."""
+    found: dict[str, ast.AST] = {}
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef):
+            found[node.name] = node
+        elif isinstance(node, ast.Assign):
+            for target in ast.walk(node):
+                if isinstance(target, ast.Name) and isinstance(target.ctx, ast.Store):
+                    found[target.id] = node
+    return found
+
+
+def _read_by(node: ast.AST, known: dict[str, ast.AST], seen: set[str]) -> set[str]:
+    """Tables named in a piece of code, or in what it uses."""
+    found: set[str] = set()
+    for inner in ast.walk(node):
+        if isinstance(inner, ast.Constant) and inner.value in names():
+            found.add(str(inner.value))
+        elif isinstance(inner, ast.Name) and inner.id in known and inner.id not in seen:
+            seen.add(inner.id)
+            found |= _read_by(known[inner.id], known, seen)
+    return found
