@@ -176,7 +176,7 @@ def test_a_key_press_on_a_slider_moves_everything(story) -> None:
     story.locator("#live-drive-slide").focus()
     for _ in range(20):
         story.keyboard.press("ArrowRight")
-    story.wait_for_function("lapse.shown.state.drive > 410")
+    story.wait_for_function("() => lapse.shown.state.drive > 410")
     after = story.locator(".live-verdict").inner_text()
     assert after != before
     power = float(story.locator("#live-drive").input_value())
@@ -188,7 +188,7 @@ def test_a_key_press_on_a_slider_moves_everything(story) -> None:
 @pytest.mark.parametrize("bad", ["", "1e9", "-3"])
 def test_what_cannot_be_used_leaves_the_last_good_curves(story, bad) -> None:
     story.locator("#live-area").fill("20")
-    story.wait_for_function("Math.abs(lapse.shown.state.drag_area - 20e-4) < 1e-9")
+    story.wait_for_function("() => Math.abs(lapse.shown.state.drag_area - 20e-4) < 1e-9")
     stands = story.locator(".live-verdict").inner_text()
     story.locator("#live-area").fill(bad)
     said = story.locator("#live-area-fault")
@@ -207,10 +207,10 @@ def test_the_frame_stands_while_a_handle_moves_and_fits_when_it_rests(story) -> 
     slide = "document.getElementById('live-drive-slide')"
     story.evaluate(f"""() => {{ {slide}.value = {slide}.max;
         {slide}.dispatchEvent(new Event('input')); }}""")
-    story.wait_for_function("lapse.shown.state.drive > 700")
+    story.wait_for_function("() => lapse.shown.state.drive > 700")
     assert story.evaluate(high) == before
     story.evaluate(f"{slide}.dispatchEvent(new Event('change'))")
-    story.wait_for_function(f"({high})[1] > {before[1]}")
+    story.wait_for_function(f"() => ({high})[1] > {before[1]}")
     story.get_by_role("button", name="As in the scenario").click()
     assert story.evaluate(high) == before
 
@@ -218,7 +218,7 @@ def test_the_frame_stands_while_a_handle_moves_and_fits_when_it_rests(story) -> 
 def test_a_rating_that_is_broken_is_said_at_once(story) -> None:
     assert story.locator(".live-warnings li").count() == 0
     story.locator("#live-drive").fill("790")
-    story.wait_for_function("document.querySelectorAll('.live-warnings li').length > 0")
+    story.wait_for_function("() => document.querySelectorAll('.live-warnings li').length > 0")
     assert "rated for" in story.locator(".live-warnings").inner_text()
 
 
