@@ -9,6 +9,7 @@ import time
 from concurrent.futures import Executor, Future
 from dataclasses import replace
 from importlib.util import find_spec
+from multiprocessing import active_children
 from pathlib import Path
 from typing import Any
 
@@ -238,3 +239,14 @@ def test_chunks_pickle() -> None:
     again = pickle.loads(pickle.dumps((made, made.spec, chunks_of(made.spec))))
     assert again[0] == made
     assert isinstance(again[2][0], Chunk)
+
+
+def test_a_worker_that_never_ends_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """History: a worker begun while another died was told nothing, and the search hung at its end.
+    """
+    monkeypatch.setattr(workers_module, "LEAVING", 0.2)
+    before = set(active_children())
+    with local_workers(2) as pool:
+        pool.submit(time.sleep, 3600.0)
+        pool.submit(os.getpid).result()
+    assert set(active_children()) <= before

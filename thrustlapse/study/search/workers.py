@@ -45,6 +45,10 @@ class _Here(Executor):
         return future
 
 
+LEAVING = 10.0
+"""Time a worker has to end by itself when all is done [s]; a chunk that is cut is done again."""
+
+
 def _leave_interrupts_to_the_parent() -> None:
     """A person's interruption reaches every process of a terminal; one of them answers it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -66,12 +70,14 @@ def local_workers(processes: int) -> Iterator[Executor]:
     try:
         yield pool
     finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-        # a worker that the pool began while another died is forgotten by it, and would be waited
-        # for when this process ends
-        for forgotten in set(active_children()) - others:
-            forgotten.terminate()
-            forgotten.join()
+        # a worker that the pool began while another died is told nothing by it, and waits for ever:
+        # so the pool is not waited for, but each process, and only so long
+        pool.shutdown(wait=False, cancel_futures=True)
+        for worker in set(active_children()) - others:
+            worker.join(LEAVING)
+            if worker.is_alive():
+                worker.terminate()
+                worker.join()
         for name, value in before.items():
             if value is None:
                 os.environ.pop(name, None)
