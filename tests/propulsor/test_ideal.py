@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.authority import column, rows
 from tests.credibility.records import PRINTED, Pair, agree, authority, between
@@ -276,3 +278,20 @@ def test_static_thrust_does_not_ask_which_way_the_inlet_faces() -> None:
         air=AIR, airspeed=0.0).net_thrust) for angle, recovery in ((0.0, 1.0), (1.0, 0.5),
                                                                    (np.pi, 0.0))]
     assert thrusts[1:] == pytest.approx(thrusts[:1] * 2, rel=1e-12)
+
+
+@given(j=st.floats(0.0, 1.5), ct=st.floats(1e-3, 0.3), ratio=st.floats(0.5, 1.5))
+def test_the_least_power_coefficient_is_the_momentum_theorem(j, ct, ratio) -> None:
+    """Rankine and Froude, in coefficients of a propeller (T = CT rho n^2 D^4): the open disc gives
+    the air 2w behind it, the duct fills its exit with the jet."""
+    area = np.pi / 4.0
+    open_power = ideal.ideal_power_coefficient(advance_ratio=np.asarray(j),
+                                         thrust_coefficient=np.asarray(ct), exit_area_ratio=0.0)
+    w = float(open_power) / ct - j  # P = T (V + w)
+    assert 2.0 * area * (j + w) * w == pytest.approx(ct, rel=1e-9)
+    ducted = ideal.ideal_power_coefficient(advance_ratio=np.asarray(j),
+                                     thrust_coefficient=np.asarray(ct), exit_area_ratio=ratio)
+    jet = 2.0 * float(ducted) / ct - j  # P = T (V + Ve) / 2
+    assert ratio * area * jet * (jet - j) == pytest.approx(ct, rel=1e-9)
+    assert float(ideal.ideal_power_coefficient(advance_ratio=np.asarray(j), thrust_coefficient=-0.1,
+                                         exit_area_ratio=0.0)) == 0.0
