@@ -132,8 +132,8 @@ def test_a_shut_nozzle_is_the_limit_of_a_closing_one() -> None:
         assert nearly[name][0, 0] == pytest.approx(wholly[name][0, 0], rel=0.02)
 
 
-@authority(part="motor", what="constants of bare motors from two readings", status="published",
-           source="catalogue of one maker as copied in an open repository")
+@authority(part="motor", what="constants of bare motors from two readings", status="worked",
+           source="catalogue of one maker as copied in an open repository, evaluated elsewhere")
 def test_motor_constants_from_the_no_load_and_the_rated_point():
     """Catalogue readings of three bare blower motors; the fit columns are evaluated from them."""
     rpm = np.pi / 30.0

@@ -28,8 +28,8 @@ from thrustlapse.bench.orifice import (
 STANDARD = {"ambient_pressure": 29.92 * INCH_OF_MERCURY, "density": STANDARD_DENSITY}
 
 
-@authority(part="bench", what="plates with a hole before a suction machine", status="published",
-           source="the suction-machine standard, see orifice_plates.csv")
+@authority(part="bench", what="plates with a hole before a suction machine", status="memory",
+           source="coefficients of ASTM F558 from memory, table computed elsewhere; ISO 5167")
 def test_every_line_of_the_table():
     """Table of 135 lines: every printed digit."""
     for row in rows("orifice_plates"):
@@ -111,9 +111,9 @@ def test_deviations_are_those_of_draws() -> None:
         assert 0.99 < own / np.std(getattr(drawn, name)) < 1.06
 
 
-@authority(part="bench", what="greatest air power of a worked curve", status="worked",
-           source="annex of the suction-machine standard, see peak_air_power.csv")
-def test_greatest_air_power_of_the_worked_curve():
+@authority(part="bench", what="greatest air power of a made-up curve", status="independent",
+           source="synthetic curve and its fits, made elsewhere; see peak_air_power.csv")
+def test_greatest_air_power_of_a_known_curve():
     """With all points, and with those about the peak; flow times suction line by line."""
     for some, power, flow in (("all points", 404.7, 56.4), ("middle points", 406.3, 57.3)):
         keep = column("peak_air_power", "middle") >= (1 if some == "middle points" else 0)
@@ -148,11 +148,11 @@ def test_readings_without_a_peak_are_refused(flow, power) -> None:
         peak_air_power(flow=np.array(flow, float), air_power=np.array(power, float))
 
 
-@authority(part="bench", what="catalogue units between line and parabola", status="published",
-           source="catalogue of one maker as copied in an open repository")
+@authority(part="bench", what="catalogue units between line and parabola", status="closed form",
+           source="p0 Q0 / 4 and 0.385 p0 Q0 of a catalogue's two ends, evaluated elsewhere")
 def test_catalogue_units_have_a_peak_between_line_and_parabola():
     """Between p0 Q0/4 (a straight line) and 0.385 p0 Q0 (a parabola) they reach 24 to 53 % of their
-    watts, as the table's own note says."""
+    watts, as worked out with the table."""
     for row in rows("centrifugal_suction_units"):
         p0, q0 = row["max_static_kPa"] * 1e3, row["max_flow_m3_min"] / 60.0
         flow = q0 * np.linspace(0.4, 0.75, 8)

@@ -65,9 +65,10 @@ PARTS = {
                                               "example",
         reach="relations between the catalogue's own numbers; no motor was measured on a bench"),
     "bench": Part(
-        title="reductions of the bench", against="the suction-machine standard, a stroboscope "
-                                                 "example, catalogue units",
-        reach="printed digits; no reading of our own"),
+        title="reductions of the bench", against="orifice coefficients from memory, a "
+                                                 "stroboscope example, a made-up curve, "
+                                                 "catalogue units",
+        reach="printed digits of the arithmetic; no reading of our own"),
     "strength": Part(
         title="rotor strength", against="thin-disc formulas, strengths from memory",
         reach="the formulas exactly; the strengths are an order of magnitude"),

@@ -35,15 +35,21 @@ def names() -> frozenset[str]:
 
 def in_records() -> frozenset[str]:
     """Tables that records rest on."""
-    found: set[str] = set()
+    return frozenset(name for read in by_test().values() for name in read)
+
+
+@cache
+def by_test() -> dict[tuple[str, str], frozenset[str]]:
+    """Tables behind the records of each test, by its file's stem and its name."""
+    found: dict[tuple[str, str], frozenset[str]] = {}
     shared = _definitions(TESTS / "rotor" / "measured_propellers.py")
     for path in TESTS.rglob("test_*.py"):
         known = shared | _definitions(path)
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
             if isinstance(node, ast.FunctionDef) and any(
                     "authority" in ast.dump(one) for one in node.decorator_list):
-                found |= _read_by(node, known, set())
-    return frozenset(found)
+                found[path.stem, node.name] = frozenset(_read_by(node, known, set()))
+    return found
 
 
 def _definitions(path: Path) -> dict[str, ast.AST]:

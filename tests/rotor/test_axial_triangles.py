@@ -87,7 +87,7 @@ def test_normal_stage_exercise():
         assert value == pytest.approx(printed(table, name), **half_units(table, name)), name
 
 
-@authority(part="axial", what="stator torque", status="published",
+@authority(part="axial", what="stator torque", status="worked",
            source="a course exercise, both printed numbers read")
 def test_stator_torque_exercise():
     """Equal and opposite torques fix the speed."""
