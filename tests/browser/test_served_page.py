@@ -76,11 +76,12 @@ def test_it_opens_on_the_comparison_of_the_file(desk_page) -> None:
 
 
 def test_a_typed_value_in_any_unit_is_solved(desk_page) -> None:
+    before = thrust(desk_page)
     typed(desk_page, BLOWER, "0.512 in")
     first = thrust(desk_page)
     typed(desk_page, BLOWER, "13.0048 mm")
     assert thrust(desk_page) == pytest.approx(first, rel=1e-6)
-    assert first > 1.05 * 2.55
+    assert first != before
 
 
 def test_a_slider_moves_by_keys_and_by_hand(desk_page) -> None:
@@ -106,16 +107,15 @@ def test_the_frame_stands_while_a_slider_is_dragged(desk_page) -> None:
     high = "document.querySelectorAll('canvas').length && lapse.frame(lapse.shown)"
     axis = desk_page.locator(".live-chart")
     slide = desk_page.get_by_label("comparison.electrical_power [W]", exact=True)
-    before = axis.screenshot()
+    before, stood = axis.screenshot(), desk_page.evaluate("lapse.framed()")
     box = slide.bounding_box()
     desk_page.mouse.move(box["x"] + 0.33 * box["width"], box["y"] + 0.5 * box["height"])
     desk_page.mouse.down()
     desk_page.mouse.move(box["x"] + 0.95 * box["width"], box["y"] + 0.5 * box["height"], steps=4)
     desk_page.wait_for_function(QUIET)
-    framed = desk_page.evaluate("lapse.framed()")
-    assert framed[1] == pytest.approx(15.0)
+    assert desk_page.evaluate("lapse.framed()") == stood
     desk_page.mouse.up()
-    desk_page.wait_for_function("() => lapse.framed()[1] > 15")
+    desk_page.wait_for_function(f"() => lapse.framed()[1] > {stood[1]}")
     assert desk_page.evaluate(high)[1] == desk_page.evaluate("lapse.framed()")[1]
     assert axis.screenshot() != before
 
@@ -179,11 +179,12 @@ def test_any_number_of_the_file_can_be_fetched_by_keyboard(desk_page) -> None:
     desk_page.keyboard.press("Enter")
     assert desk_page.evaluate("document.activeElement.type") == "range"
     before = thrust(desk_page, 2)
+    drawn = desk_page.evaluate("lapse.shown.candidates[2].current_here")
     typed(desk_page, "pack.cell_resistance", "60 mohm")
     # the same 400 W flow at a lower voltage, so a little more is lost in the leads
     assert 0.995 * before < thrust(desk_page, 2) < before
     current = desk_page.evaluate("lapse.shown.candidates[2].current_here")
-    assert current > 1.1 * 17.4
+    assert current > drawn
 
 
 def test_written_back_the_comments_stay(desk_page) -> None:

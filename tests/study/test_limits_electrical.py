@@ -16,7 +16,7 @@ from thrustlapse.study.limits.states import states_of
 SCENARIO = read_text(starter_text())
 ANSWER = tl.compare(SCENARIO)
 NAME = "blower"
-STATES = states_of(ANSWER, ANSWER.candidates[NAME], SCENARIO.candidates[NAME])
+STATES = states_of(ANSWER, ANSWER.candidates[NAME], SCENARIO.candidates[NAME], SCENARIO.pack)
 AMPS = float(np.nanmax(ANSWER.candidates[NAME].curve.current))
 
 

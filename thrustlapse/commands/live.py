@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import stop
+from thrustlapse.commands.parts import say, stop
 
 FOLDER = click.Path(path_type=Path, file_okay=False)
 
@@ -36,6 +36,6 @@ def live(file: Path, folder: Path | None, port: int, opened: bool) -> None:
     from thrustlapse.served.server import NotFree, serve
 
     try:
-        serve(desk, port=port, told=click.echo, opened=opened)
+        serve(desk, port=port, told=say, opened=opened)
     except NotFree as error:
         stop(f"--port {port}: {error}")

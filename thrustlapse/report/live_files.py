@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from thrustlapse.aircraft.drag import RISE_FACTOR, drag_area
-from thrustlapse.arrays import Array
+from thrustlapse.aircraft.drag import RISE_FACTOR, Airframe, drag_area
+from thrustlapse.arrays import Array, IntArray
 from thrustlapse.propulsor.operating_point import flag_names
 from thrustlapse.report.live_words import DRIVE_LABELS, FOLLOWS, NO_SCRIPT, VOLTAGE_LABEL, WORDS
 from thrustlapse.study.live_table import LiveCandidate, LiveTable
@@ -76,7 +76,6 @@ def payload(table: LiveTable) -> dict[str, Any]:
     for one in table.candidates:
         candidates.append(_candidate(one, sets))
     label, unit = DRIVE_LABELS.get(table.drive, VOLTAGE_LABEL)
-    airframe = table.airframe
     return {
         "words": WORDS,
         "drive": {"label": label, "unit": unit, "own": table.own_drive,
@@ -84,17 +83,26 @@ def payload(table: LiveTable) -> dict[str, Any]:
         "airspeed": _plain(table.airspeed), "start_airspeed": round(0.4 * table.airspeed[-1], 1),
         "density": table.density, "speed_of_sound": table.speed_of_sound,
         "pack_current_rating": table.pack_current_rating,
-        "airframe": None if airframe is None else {
-            "mass": float(np.asarray(airframe.mass)),
-            "wing_area": float(np.asarray(airframe.wing_area)),
-            "drag_area": float(drag_area(airframe)),
-            "induced_factor": float(np.asarray(airframe.induced_factor)),
-            "lift_of_least_drag": float(np.asarray(airframe.lift_of_least_drag)),
-            "greatest_lift": float(np.asarray(airframe.greatest_lift)),
-            "launch_speed": float(np.asarray(airframe.launch_speed)),
-            "drag_rise_mach": float(np.asarray(airframe.drag_rise_mach)),
-            "rise_factor": RISE_FACTOR},
+        "airframe": airframe_record(table.airframe),
         "candidates": candidates, "flag_sets": sets}
+
+
+def airframe_record(airframe: Airframe | None) -> dict[str, float] | None:
+    """What the browser's drag and level speeds need of an airframe, SI."""
+    if airframe is None:
+        return None
+    names = ("mass", "wing_area", "induced_factor", "lift_of_least_drag", "greatest_lift",
+             "launch_speed", "drag_rise_mach")
+    return {name: float(np.asarray(getattr(airframe, name))) for name in names} | {
+        "drag_area": float(drag_area(airframe)), "rise_factor": RISE_FACTOR}
+
+
+def flag_places(bits: IntArray, sets: list[str]) -> IntArray:
+    """Place of each element's flags, in words, among the known sets; new ones are added."""
+    distinct, place = np.unique(bits, return_inverse=True)
+    names = ["; ".join(flag_names(int(one))) for one in distinct]
+    sets += [name for name in names if name not in sets]
+    return np.array([sets.index(name) for name in names], dtype=np.int64)[place.ravel()]
 
 
 def _candidate(one: LiveCandidate, sets: list[str]) -> dict[str, Any]:
@@ -104,16 +112,8 @@ def _candidate(one: LiveCandidate, sets: list[str]) -> dict[str, Any]:
             "own_diameter": None if lone else one.own_diameter,
             "motor_current_rating": one.motor_current_rating,
             "thrust": packed(one.thrust), "current": packed(one.current),
-            "motor_current": packed(one.motor_current), "flags": _flags(one, sets)}
-
-
-def _flags(one: LiveCandidate, sets: list[str]) -> str:
-    """Which of the known sets of flags holds at each point; new ones are added to ``sets``."""
-    distinct, place = np.unique(one.flag_bits, return_inverse=True)
-    names = ["; ".join(flag_names(int(bits))) for bits in distinct]
-    sets += [name for name in names if name not in sets]
-    index = np.array([sets.index(name) for name in names], dtype=np.uint8)
-    return base64.b64encode(index[place.ravel()].tobytes()).decode("ascii")
+            "motor_current": packed(one.motor_current), "flags": base64.b64encode(
+                flag_places(one.flag_bits, sets).astype(np.uint8).tobytes()).decode("ascii")}
 
 
 def packed(values: Array) -> dict[str, Any]:

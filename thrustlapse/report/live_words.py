@@ -60,10 +60,16 @@ FOLLOWS = ("Curves, level top speeds, crossovers, currents and the current ratin
            "motor follow the handles. Everything else on this page does not: rotor stress and "
            "blocked speeds, heat, sound, climb, endurance, flights, draws, the mass that another "
            "nozzle or pack would have. Values are read from a table of operating points, with a "
-           "cubic between them: mostly within 1 % of the thrust at rest of the full computation, "
-           "up to 3 % near where another limit of the drive takes over. Run the scenario again "
+           "cubic between them: of the thrust at rest, mostly within 1 % of the full computation, "
+           "and up to 3.5 % near where another limit of the drive takes over, in the examples that "
+           "were tried. Run the scenario again "
            "before you build anything.")
 """What the handles move and what they leave alone."""
 
 NO_SCRIPT = ("This part moves only in a browser that runs scripts. Everything else on the page "
              "stands without.")
+
+NOT_OFFERED = ("This comparison has no handles: the power of one candidate at each airspeed is the "
+               "measure of the others, so a nozzle moved on the one would move all. thrustlapse "
+               "live works them out together.")
+"""Why a page has no part that moves."""

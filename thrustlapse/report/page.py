@@ -14,6 +14,7 @@ from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.figures import Drawn
 from thrustlapse.report.grouped import grouped
 from thrustlapse.report.live_files import live_part
+from thrustlapse.report.live_words import NOT_OFFERED
 from thrustlapse.report.tables import all_tables
 from thrustlapse.report.verdict import verdict
 from thrustlapse.report.words import SOURCES, amount, area, number, short_speed
@@ -61,7 +62,7 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
                 for one, text in drawn},
         conditions=conditions(comparison), books=books(comparison), cautions=CAUTIONS,
         limits=LIMITS, scenario_text=scenario_text,
-        live=None if live is None else live_part(live))
+        live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
 
 def conditions(comparison: Comparison) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from thrustlapse.arrays import Values
 from thrustlapse.rotor.axial.geometry import AxialFanGeometry
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
 from thrustlapse.rotor.propeller.geometry import BladeGeometry
@@ -15,3 +16,10 @@ class Dimensions:
 
     geometry: CentrifugalGeometry | AxialFanGeometry | BladeGeometry
     shaft_speed: float | None = None
+
+    @property
+    def blades(self) -> Values:
+        """Blades of the rotor."""
+        if isinstance(self.geometry, AxialFanGeometry):
+            return self.geometry.blade_count
+        return self.geometry.blades

@@ -8,6 +8,7 @@ refused; what is sent must come from this page. Nothing is read or written outsi
 from __future__ import annotations
 
 import json
+import logging
 import secrets
 import threading
 from collections.abc import Callable
@@ -44,6 +45,9 @@ POLICY = ("default-src 'none'; img-src 'self' data:; style-src 'unsafe-inline'; 
 HEADERS = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff",
            "Referrer-Policy": "no-referrer", "Cross-Origin-Opener-Policy": "same-origin",
            "Cross-Origin-Resource-Policy": "same-origin"}
+
+
+LOG = logging.getLogger(__name__)
 
 
 class Refusal(Exception):
@@ -106,8 +110,9 @@ def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
             except DeskError as error:
                 return JSONResponse({"faults": [{"key": "", "text": str(error)}]},
                                     headers=HEADERS)
-            except Exception:
-                # no inner workings go to a browser, and the last good curves stand
+            except Exception as problem:
+                # no inner workings go to a browser; who started the program is told
+                LOG.error("a move could not be worked out: %s: %s", type(problem).__name__, problem)
                 return JSONResponse({"faults": [{"key": "", "text": "that could not be worked "
                                      "out; the values before it still stand"}]},
                                     status_code=500, headers=HEADERS)

@@ -15,9 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.aircraft.drag import RISE_FACTOR, drag_area
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.operating_point import OperatingPoint, flag_names
+from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.report.live_files import airframe_record, flag_places
 from thrustlapse.report.staging import ReportError, write_file
 from thrustlapse.report.write_up import write_report
 from thrustlapse.scenario.edit_text import edited_text
@@ -150,17 +150,12 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     airspeed = np.linspace(0.0, max(float(scenario.airspeeds[-1]), 20.0), AIRSPEEDS)
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
     sets = [""]
-    frame = scenario.airframe
     return {
         "airspeed": airspeed.tolist(), "density": float(air.density),
         "speed_of_sound": float(air.speed_of_sound),
         "pack_current_rating": scenario.pack_current_rating,
         "drive": {"values": [0.0]},
-        "airframe": None if frame is None else {
-            name: float(np.asarray(getattr(frame, name)))
-            for name in ("mass", "wing_area", "induced_factor", "lift_of_least_drag",
-                         "greatest_lift", "launch_speed", "drag_rise_mach")}
-        | {"drag_area": float(drag_area(frame)), "rise_factor": RISE_FACTOR},
+        "airframe": airframe_record(scenario.airframe),
         "candidates": [{
             "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
             "own_diameter": None, "motor_current_rating": one.ratings.motor_current,
@@ -187,11 +182,9 @@ def _values(point: OperatingPoint, sets: list[str]) -> dict[str, list[Any]]:
                 for value, known in zip(values.tolist(), (point.valid & np.isfinite(values))
                                         .tolist(), strict=True)]
 
-    words = ["; ".join(flag_names(int(bits))) for bits in point.flag_bits]
-    sets += [word for word in dict.fromkeys(words) if word not in sets]
     return {"thrust": plain(point.installed_thrust), "current": plain(point.current),
             "motor_current": plain(point.motor_current),
-            "flags": [sets.index(word) for word in words]}
+            "flags": flag_places(point.flag_bits, sets).tolist()}
 
 
 def faults_of(error: ScenarioError) -> list[dict[str, str]]:

@@ -7,19 +7,17 @@ formula of its own (``aircraft/drag.py``), and the page works it out again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.propulsor.basis import EQUAL_POWER, Basis
+from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import INVALID
+from thrustlapse.study.compare import ScenarioLike
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.nozzle_size import with_exit_diameter
 
@@ -42,23 +40,6 @@ BEYOND, LEAST_RANGE = 1.3, 20.0
 """Reach beyond the fastest top speed [-], for cleaner airframes; and the least reach [m/s]."""
 
 POWER, VOLTAGE = "electrical_power", "supply_voltage"
-
-
-class Tabulated(Protocol):
-    """What the table needs of a scenario."""
-
-    @property
-    def site(self) -> Site: ...
-    @property
-    def candidates(self) -> Mapping[str, Candidate]: ...
-    @property
-    def airframe(self) -> Airframe | None: ...
-    @property
-    def airspeeds(self) -> Array: ...
-    @property
-    def comparison(self) -> Basis: ...
-    @property
-    def pack_current_rating(self) -> float | None: ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +83,7 @@ class LiveTable:
     pack_current_rating: float | None
 
 
-def live_table(scenario: Tabulated, comparison: Comparison) -> LiveTable | None:
+def live_table(scenario: ScenarioLike, comparison: Comparison) -> LiveTable | None:
     """The table of a scenario; None where the page's few handles would not be enough to be true.
 
     That is where the power of one candidate, at each airspeed, is the measure of the others: a

@@ -59,7 +59,8 @@ lapse.verdict = function (words, picture) {
     && one.airspeed <= best.top.speed);
   const ahead = pulling.filter((one) => one.slower === best.name
     && one.airspeed > best.top.speed);
-  let second = words.alone;
+  // a crossing that the top speeds do not settle is listed below and not worded here
+  let second = pulling.some((one) => one.slower === best.name) ? "" : words.alone;
   if (passed.length) {
     second = lapse.filled(words.beyond, { name: best.name, other: passed[passed.length - 1].slower,
       speed: lapse.speed(passed[passed.length - 1].airspeed) });
@@ -68,7 +69,7 @@ lapse.verdict = function (words, picture) {
       speed: lapse.speed(ahead[0].airspeed), area: lapse.area(ahead[0].drag_area),
       own: lapse.area(picture.state.drag_area) });
   }
-  return [first, second, rest].map(lapse.sentence).join(" ");
+  return [first, second, rest].filter((text) => text).map(lapse.sentence).join(" ");
 };
 
 // Which ratings the setting breaks, of those the table knows.

@@ -44,8 +44,9 @@ class RatedScenario(Protocol):
 def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, ...]:
     """All findings of a comparison, most serious first.
 
-    Every limit is held against every operating point of the curve, the point at rest, the flight
-    where one is flown, and the shut machine. A scenario built by hand may leave out ``pack`` and
+    Limits are held against every operating point of the curve and the point at rest; shaft speed,
+    pack current and sag along the flight too, where one is flown; stress, heat and power against
+    the shut machine. A scenario built by hand may leave out ``pack`` and
     ``dimensions``; what needs them is then not told.
     """
     pack: Pack | None = getattr(scenario, "pack", None)
@@ -53,7 +54,7 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
     found: list[Finding] = []
     for name, result in comparison.candidates.items():
         candidate = scenario.candidates[name]
-        states = states_of(comparison, result, candidate)
+        states = states_of(comparison, result, candidate, pack)
         found += rotor_findings(result, candidate, states)
         found += current_findings(result, candidate, states, scenario.pack_current_rating)
         found += electrical_findings(states, candidate, scenario.wiring)

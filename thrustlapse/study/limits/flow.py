@@ -17,6 +17,9 @@ STALL_ROOM = 0.10
 """Room in flow to the stall limit below which a small disturbance may cross it (common practice:
 surge margins of 10 to 20 %, no source)."""
 
+ROUND_OFF = 1e-9
+"""Relative distance of two flows that are one."""
+
 FAR = 2.0
 """Room in flow beyond which its number says nothing [-]."""
 
@@ -77,11 +80,14 @@ def _tip(result: CandidateResult, *points: OperatingPoint) -> Iterator[Finding]:
 
 
 def _stall(result: CandidateResult, unit: Ducted, *points: OperatingPoint) -> Iterator[Finding]:
-    limit = float(np.max(np.asarray(unit.rotor.stage.stall_flow)))
+    stage = unit.rotor.stage
+    limit = float(np.max(np.asarray(stage.stall_flow)))
+    start = float(np.max(np.asarray(stage.lowest_flow)))
     least = smallest(*(np.where(point.valid, point.flow_coefficient, np.nan) for point in points))
     if not np.isfinite(least):
         return
-    if not np.isfinite(limit) or limit <= 0.0:
+    if not limit > start * (1.0 + ROUND_OFF):
+        # the head falls all along the map: its first flow stands there and is no limit of anything
         yield Finding(rank="note", subject=result.name, value=least, limit=None, unit="",
                       change="measure the map down to no flow",
                       text="how far from stall or surge it runs is not known",

@@ -56,19 +56,21 @@ def _duct(result: CandidateResult, candidate: Candidate, states: States) -> Iter
 
 def _motor(result: CandidateResult) -> Iterator[Finding]:
     points = (result.curve, result.at_rest)
-    lost = [np.nan_to_num(point.ledger.winding_heat) + np.nan_to_num(point.ledger.no_load_heat)
-            for point in points]
-    watts = largest(*(np.where(point.valid, heat, np.nan)
-                      for point, heat in zip(points, lost, strict=True)))
-    power = largest(*(point.electrical_power for point in points)) / result.count
-    if not watts > 0.0 or not power > 0.0:
-        return  # an efficiency alone does not say where the loss is
-    share = watts / power
+    # an efficiency alone does not say where the loss is: then there is no heat of the motor here
+    heat = np.concatenate([np.ravel(np.where(
+        point.valid, point.ledger.winding_heat + point.ledger.no_load_heat, np.nan))
+        for point in points])
+    power = np.concatenate([np.ravel(point.electrical_power) for point in points]) / result.count
+    if not np.any(heat > 0.0):
+        return
+    # where it is hottest: a motor with hardly any load loses a large share of little
+    worst = int(np.nanargmax(heat))
+    watts, share = float(heat[worst]), float(heat[worst] / power[worst])
     yield Finding(
-        rank="check" if share > MOTOR_SHARE else "note", subject=result.name, value=watts,
-        limit=MOTOR_SHARE * power, unit="W", source="judgement",
+        rank="check" if share > MOTOR_SHARE else "note", subject=result.name, value=share,
+        limit=MOTOR_SHARE, unit="", source="judgement",
         text=f"each motor turns up to {watts:.0f} W into heat, {100.0 * share:.0f} % of its share "
-             "of the power",
+             "of the power there",
         about="whether it sheds them is known only where a flight has its heat numbers",
         change="a motor of less winding resistance or another speed constant; feel it after ten "
                "seconds, then after thirty" if share > MOTOR_SHARE else "")

@@ -72,13 +72,10 @@ def people_findings(comparison: Comparison, result: CandidateResult, candidate: 
 
 def _tone(states: States, dimensions: Dimensions | None) -> Iterator[Finding]:
     """Blade passing frequency at the fastest it runs, where the blades were counted."""
-    blades = None if dimensions is None else getattr(
-        dimensions.geometry, "blades", getattr(
-            dimensions.geometry, "blade_count", None))
     fastest = largest(states.shaft_speed)
-    if blades is None or not np.isfinite(fastest):
+    if dimensions is None or not np.isfinite(fastest):
         return
-    tone = float(np.max(np.asarray(blades))) * fastest / (2.0 * np.pi)
+    tone = float(np.max(np.asarray(dimensions.blades))) * fastest / (2.0 * np.pi)
     heard = ("within what everybody hears" if tone < KEEN else
              "near the end of hearing, which makes it no less loud" if tone < HEARD else
              "above hearing, which makes it no less loud to animals and microphones")

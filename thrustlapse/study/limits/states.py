@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.power.pack import Pack, open_circuit_voltage
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.study.comparison import CandidateResult, Comparison
 
@@ -15,22 +16,23 @@ from thrustlapse.study.comparison import CandidateResult, Comparison
 class States:
     """Everything one candidate goes through, end to end: SI, one-dimensional, finite or NaN.
 
-    ``current`` and ``power`` are of all units at the pack, ``sag`` terminal over resting voltage.
-    ``flown`` is True where the last of them come from a flight.
+    ``current`` is of all units at the pack, ``sag`` terminal over resting voltage, at the charge of
+    the moment. ``flown`` is True where the last of shaft speed, current and sag come from a flight,
+    which keeps no motor current and no temperature of the air.
     """
 
     name: str
     shaft_speed: Array
     current: Array
     motor_current: Array
-    power: Array
     sag: Array
     exit_temperature: Array
     flown: bool
 
 
-def states_of(comparison: Comparison, result: CandidateResult, candidate: Candidate) -> States:
-    """States of one candidate of a comparison."""
+def states_of(comparison: Comparison, result: CandidateResult, candidate: Candidate,
+              pack: Pack | None) -> States:
+    """States of one candidate of a comparison; ``pack`` is what its flight was flown on."""
     points = (result.curve, result.at_rest)
     flight = None if comparison.flights is None else comparison.flights.flights.get(result.name)
 
@@ -38,17 +40,20 @@ def states_of(comparison: Comparison, result: CandidateResult, candidate: Candid
         return np.concatenate([*(np.ravel(getattr(point, name)) for point in points), *more])
 
     volts = candidate.unit.supply.voltage
-    track = None if flight is None else flight.track
+    speeds: tuple[Array, ...] = ()
+    currents: tuple[Array, ...] = ()
+    sags: tuple[Array, ...] = ()
+    if flight is not None and pack is not None:
+        track = flight.track
+        resting = open_circuit_voltage(replace(pack, state_of_charge=track.state_of_charge))
+        speeds, currents = (track.shaft_speed,), (track.current,)
+        sags = (track.terminal_voltage / resting,)
     return States(
-        name=result.name,
-        shaft_speed=joined("shaft_speed", *([] if track is None else [track.shaft_speed])),
-        current=joined("current", *([] if track is None else [track.current])),
-        motor_current=joined("motor_current"),
-        power=joined("electrical_power", *([] if track is None else [track.electrical_power])),
+        name=result.name, shaft_speed=joined("shaft_speed", *speeds),
+        current=joined("current", *currents), motor_current=joined("motor_current"),
         sag=np.concatenate([*(np.ravel(point.terminal_voltage / volts) for point in points),
-                            *([] if track is None else [track.terminal_voltage
-                                                        / float(np.max(volts))])]),
-        exit_temperature=joined("exit_temperature"), flown=flight is not None)
+                            *sags]),
+        exit_temperature=joined("exit_temperature"), flown=bool(sags))
 
 
 def largest(*arrays: Array) -> float:
