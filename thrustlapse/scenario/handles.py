@@ -1,5 +1,6 @@
 """The numbers of a scenario that a person can take in the hand: every single quantity or count that
-the file gives, with its meaning, its unit as it is written, and how far it may sensibly move."""
+the file gives or a default fills in, with its meaning, its unit as it is written, and how far it
+may sensibly move."""
 
 from __future__ import annotations
 
