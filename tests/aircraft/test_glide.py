@@ -201,6 +201,34 @@ def test_what_is_no_coasting_run_is_refused() -> None:
         fit_coasting(time=np.arange(3.0), airspeed=np.array([20.0, 19.0, 18.0]), **common)
     with pytest.raises(ValueError, match="must fall"):
         fit_coasting(time=np.arange(4.0), airspeed=np.array([18.0, 19.0, 20.0, 21.0]), **common)
+    with pytest.raises(ValueError, match="above zero"):
+        fit_coasting(time=np.arange(4.0), airspeed=np.array([18.0, 15.0, 12.0, 0.0]), **common)
+    for start in (21.0, 2e120):  # most of the fall within an instant; no instrument's readings
+        with pytest.raises(ValueError, match="no polar explains"):
+            fit_coasting(time=np.array([0.0, 6.0, 71.0, 72.0, 78.0]),
+                         airspeed=np.array([start, 80.0, 63.0, 61.0, 0.37]), **common)
+
+
+def test_readings_that_cannot_tell_the_two_apart_are_refused_in_words() -> None:
+    """The matrix is singular there, and its library's words used to reach the reader."""
+    common = {"mass": MASS, "density": DENSITY, "wing_area": AREA, "airspeed_deviation": 0.2}
+    lost = {"time": np.array([0.136, 0.139, 0.198, 1.42, 1350.0]),
+            "airspeed": np.array([144.0, 30.9, 13.2, 1.32, 0.27])}
+    with pytest.raises(ValueError, match="cannot tell CDmin from the induced factor"):
+        fit_coasting(**lost, **common)
+    # lift coefficients as far above CL0 at one end as below at the other have the same drag there
+    ends = np.array([20.0, 12.0])
+    lift = MASS * GRAVITY / (0.5 * DENSITY * AREA) / ends**2
+    run = {"time": np.linspace(0.0, 6.0, 5), "airspeed": np.linspace(20.0, 12.0, 5)}
+    with pytest.raises(ValueError, match="cannot tell CDmin from the induced factor"):
+        fit_coasting(**run, **common, lift_of_least_drag=float(lift.mean()))
+    held = fit_coasting(**run, **common, lift_of_least_drag=float(lift.mean()),
+                        induced_factor=0.05)
+    assert held.minimum_drag_coefficient > 0.0
+    two = np.array([20.0, 20.0 * (1.0 + 1e-15)])
+    with pytest.raises(ValueError, match="cannot tell CDmin from the induced factor"):
+        fit_glides(airspeed=two, sink=np.array([1.0, 1.0]), mass=MASS, density=DENSITY,
+                   wing_area=AREA, airspeed_deviation=0.1, sink_deviation=0.1)
 
 
 def test_lift_speed_carries_the_weight() -> None:

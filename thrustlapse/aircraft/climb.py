@@ -76,8 +76,8 @@ def path_sine(airframe: Airframe, *, thrust: Values, mass: Values, density: Valu
               airspeed: Values, speed_of_sound: Values, inertia: Values = 0.0) -> Array:
     """Sine of the path angle of steady flight along a straight line [-].
 
-    Lift carries W cos(angle) only, so drag depends on the angle: W sin = T - D(cos). NaN where
-    the thrust exceeds drag and weight, so that no steady straight line exists.
+    Lift carries W cos(angle) only, so drag depends on the angle: W sin = T - D(cos). NaN where no
+    steady straight line exists: thrust exceeds drag and weight, or drag thrust and weight.
 
     Parameters
     ----------

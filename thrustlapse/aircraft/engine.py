@@ -63,7 +63,9 @@ class Engine(Protocol):
         ...
 
     def held(self, setting: Setting, *, air: Air, airspeed: Values,
-             state_of_charge: Values) -> Running: ...
+             state_of_charge: Values) -> Running:
+        """Part power: a setting held."""
+        ...
 
     def hold_margin(self, setting: Setting, *, state_of_charge: Values) -> Array:
         """Share by which the drive could give more torque than the setting takes [-]."""

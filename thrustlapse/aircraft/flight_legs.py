@@ -142,7 +142,10 @@ def _climb(run: Run, leg: Climb) -> None:
     speed = leg.airspeed if leg.airspeed is not None else _fastest_climb(run)
     run.to_airspeed(speed, leg.longest)
     phase = Phase(power="full", path="speed", equivalent=leg.hold == "equivalent airspeed")
-    rate = run.airspeed * float(run.now(phase).sine)
+    now = run.now(phase)
+    if np.isnan(now.sine) and np.isfinite(now.running.installed_thrust):
+        run.no_path(now)
+    rate = run.airspeed * float(now.sine)
     if not rate > LEAST_RATE:
         raise BrokenOff(f"cannot climb at {speed:.1f} m/s: {rate:.2f} m/s at full power")
     goals = [
@@ -201,8 +204,8 @@ def part_power(run: Run, load_factor: float, what: str) -> Setting:
     found = craft.engine.setting(air=air, airspeed=run.airspeed, altitude=run.altitude,
                                  thrust=drag, state_of_charge=float(run.state[CHARGE]))
     if found is None:
-        raise BrokenOff(f"cannot hold {run.airspeed:.1f} m/s in {what}: no power up to full gives "
-                         f"the {drag:.2f} N of drag")
+        raise BrokenOff(f"cannot hold {run.airspeed:.1f} m/s in {what}: no power up to full, as "
+                        f"far as its map is known, gives the {drag:.2f} N of drag")
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import Any, NoReturn, cast
 
 import numpy as np
 
@@ -144,11 +144,8 @@ class Run:
                     moment(self.craft, phase, beyond).running.net_thrust):
                 self._broken("unknown")
             raise BrokenOff(f"the solver gave up: {answer.message}")
-        if met in {goal.name for goal in goals}:
-            return met
-        if met == "time":
-            return met
-        self._broken(met)
+        if met != "time" and met not in {goal.name for goal in goals}:
+            self._broken(met)
         return met
 
     def _possible(self, phase: Phase, standing: Sequence[Goal], first: Moment) -> None:
@@ -162,12 +159,20 @@ class Run:
                 self.begin(phase)
                 self.note(goal.name, goal.text)
                 self._broken(goal.name)
-        if not np.isfinite(first.acceleration):
+        if not np.isfinite(first.sine):
             self.begin(replace(phase, power="cut", path="level"))
-            raise BrokenOff(f"no steady path at {self.airspeed:.1f} m/s: thrust exceeds drag and "
-                             "weight")
+            self.no_path(first)
 
-    def _broken(self, met: str) -> None:
+    def no_path(self, now: Moment) -> NoReturn:
+        """Break off where no path, straight up or down, holds the airspeed."""
+        thrust, air = float(now.running.installed_thrust), now.air
+        drag = float(level_drag(self.craft.airframe, mass=0.0, density=air.density,
+                                airspeed=self.airspeed, speed_of_sound=air.speed_of_sound).total)
+        why = ("thrust exceeds drag and weight" if thrust > drag else
+               "drag exceeds thrust and weight, even straight down")
+        raise BrokenOff(f"no steady path at {self.airspeed:.1f} m/s: {why}")
+
+    def _broken(self, met: str) -> NoReturn:
         pack = self.craft.engine.pack
         left = 100.0 * float(self.state[CHARGE])
         words = {

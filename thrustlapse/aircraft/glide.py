@@ -18,6 +18,9 @@ from thrustlapse.arrays import Array, Values
 WORST_CONDITION = 30.0
 """Condition number of the scaled Jacobian above which CDmin and k are called inseparable."""
 
+SINGULAR = 1e-12
+"""Ratio of singular values, all columns of one size, below which nothing can be told apart."""
+
 INVERSION_STEPS = 4
 """Newton steps from a reading to the airspeed predicted at its time."""
 
@@ -193,16 +196,17 @@ def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, w
     t, v = np.asarray(time, dtype=float), np.asarray(airspeed, dtype=float)
     if v.size < 4:
         raise ValueError("a coasting run needs four readings or more")
-    if not v[-1] < v[0]:
-        raise ValueError("the airspeed of a coasting run must fall")
+    if not (v[-1] < v[0] and v.min() > 0.0):
+        raise ValueError("the airspeed of a coasting run must fall, and stay above zero")
     from scipy.optimize import least_squares
 
     half = 0.5 * density * wing_area
     lift = mass * GRAVITY / half
     ends = np.array([v.max(), v.min()])
     # unknowns are ln CD at the fastest and the slowest reading: drag is positive between them
-    to_polar = np.linalg.inv(np.stack([np.ones(2), (lift / ends**2 - lift_of_least_drag)**2],
-                                      axis=1))
+    to_ends = np.stack([np.ones(2), (lift / ends**2 - lift_of_least_drag)**2], axis=1)
+    # singular where both ends lie as far from the lift of least drag: told below
+    to_polar = np.linalg.pinv(to_ends)
 
     def deceleration(speed: Array, polar: Array) -> Array:
         square = speed * speed
@@ -233,20 +237,21 @@ def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, w
                                    gtol=1e-12)
         except ValueError:  # readings so far from any run that the prediction is lost
             raise ValueError(NO_RUN) from None
-    if not answer.success or not np.all(np.isfinite(answer.x)):
+        polar = polar_of(answer.x[:-1])
+        # how the misfit goes with the drag at the ends, with the airspeed of the start left free
+        of_start = answer.jac[:, -1:]
+        of_drag = (answer.jac[:, :-1] - of_start @ (of_start.T @ answer.jac[:, :-1])
+                   / np.sum(of_start**2)) / np.exp(answer.x[:-1])
+        told = np.sum(of_drag**2)
+    if not (answer.success and 0.0 < told < np.inf):
         raise ValueError(NO_RUN)
-    polar = polar_of(answer.x[:-1])
-    spread = np.linalg.inv(answer.jac.T @ answer.jac)
     if induced_factor is not None:
-        return _held(polar, float(spread[0, 0]) * polar[0]**2, answer.fun, lift_of_least_drag,
-                     unknowns=2)
-    turn = to_polar * np.exp(answer.x[:2])
-    covariance = turn @ spread[:2, :2] @ turn.T
-    # as if two unknowns had been fitted, with the start left free
-    reduced = np.linalg.cholesky(np.linalg.inv(covariance)).T
-    return _polar(polar, reduced, answer.fun, lift_of_least_drag, unknowns=3)
+        return _held(polar, 1.0 / float(told), answer.fun, lift_of_least_drag, unknowns=2)
+    return _polar(polar, of_drag @ to_ends, answer.fun, lift_of_least_drag, unknowns=3)
 
 
+NOT_TOLD = ("cannot tell CDmin from the induced factor: give two or more, well apart, or the "
+            "induced factor")
 NO_RUN = "no polar explains the readings: are they from level flight with the motor cut?"
 
 
@@ -264,11 +269,14 @@ def _held(found: Array, variance: float, residual: Array, lift_of_least_drag: fl
 
 def _enough(airspeed: Array) -> None:
     if np.unique(airspeed).size < 2:
-        raise ValueError("one airspeed cannot tell CDmin from the induced factor: give two or more")
+        raise ValueError(f"one airspeed {NOT_TOLD}")
 
 
 def _polar(found: Array, matrix: Array, residual: Array, lift_of_least_drag: float,
            unknowns: int = 2) -> PolarFit:
+    apart = np.linalg.svd(matrix / np.sqrt(np.sum(matrix**2, axis=0)), compute_uv=False)
+    if not apart[-1] > SINGULAR * apart[0]:
+        raise ValueError(f"the readings {NOT_TOLD}")
     _, singular, combos = np.linalg.svd(matrix * found)
     condition = float(singular[0] / singular[-1])
     freedom = residual.size - unknowns
