@@ -352,6 +352,9 @@ def test_launch_speed_needed() -> None:
     stall = float(stall_speed(airframe, mass=1.6, density=air.density))
     assert launch_speed_needed(lambda v: 9.0 + 0.0 * v, airframe, mass=1.6, air=air,
                                airspeed=18.0) == pytest.approx(stall)
+    # nothing flies level below its stall, whatever the thrust
+    assert np.isnan(launch_speed_needed(lambda v: 9.0 + 0.0 * v, airframe, mass=1.6, air=air,
+                                        airspeed=0.99 * stall))
 
 
 def test_what_would_let_it_pass() -> None:

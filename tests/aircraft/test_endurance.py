@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -16,7 +19,9 @@ from thrustlapse.aircraft.climb import least_to_fly
 from thrustlapse.aircraft.discharge import RunningPack, peukert_time
 from thrustlapse.aircraft.drag import Airframe, level_drag
 from thrustlapse.aircraft.endurance import (
+    Endurance,
     best_endurance,
+    best_of,
     fuel_endurance,
     held_speed,
     level_endurance,
@@ -217,3 +222,30 @@ def test_a_batch_is_its_points(airspeed) -> None:
                            airspeed=np.array([airspeed, 20.0]))
     alone = level_endurance(one, AIRFRAME, REAL, mass=mass_of(one), air=AIR, airspeed=airspeed)
     assert float(alone.time[0]) == pytest.approx(float(pair.time[0]), rel=1e-9)
+
+
+def test_best_of_flights_known_up_to_an_airspeed_only() -> None:
+    """Endurance that grows until nothing more is known: the best is the last one known.
+
+    And one the same at all airspeeds: the first is as good as any.
+    """
+    def fly(power: float) -> Callable[[np.ndarray], Endurance]:
+        def run(speed: np.ndarray) -> Endurance:
+            time = np.where(speed <= 20.0, speed**power, np.nan)
+            return Endurance(**{item.name: speed * time if item.name == "distance" else time
+                                for item in fields(Endurance)})
+        return run
+
+    best = best_of(fly(1.0), slowest=10.0, highest=40.0)
+    assert best.longest.time[0] == pytest.approx(20.0, rel=1e-3)
+    assert best.farthest.distance[0] == pytest.approx(400.0, rel=2e-3)
+    assert best_of(fly(0.0), slowest=10.0, highest=20.0).longest.time.tolist() == [1.0]
+
+
+def test_thrust_beyond_any_shaft_speed_has_none() -> None:
+    """Full power gives about 5 N; a hundred are not found at any speed below it."""
+    one = fan()
+    omega, torque = shaft_speed_for_thrust(one, air=AIR, airspeed=np.array([15.0, 20.0]),
+                                           thrust=100.0, fastest=np.full(2, 5800.0))
+    assert np.isnan(omega).all()
+    assert np.isnan(torque).all()

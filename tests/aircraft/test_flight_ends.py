@@ -18,6 +18,7 @@ from thrustlapse.aircraft.discharge import (
     steady_temperature,
 )
 from thrustlapse.aircraft.drag import level_drag
+from thrustlapse.aircraft.endurance import level_endurance
 from thrustlapse.aircraft.engine import LawEngine, engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.legs import (
@@ -128,6 +129,23 @@ def test_no_power_up_to_full_turns_that_hard() -> None:
     assert f"{drag:.2f} N of drag" in flight.reason
     real = flown("fan", Turn(load_factor=3.0, throttle="held"), launch=HandLaunch(airspeed=26.0))
     assert "cannot hold 26.0 m/s in a turn of load factor 3" in real.reason
+
+
+def test_no_thrust_no_top_speed() -> None:
+    flight = pushed(0.01, Dash(), airspeed=20.0)
+    assert "no top speed: thrust is short of drag" in flight.reason
+
+
+def test_a_distance_that_the_pack_does_not_give() -> None:
+    """The endurance of a nearly empty pack at an airspeed, times the airspeed (its own test)."""
+    engine = engine_of(fan(), REAL.at(0.3), highest_airspeed=40.0, altitudes=(100.0, 200.0))
+    flight = fly(engine, AIRFRAME, HandLaunch(airspeed=20.0), (Cruise(distance=1e5),),
+                 mass=mass_of(fan()))
+    assert not flight.completed
+    assert "pack empty" in flight.reason
+    run = level_endurance(fan(), AIRFRAME, REAL.at(0.3), mass=mass_of(fan()),
+                          air=SITE.air(101.5), airspeed=20.0)
+    assert flight.distance[-1] == pytest.approx(20.0 * float(run.time[0]), rel=1e-3)
 
 
 def test_a_climb_slower_than_can_be_told_is_none() -> None:

@@ -12,6 +12,7 @@ import pytest
 
 from tests.aircraft.flyers import AIRFRAME, fan
 from tests.aircraft.test_flight import flown, mass_of
+from tests.aircraft.test_surface import narrow
 from thrustlapse.aircraft.drag import drag_area
 from thrustlapse.aircraft.flight_log import FlightLog, reduce_log
 from thrustlapse.aircraft.legs import Accelerate, Climb, Coast, Cruise, Glide, HandLaunch
@@ -118,3 +119,39 @@ def test_readings_that_never_change_are_no_crash() -> None:
     assert "cannot tell more thrust from less drag" in found.note
     assert found.deviations.min() > 10.0
     assert np.isfinite([found.thrust_factor, found.drag_factor]).all()
+
+
+def test_readings_past_the_end_of_the_map_are_left_out_and_counted() -> None:
+    """A log of the whole fan, read with a map that ends at 22 m/s: the same two factors.
+
+    The thrust of those readings used to be counted as none, which gave a third of the drag.
+    """
+    draggy = replace(AIRFRAME, minimum_drag_coefficient=0.02 * 4.0 / 3.0)
+    log = logged(flown("fan", *LEGS, airframe=draggy))
+    found = reduce_log(log, narrow(), AIRFRAME, mass=MASS)
+    past = int((~found.known).sum())
+    assert past > 10
+    assert f"{past} readings lie where the machine is not known and are left out" in found.note
+    assert found.known[log.airspeed < 19.5].all()
+    assert found.drag_factor == pytest.approx(4.0 / 3.0, rel=0.01)
+    assert found.thrust_factor == pytest.approx(1.0, abs=0.01)
+    for values in (found.residual, found.fitted_height, found.predicted_height):
+        assert np.array_equal(np.isfinite(values), found.known)
+    # what is left of the log says less than the whole of it
+    whole = reduce_log(log, fan(), AIRFRAME, mass=MASS)
+    assert np.all(found.deviations > whole.deviations)
+    # across a gap the prediction goes on from the log
+    end = int(np.flatnonzero(found.known[1:] & ~found.known[:-1])[0]) + 1
+    before = int(np.flatnonzero(found.known[:end])[-1])
+    assert found.predicted_height[end] - found.predicted_height[before] == pytest.approx(
+        found.logged_height[end] - found.logged_height[before])
+
+
+def test_a_log_at_which_the_machine_is_hardly_known_is_refused() -> None:
+    fast = logged(flown("fan", Cruise(airspeed=24.0, time=10.0),
+                        launch=HandLaunch(airspeed=24.0)))
+    with pytest.raises(ValueError, match="known at none of the log's readings with power"):
+        reduce_log(fast, narrow(), AIRFRAME, mass=MASS)
+    mixed = replace(fast, airspeed=np.where(fast.time < 0.7, 15.0, fast.airspeed))
+    with pytest.raises(ValueError, match=r"known at \d of the log's \d+ readings only: too few"):
+        reduce_log(mixed, narrow(), AIRFRAME, mass=MASS)

@@ -203,7 +203,7 @@ def test_what_is_no_coasting_run_is_refused() -> None:
         fit_coasting(time=np.arange(4.0), airspeed=np.array([18.0, 19.0, 20.0, 21.0]), **common)
     with pytest.raises(ValueError, match="above zero"):
         fit_coasting(time=np.arange(4.0), airspeed=np.array([18.0, 15.0, 12.0, 0.0]), **common)
-    for start in (21.0, 2e120):  # most of the fall within an instant; no instrument's readings
+    for start in (21.0, 2e120, 2e200):  # no polar slows down that fast
         with pytest.raises(ValueError, match="no polar explains"):
             fit_coasting(time=np.array([0.0, 6.0, 71.0, 72.0, 78.0]),
                          airspeed=np.array([start, 80.0, 63.0, 61.0, 0.37]), **common)

@@ -58,3 +58,8 @@ def test_reading_straight_ignores_an_unknown_neighbour_at_a_grid_point() -> None
     got = read_straight(np.arange(3.0), values, np.array([[0.5, 1.0, 1.5, 2.0]]))
     assert got[0, :2] == pytest.approx([1.5, 2.0])
     assert np.isnan(got[0, 2:]).all()
+
+
+def test_every_outcome_has_words_of_its_own_and_two_of_them_fly() -> None:
+    assert len({outcome.words for outcome in Outcome}) == len(Outcome)
+    assert {outcome for outcome in Outcome if outcome.flies} == {Outcome.REACHED, Outcome.SLOWS}

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import thrustlapse.aircraft.thrust_surface as thrust_surface
 from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.endurance import on_pack
@@ -16,9 +17,12 @@ from thrustlapse.aircraft.legs import Dash, HandLaunch, Turn
 from thrustlapse.aircraft.surface_reading import full_power, known_margin
 from thrustlapse.aircraft.thrust_surface import build_surface
 from thrustlapse.power.drive import DriveLimit
+from thrustlapse.power.pack import CellCurve
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
+from thrustlapse.rotor.stage_map import PointMap
 
 REAL = RunningPack(pack=PACK)
+FLAT = CellCurve(state_of_charge=np.array([0.0, 1.0]), voltage=np.array([3.7, 3.7]))
 SPEEDS = np.linspace(0.0, 60.0, 241)
 
 
@@ -81,3 +85,117 @@ def test_a_flight_ends_where_the_map_ends_and_says_so() -> None:
     end = float(known_margin(surface, airspeed=flight.airspeed[-1], altitude=101.5,
                              state_of_charge=flight.state_of_charge[-1]))
     assert end == pytest.approx(0.0, abs=1e-6)
+
+
+def with_stage(one: Candidate, stage: object) -> Candidate:
+    return replace(one, unit=replace(one.unit, rotor=replace(one.unit.rotor, stage=stage)))
+
+
+def with_drive(one: Candidate, **changes: float) -> Candidate:
+    return replace(one, unit=replace(one.unit, drive=replace(one.unit.drive, **changes)))
+
+
+def surface_of(one: Candidate, pack: RunningPack = REAL, highest: float = 45.0):
+    return build_surface(one, pack, highest_airspeed=highest, altitudes=(100.0, 200.0))
+
+
+def test_a_pack_of_one_voltage_has_one_node_of_it() -> None:
+    surface = surface_of(fan(), RunningPack(pack=replace(PACK, curve=FLAT)))
+    assert surface.voltages.tolist() == [6 * 3.7]
+    assert surface.accurate
+
+
+@pytest.mark.parametrize("charge", [0.12, 0.5, 0.9])
+def test_where_a_weak_pack_cannot_give_the_power_allowed_full_voltage_holds(charge) -> None:
+    """The most a pack gives is V^2 / (4 R), reached at half its voltage (closed form)."""
+    weak = RunningPack(pack=replace(PACK, cell_resistance=0.055))
+    one = blower(power=420.0)
+    surface = surface_of(one, weak)
+    supply = weak.supply(0.12, units=1.0)
+    assert float(supply.voltage**2 / (4.0 * supply.resistance)) < 420.0
+    assert surface.sometimes_starved
+    assert surface.accurate
+    found = full_power(surface, air=SITE.air(150.0), airspeed=SPEEDS[:160],
+                       altitude=np.full(160, 150.0), state_of_charge=np.full(160, charge))
+    true = operate(on_pack(one, weak.supply(charge, units=1.0)), airspeed=SPEEDS[:160],
+                   altitude=150.0)
+    assert found.net_thrust == pytest.approx(true.net_thrust, rel=1e-3)
+
+
+def test_a_limit_that_nothing_could_run_at_does_not_matter() -> None:
+    """A million amperes: alone it has no answer, and full voltage holds long before."""
+    free = surface_of(fan())
+    surface = surface_of(with_drive(fan(), motor_current_limit=1e6))
+    assert [table.limit for table in surface.tables] == [DriveLimit.FULL_VOLTAGE]
+    where = {"air": SITE.air(150.0), "airspeed": SPEEDS[:160], "altitude": np.full(160, 150.0),
+             "state_of_charge": np.full(160, 0.8)}
+    assert np.array_equal(full_power(surface, **where).net_thrust,
+                          full_power(free, **where).net_thrust)
+
+
+@pytest.mark.parametrize("power", [np.inf, 60.0])
+def test_a_windmill_is_known_from_the_airspeed_that_turns_its_flow(power: float) -> None:
+    """A rotor that only holds air back, by 1 % of U^2, is blown through once V^2 / 2 exceeds it.
+
+    On full voltage that is at its idle speed; under a cap it turns slower and passes air earlier.
+    """
+    brake = replace(fan().unit.rotor.stage, head_shutoff=-0.01, head_slope=0.0,
+                    head_curvature=-0.1)
+    surface = surface_of(with_drive(with_stage(fan(), brake), power_limit=power), highest=90.0)
+    full, *capped = surface.tables
+    idle = float(surface.voltages[-1] / fan().unit.drive.motor.torque_constant)
+    start = np.sqrt(2.0 * 0.01) * idle * 0.05 / 2.0
+    # a little below idle speed: what a shut rotor takes costs it 2 % of the volts
+    assert 0.97 * start < full.lowest < start
+    assert all(table.ends_below for table in surface.tables)
+    assert [table.lowest < 0.7 * start for table in capped] == [True] * (power < np.inf)
+    margin = known_margin(surface, airspeed=np.array([0.5, 1.5]) * start,
+                          altitude=np.full(2, 150.0), state_of_charge=np.full(2, REAL.start))
+    assert margin[0] < 0.0 < margin[1]
+
+
+@pytest.mark.parametrize("drive", [{}, {"speed_limit": 5400.0}, {"motor_current_limit": 0.5}])
+def test_a_machine_that_is_known_nowhere_is_refused(drive: dict[str, float]) -> None:
+    """A map whose least flow is above what it ever passes; a current that does not turn it."""
+    whole = fan().unit.rotor.stage
+    flow = np.linspace(0.22, 0.30, 8)
+    rest = PointMap(flow=flow, head_points=whole.head(flow), power_points=whole.power(flow))
+    with pytest.raises(ValueError, match="known at too few airspeeds for a flight"):
+        surface_of(with_drive(with_stage(fan(), rest), **drive))
+
+
+def test_a_kinked_table_is_not_called_accurate() -> None:
+    """Thrust that jumps by a quarter from one speed of the table to the next: no grid follows.
+
+    The error told must be at least what is found at random points.
+    """
+    table = propeller().unit.table
+    speeds = np.linspace(1200.0, 2600.0, 15)
+    jumps = np.where(np.arange(15) % 2, 1.0, 0.8)[:, None]
+    jagged = replace(table, shaft_speed=speeds, thrust_points=jumps * table.thrust_points[1],
+                     power_points=jumps * table.power_points[1])
+    one = replace(propeller(), unit=replace(propeller().unit, table=jagged))
+    surface = surface_of(one)
+    assert not surface.accurate
+    found = full_power(surface, air=SITE.air(150.0), airspeed=SPEEDS[:160],
+                       altitude=np.full(160, 150.0), state_of_charge=np.full(160, 0.8))
+    true = operate(on_pack(one, REAL.supply(0.8, units=1.0)), airspeed=SPEEDS[:160],
+                   altitude=150.0)
+    size = np.maximum(np.abs(true.net_thrust), 0.1 * np.abs(true.net_thrust).max())
+    assert np.max(np.abs(found.net_thrust - true.net_thrust) / size) < surface.thrust_error
+
+
+def test_a_gap_in_what_is_known_is_not_bridged(monkeypatch) -> None:
+    """Narrower than the first grid's step, seen by the second: refused, never interpolated."""
+    solved = thrust_surface._unknowns
+
+    def torn(machine, air, airspeed):
+        values, known = solved(machine, air, airspeed)
+        return values, known & (airspeed > 3.0) & ~((airspeed > 16.05) & (airspeed < 16.25))
+
+    first, second = np.linspace(0.0, 45.0, 33), np.linspace(3.0, 45.0, 33)
+    assert not np.any((first > 16.05) & (first < 16.25))
+    assert np.any((second > 16.07) & (second < 16.23))
+    monkeypatch.setattr(thrust_surface, "_unknowns", torn)
+    with pytest.raises(ValueError, match="known at too few airspeeds"):
+        surface_of(fan(), RunningPack(pack=replace(PACK, curve=FLAT)))

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.machines import AIR, ducted_machines
+from tests.machines import AIR, BLOWER, BLOWER_MAP, ducted_machines
 from tests.propulsor.brute_force import Plain
 from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.rotor.stage_map import rises_steeply
 
 UNDECIDED = 1e-3
 """Relative distance from an end of the map within which in or out may differ by round-off."""
@@ -22,6 +25,21 @@ UNDECIDED = 1e-3
 @given(machine=ducted_machines(), airspeed=st.sampled_from([0.0, 9.0, 37.0, 83.0, 150.0]))
 def test_the_matching_finds_the_largest_balance_that_scanning_finds(machine, airspeed) -> None:
     """Scanning is written from the definitions alone and solves one plain float after another."""
+    assert_as_scanned(machine, airspeed)
+
+
+@pytest.mark.parametrize("exit_share", [0.6, 0.8, 1.0, 1.3])
+@pytest.mark.parametrize("airspeed", [0.0, 30.0, 70.0])
+def test_a_map_that_rises_steeply_may_balance_twice(exit_share: float, airspeed: float) -> None:
+    """Head that dips and then rises faster than the square of the flow, as behind a deep stall."""
+    stage = replace(BLOWER_MAP, head_shutoff=0.1, head_slope=-3.0, head_curvature=40.0)
+    assert rises_steeply(stage)
+    machine = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage), nozzle=replace(
+        BLOWER.nozzle, exit_area=exit_share * BLOWER.nozzle.exit_area))
+    assert_as_scanned(machine, airspeed)
+
+
+def assert_as_scanned(machine: Ducted, airspeed: float) -> None:
     point = operate_ducted(machine, air=AIR, airspeed=airspeed)
     scan = Plain(machine, air=AIR, airspeed=airspeed).scan()
     flags = int(point.flag_bits)

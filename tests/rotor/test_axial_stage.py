@@ -14,7 +14,7 @@ from thrustlapse.arrays import take
 from thrustlapse.rotor.axial.flow import cut_stage, pass_stage, radial_balance
 from thrustlapse.rotor.axial.row import AxialModels
 from thrustlapse.rotor.axial.stage import AxialMap, axial_stage, notes
-from thrustlapse.rotor.stage_map import exceeds_unity
+from thrustlapse.rotor.stage_map import NoMap, exceeds_unity
 
 SPEED = 30_000.0 * 2.0 * np.pi / 60.0
 WITH_VANES = axial_stage(free_vortex_fan(), shaft_speed=SPEED)
@@ -343,3 +343,27 @@ def test_notes_name_number_and_limit():
     assert any("diffusion factor" in text and "0.45" in text for text in said)
     slow = notes(axial_stage(free_vortex_fan(diameter=0.03), shaft_speed=SPEED, band=False))
     assert any("Reynolds number" in text and "60000" in text for text in slow)
+
+
+def test_a_fan_that_never_works_has_no_map_and_nothing_to_say():
+    """At a tip speed of 800 m/s every flow chokes or stalls; in a batch the count is told."""
+    fan = free_vortex_fan()
+    alone = axial_stage(fan, shaft_speed=800.0 / 0.035, band=False)
+    assert np.isnan(alone.head).all()
+    assert notes(alone) == []
+    both = axial_stage(replace(fan, tip_diameter=np.full(2, fan.tip_diameter)),
+                       shaft_speed=np.array([SPEED, 800.0 / 0.035]), band=False)
+    with pytest.raises(NoMap, match=r"no map for 1 of 2 fans: their blades stall or choke"):
+        _ = both.maps
+
+
+def test_maps_of_a_batch_are_those_of_its_elements():
+    fan = free_vortex_fan()
+    gaps = np.array([3e-4, 6e-4])
+    batch = axial_stage(replace(fan, tip_clearance=gaps), shaft_speed=SPEED, band=False).maps
+    flow = np.linspace(0.2, 0.35, 7)
+    for place, gap in enumerate(gaps):
+        alone = axial_stage(replace(fan, tip_clearance=gap), shaft_speed=SPEED, band=False).map
+        np.testing.assert_allclose(batch.head(flow)[place], alone.head(flow), rtol=1e-9)
+        np.testing.assert_allclose(batch.swirl(flow)[place], alone.swirl(flow), rtol=1e-9)
+        np.testing.assert_allclose(batch.stall_flow[place], alone.stall_flow, rtol=1e-9)

@@ -10,11 +10,18 @@ from scipy.interpolate import PchipInterpolator
 
 from tests.rotor.centrifugal_cases import PRESSURE, SUCTION_SPEED, TEMPERATURE, wheel
 from thrustlapse.arrays import Array, take
-from thrustlapse.rotor.batched_map import BatchedMap, point_map, row_curves
+from thrustlapse.rotor.batched_map import (
+    BatchedMap,
+    BatchedTable,
+    RowCurves,
+    point_map,
+    row_curves,
+)
 from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
 from thrustlapse.rotor.propeller import geometry as blades
 from thrustlapse.rotor.propeller.blades import propeller_table
 from thrustlapse.rotor.propeller.many_tables import MOST_DISTINCT, many_tables
+from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import PointMap
 
 
@@ -96,3 +103,28 @@ def test_too_many_dimensions_of_blades_are_refused() -> None:
     values = {name: np.linspace(0.1, 0.2, 100) for name in ("a", "b", "c")}
     with pytest.raises(ValueError, match="3 dimensions of the blades vary at once"):
         many_tables(lambda _: None, values)  # type: ignore[arg-type, return-value]
+
+
+@pytest.mark.parametrize("speeds", [[600.0], [600.0, 900.0], [500.0, 700.0, 1000.0]])
+def test_a_batch_of_tables_reads_like_each_table_alone(speeds: list[float]) -> None:
+    """Between and outside the speeds, past the advance ratios, and with scales."""
+    advance = np.linspace(0.0, 0.8, 9)
+    ct = np.array([1.0, 0.95, 1.05])[:len(speeds), None] * (0.1 - 0.12 * advance)
+    alone = PropellerTable(advance_ratio=advance, shaft_speed=np.array(speeds), thrust_points=ct,
+                           power_points=0.5 * ct + 0.01, thrust_scale=1.1, power_scale=0.9)
+
+    def curves(points: Array) -> RowCurves:
+        return row_curves(np.tile(advance, (2 * len(speeds), 1)), np.tile(points, (2, 1)))
+
+    batch = BatchedTable(shaft_speed=np.tile(speeds, (2, 1)), last_advance_ratio=np.full(2, 0.8),
+                         thrust_curves=curves(ct), power_curves=curves(0.5 * ct + 0.01),
+                         row=np.array([[0], [1]]), thrust_scale=1.1, power_scale=0.9)
+    where = {"advance_ratio": np.linspace(0.0, 1.0, 22),
+             "shaft_speed": np.linspace(400.0, 1100.0, 22)}
+    for name in ("thrust", "power"):
+        assert getattr(batch, name)(**where) == pytest.approx(
+            np.tile(getattr(alone, name)(**where), (2, 1)), rel=1e-12)
+    outside = batch.outside_speed(where["shaft_speed"])
+    assert outside.shape == (2, 22)
+    assert np.array_equal(outside[1], alone.outside_speed(where["shaft_speed"]))
+    assert batch.highest_advance_ratio.tolist() == [[0.8], [0.8]]

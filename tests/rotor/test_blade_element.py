@@ -280,3 +280,12 @@ def test_a_duct_takes_the_tip_loss_away():
     open_tip, shrouded = (element_loads(replace(near_tip, tip_loss=loss), section=CLARK_Y, **AIR)
                           for loss in (True, False))
     assert shrouded.thrust > 1.1 * open_tip.thrust
+
+
+def test_a_section_that_drives_itself_has_no_inflow():
+    """Drag below zero is no section's: no answer is made up for it."""
+    element = worked(WORKED[0])
+    wrong = StraightPolar(friction=-2.0, rise=0.0)
+    angle, found = inflow_angle(replace(element, blade_angle=-0.5), section=wrong, **AIR)
+    assert not found
+    assert np.isnan(angle)

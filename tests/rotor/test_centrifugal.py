@@ -282,3 +282,17 @@ def test_nan_in_nan_out():
     got = centrifugal_points(SUCTION_WHEEL, shaft_speed=SUCTION_SPEED, flow=flow, **STATE)
     assert np.isnan(got.head).tolist() == [False, True, True]
     assert [LIMITS[k] for k in got.limit] == ["within", *2 * ["flow is negative or not a number"]]
+
+
+def test_a_wheel_that_raises_nothing_has_no_map():
+    """A gap as wide as the blades at the rim are, and a scroll that loses all: told, not drawn."""
+    machine = stage(wheel(tip_clearance=0.2 * MM))
+    lost = replace(machine, points=replace(machine.points, head=-np.abs(machine.points.head)))
+    with pytest.raises(ValueError, match="raises no head at any flow"):
+        _ = lost.map
+
+
+def test_a_batch_with_a_bad_element_has_no_maps_and_says_which():
+    batch = stage(wheel(tip_clearance=np.array([0.2, -0.1, 0.3]) * MM), flows=30)
+    with pytest.raises(ValueError, match="no map for 1 of 3 machines, the first: bad geometry"):
+        _ = batch.maps

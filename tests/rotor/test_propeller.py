@@ -26,6 +26,7 @@ from thrustlapse.rotor.propeller.geometry import (
 )
 from thrustlapse.rotor.propeller.section import SECTIONS
 from thrustlapse.rotor.propeller.section_polar import PolarSection
+from thrustlapse.rotor.stage_map import NoMap
 
 TESTED = {one.name: one for one in measured_propellers()}
 CLARK = TESTED["9x5.68 2 blades"].geometry
@@ -266,3 +267,10 @@ def test_two_stations_are_a_straight_blade():
 
 def test_sections_by_name_are_those_of_the_scenario():
     assert list(SECTIONS) == ["clark y", "thin cambered", "thin moderate"]
+
+
+def test_no_table_is_made_of_air_that_is_not_known():
+    geometry = next(iter(TESTED.values())).geometry
+    with pytest.raises(NoMap, match="no solution at 500 rad/s and advance ratio 0"):
+        propeller_table(geometry, air=Air(pressure=np.nan, temperature=288.15),
+                        shaft_speeds=np.array([500.0]), advance_ratios=np.array([0.0, 0.1]))

@@ -70,7 +70,9 @@ class LogReduction:
     them apart: power on and off, or fast and slow. ``predicted_height`` is energy height [m] with
     both factors at one, ``fitted_height`` with the fitted ones, ``logged_height`` as read.
     ``residual`` is in deviations; ``scatter`` near 1 where they are honest. ``known`` marks the
-    readings at which the machine could be predicted; ``motor_on`` those with power.
+    readings at which the machine could be predicted: elsewhere the heights predicted and fitted
+    and the residual are NaN, and the prediction goes on from the log; ``motor_on`` those with
+    power.
     ``predicted_current`` [A] is what the machine would draw at the logged voltage at full power.
     """
 
@@ -115,13 +117,14 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
 
     Weighted linear least squares on the energy height at every reading, with the energy height at
     the start as a third unknown, and the moment of each switching on or off within its interval
-    as a further one.
+    as a further one. Readings at which the machine is not known are left out, and what it did to
+    the energy height meanwhile is an unknown too.
 
     Raises
     ------
     ValueError
-        With fewer than five readings, times that do not rise, or no reading at which the machine
-        is known.
+        With fewer than five readings, times that do not rise, or too few readings at which the
+        machine is known.
 
     Notes
     -----
@@ -149,15 +152,21 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         columns = [columns[0], columns[2]]
     switched = _switched(time, np.where(known, forces.thrust, 0.0) * speed / (mass * GRAVITY),
                          forces.on)
-    matrix = np.concatenate([np.stack(columns, axis=1), switched], axis=1) / deviation[:, None]
+    after = _after_gaps(known)
+    free = len(columns) + after.shape[1]
+    if np.count_nonzero(known) < free + 2:
+        raise ValueError(f"the machine is known at {np.count_nonzero(known)} of the log's "
+                         f"{time.size} readings only: too few")
+    matrix = np.concatenate([np.stack(columns, axis=1), after, switched], axis=1)
+    weight = np.where(known, 1.0 / deviation, 0.0)
     # what is known of the moments before the log is read: anywhere within their intervals
-    prior = np.eye(matrix.shape[1])[len(columns):] / EVENLY_SPREAD
-    rows = np.concatenate([matrix, prior])
-    found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) / deviation,
+    prior = np.eye(matrix.shape[1])[free:] / EVENLY_SPREAD
+    rows = np.concatenate([matrix * weight[:, None], prior])
+    found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) * weight,
                                                       np.zeros(len(prior))]))
-    residual = (height + rest) / deviation - matrix @ found
+    fitted = np.where(known, matrix @ found - rest, np.nan)
+    residual = (height - fitted) / deviation
     covariance = _inverse(rows.T @ rows)[:len(columns), :len(columns)]
-    jumps = switched @ found[len(columns):]
     factors = np.array([1.0, found[1]]) if fixed_thrust else found[1:3]
     spread = np.zeros((2, 2))
     if fixed_thrust:
@@ -173,10 +182,10 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         correlation=float("nan") if fixed_thrust else float(
             spread[0, 1] / np.sqrt(spread[0, 0] * spread[1, 1])),
         condition=float(condition), separable=separable,
-        scatter=float(np.sqrt(np.sum(residual**2) / (time.size - len(columns)))),
+        scatter=float(np.sqrt(np.nansum(residual**2) / (np.count_nonzero(known) - free))),
         residual=residual, time=time, logged_height=height,
-        predicted_height=height[0] + push - parasite - rest,
-        fitted_height=found[0] + factors[0] * push - factors[1] * parasite - rest + jumps,
+        predicted_height=_from_the_log(push - parasite - rest, height, known, after),
+        fitted_height=fitted,
         predicted_thrust=forces.thrust, predicted_drag=forces.parasite + forces.rest,
         predicted_current=forces.current, motor_on=forces.on, known=known,
         note=_note(separable, fixed_thrust, known))
@@ -231,6 +240,27 @@ def _switched(time: Array, rate: Array, on: BoolArray) -> Array:
     return np.asarray(np.where(np.arange(time.size)[:, None] > last, whole, 0.0))
 
 
+def _after_gaps(known: BoolArray) -> Array:
+    """Ones from the end of each gap in what is known on, one column per gap.
+
+    A gap at the start or the end tells nothing and has none.
+    """
+    first = np.flatnonzero(known[1:] & ~known[:-1]) + 1
+    first = first[first > np.argmax(known)]
+    return np.asarray(np.arange(known.size)[:, None] >= first, dtype=float)
+
+
+def _from_the_log(change: Array, height: Array, known: BoolArray, after: Array) -> Array:
+    """Heights of a running change, taken up from the log at the start and after each gap."""
+    start = int(np.argmax(known))
+    found = height[start] + change - change[start]
+    for column in after.T:
+        end = int(np.argmax(column))
+        before = int(np.flatnonzero(known[:end])[-1])
+        found = found + column * (height[end] - height[before] - found[end] + found[before])
+    return np.asarray(np.where(known, found, np.nan))
+
+
 def _summed(time: Array, rate: Array) -> Array:
     """Running integral by trapezes, zero at the start."""
     return np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
@@ -255,5 +285,6 @@ def _note(separable: bool, fixed_thrust: bool, known: BoolArray) -> str:
             "the log cannot tell more thrust from less drag: add a stretch with the motor cut, or "
             "one at another airspeed")
     if not known.all():
-        said += f"; {int((~known).sum())} readings lie where the machine is not known"
+        said += (f"; {int((~known).sum())} readings lie where the machine is not known and are left "
+                 "out")
     return said

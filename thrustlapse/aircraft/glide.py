@@ -178,6 +178,7 @@ def fit_glides(*, airspeed: Array, sink: Array, mass: Values, density: Values, w
     return _polar(np.asarray(found, dtype=float), matrix, residual, lift_of_least_drag)
 
 
+@np.errstate(all="ignore")  # what is lost on the way is refused at the end
 def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, wing_area: float,
                  airspeed_deviation: float, lift_of_least_drag: float = 0.0,
                  induced_factor: float | None = None) -> PolarFit:
@@ -231,18 +232,17 @@ def fit_coasting(*, time: Array, airspeed: Array, mass: float, density: float, w
     mean = 0.5 * (v[0] + v[-1])
     guess = np.log((v[0] - v[-1]) / (t[-1] - t[0]) * mass / (half * mean**2))
     begin = [guess, guess, v[0]] if induced_factor is None else [guess - np.log(2.0), v[0]]
-    with np.errstate(all="ignore"):
-        try:
-            answer = least_squares(misfit, np.array(begin), method="lm", xtol=1e-12, ftol=1e-12,
-                                   gtol=1e-12)
-        except ValueError:  # readings so far from any run that the prediction is lost
-            raise ValueError(NO_RUN) from None
-        polar = polar_of(answer.x[:-1])
-        # how the misfit goes with the drag at the ends, with the airspeed of the start left free
-        of_start = answer.jac[:, -1:]
-        of_drag = (answer.jac[:, :-1] - of_start @ (of_start.T @ answer.jac[:, :-1])
-                   / np.sum(of_start**2)) / np.exp(answer.x[:-1])
-        told = np.sum(of_drag**2)
+    try:
+        answer = least_squares(misfit, np.array(begin), method="lm", xtol=1e-12, ftol=1e-12,
+                               gtol=1e-12)
+    except ValueError:  # readings so far from any run that the prediction is lost
+        raise ValueError(NO_RUN) from None
+    polar = polar_of(answer.x[:-1])
+    # how the misfit goes with the drag at the ends, with the airspeed of the start left free
+    of_start = answer.jac[:, -1:]
+    of_drag = (answer.jac[:, :-1] - of_start @ (of_start.T @ answer.jac[:, :-1])
+               / np.sum(of_start**2)) / np.exp(answer.x[:-1])
+    told = np.sum(of_drag**2)
     if not (answer.success and 0.0 < told < np.inf):
         raise ValueError(NO_RUN)
     if induced_factor is not None:

@@ -289,8 +289,7 @@ def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged:
         root, ok = bracketed_root(lambda sub, u: residuals.nozzle(inner[sub], u), low[within],
                                   high[within])
         ln_flow[inner], converged[inner] = root, ok
-        if ok.any():
-            ln_throat[inner[ok]] = residuals.throat(inner[ok], root[ok])
+        ln_throat[inner[ok]] = residuals.throat(inner[ok], root[ok])
     return ln_flow, ln_throat, converged, blocked
 
 

@@ -45,7 +45,7 @@ def figure_energy(study: LogStudy) -> Figure:
     below.axhline(0.0, color=GREY, linewidth=0.8)
     below.plot(found.time[keep], found.residual[keep], linestyle="none", marker="o",
                markersize=2.6, color=COLOURS[1])
-    reach = max(3.0, 1.1 * float(np.max(np.abs(found.residual))))
+    reach = max(3.0, 1.1 * float(np.nanmax(np.abs(found.residual))))
     below.set_ylim(-reach, reach)
     below.set_ylabel("left over [dev.]")
     below.set_xlabel("time [s]")
@@ -79,11 +79,12 @@ def describe_energy(study: LogStudy) -> str:
     """The figure of energy height in words."""
     found = study.reduction
     start, end = float(found.logged_height[0]), float(found.logged_height[-1])
+    last = np.flatnonzero(found.known)[-1]
     return (f"Energy height over {found.time[-1] - found.time[0]:.0f} s: logged from {start:.0f} m "
             f"to {end:.0f} m, greatest {np.max(found.logged_height):.0f} m. The prediction ends at "
-            f"{found.predicted_height[-1]:.0f} m, the explained curve at "
-            f"{found.fitted_height[-1]:.0f} m. Left over: at most "
-            f"{np.max(np.abs(found.residual)):.1f} standard deviations.")
+            f"{found.predicted_height[last]:.0f} m, the explained curve at "
+            f"{found.fitted_height[last]:.0f} m. Left over: at most "
+            f"{np.nanmax(np.abs(found.residual)):.1f} standard deviations.")
 
 
 def describe_current(study: LogStudy) -> str:
