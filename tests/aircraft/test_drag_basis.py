@@ -1,4 +1,4 @@
-"""Where a polar comes from: what each source says of drag, how far it may be off, what is refused."""
+"""Where a polar comes from: what each source says of drag, how sure it is, what is refused."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_an_estimated_span_efficiency_is_the_one_told() -> None:
     assert basis.induced_deviation > 0.0
     slim, _ = given_drag(BLANK, Lift(aspect_ratio=8.0, span=1.3), minimum_drag_coefficient=0.02)
     assert float(np.asarray(slim.induced_factor)) < factor  # a body costs span efficiency
-    known, basis = given_drag(BLANK, RATIO_OF_WING, minimum_drag_coefficient=0.02)
+    _, basis = given_drag(BLANK, RATIO_OF_WING, minimum_drag_coefficient=0.02)
     assert np.isnan(basis.induced_deviation)
     assert basis.span_efficiency == pytest.approx(0.8)
 

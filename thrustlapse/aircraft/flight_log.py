@@ -285,6 +285,6 @@ def _note(separable: bool, fixed_thrust: bool, known: BoolArray) -> str:
             "the log cannot tell more thrust from less drag: add a stretch with the motor cut, or "
             "one at another airspeed")
     if not known.all():
-        said += (f"; {int((~known).sum())} readings lie where the machine is not known and are left "
-                 "out")
+        said += (f"; {int((~known).sum())} readings lie where the machine is not known and are "
+                 "left out")
     return said
