@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from tests.aircraft.flyers import AIRFRAME, SITE, fan, propeller
 from tests.authority import rows
@@ -20,13 +22,20 @@ from thrustlapse.aircraft.climb import (
     climb,
     drag_coefficient,
     glide,
+    greatest,
     least_to_fly,
     lift_speed,
     path_sine,
     thrust_law,
 )
 from thrustlapse.aircraft.drag import Airframe, induced_factor, level_drag, stall_speed
-from thrustlapse.aircraft.runway import ground_effect, ground_roll, landing_run, take_off_run
+from thrustlapse.aircraft.runway import (
+    ground_effect,
+    ground_roll,
+    landing_run,
+    roll_force,
+    take_off_run,
+)
 from thrustlapse.aircraft.sizing import (
     launch_speed_needed,
     passing,
@@ -397,3 +406,162 @@ def test_units() -> None:
 
     assert units_needed(fan(), never, most_units=4) is None
     assert asked == [1, 2, 3, 4]
+
+
+# Written out by hand -------------------------------------------------------------------------
+
+OFFSET = Airframe(mass=0.0, wing_area=0.2, minimum_drag_coefficient=0.02, induced_factor=0.08,
+                  lift_of_least_drag=0.3, greatest_lift=1.2, launch_speed=9.0, drag_rise_mach=0.4)
+
+
+@pytest.mark.parametrize("airspeed", [14.0, 60.0, 170.0])
+@pytest.mark.parametrize("inertia", [0.0, 0.2])
+def test_a_path_balances_weight_thrust_and_drag_with_its_rise(airspeed, inertia) -> None:
+    """W sin (1 + inertia) = T - q S (CDmin + k (CL cos - CL0)^2 + 20 (M - Mdd)^4)."""
+    weight, force = 1.5 * GRAVITY, 0.5 * 1.1 * airspeed**2 * 0.2
+    sine = 0.35
+    lift = weight * np.sqrt(1.0 - sine**2) / force
+    rise = 20.0 * max(airspeed / 330.0 - 0.4, 0.0) ** 4
+    drag = force * (0.02 + 0.08 * (lift - 0.3) ** 2 + rise)
+    thrust = drag + weight * sine * (1.0 + inertia)
+    found = path_sine(OFFSET, thrust=thrust, mass=1.5, density=1.1, airspeed=airspeed,
+                      speed_of_sound=330.0, inertia=inertia)
+    assert float(found) == pytest.approx(sine, rel=1e-9)
+
+
+def test_rate_and_angle_of_a_climb() -> None:
+    """Rate V sin, angle arcsin; flown from the stall on; a textbook's excess may exceed one."""
+    stall = float(stall_speed(OFFSET, mass=1.5, density=1.1))
+    speed = np.array([0.999, 1.0, 1.5]) * stall
+    flown = climb(OFFSET, thrust=4.0, mass=1.5, density=1.1, airspeed=speed, speed_of_sound=330.0)
+    assert np.isnan([flown.rate[0], flown.angle[0]]).all()
+    assert np.isfinite(flown.rate[1:]).all()
+    assert np.sin(flown.angle[1:]) * speed[1:] == pytest.approx(flown.rate[1:], rel=1e-14)
+    steep = climb(OFFSET, thrust=40.0, mass=1.5, density=1.1, airspeed=2.0 * stall,
+                  speed_of_sound=330.0, small_angle=True)
+    assert float(steep.rate) > 2.0 * stall
+    assert np.isnan(steep.angle)
+
+
+@pytest.mark.parametrize("best", [-1.0, 0.0, 0.137, 0.5, 0.98, 1.0, 2.0])
+def test_the_greatest_of_a_parabola_is_at_its_top_or_at_an_end(best: float) -> None:
+    low, high = np.array([3.0, 10.0]), np.array([5.0, 40.0])
+    top = low + best * (high - low)
+    found = greatest(lambda x: -np.square(x - top[:, None]), low, high)
+    assert found == pytest.approx(np.clip(top, low, high), abs=5e-4)
+    none = greatest(lambda x: np.full(x.shape, np.nan), low, high)
+    assert np.isnan(none).all()
+    gap = greatest(lambda x: np.where(x > 4.0, np.nan, x), low[:1], high[:1])
+    assert gap == pytest.approx([4.0], abs=1e-3)
+
+
+@pytest.mark.parametrize(("law", "absolute", "words"), [
+    (lambda h: 8.0 * (1.0 - h / 3000.0), 2700.0, "falls to zero there"),
+    (lambda h: np.where(h < 100.0, 0.0, 8.0 * (1.0 - h / 3000.0)), 2700.0, "cannot climb at 0 m"),
+    (lambda h: 0.86 + 0.0 * h, np.nan, "still climbs at the highest altitude known"),
+    (lambda h: np.where((h > 1400.0) & (h < 2600.0), 0.0, 8.0), 1400.0, "falls to zero there"),
+])
+def test_ceilings_of_made_up_thrusts(law, absolute, words) -> None:
+    """Nearly no drag but that of 0.8 N at any speed: thrust meets it at heights known beforehand.
+
+    The first loss of climb is the ceiling, though it might climb again above.
+    """
+    slippery = replace(OFFSET, minimum_drag_coefficient=1e-9, induced_factor=1e-9)
+    found = ceilings(lambda v, h: law(h) - 0.8 + 0.0 * v, slippery, mass=1.5, site=Site(),
+                     highest=30.0, ceiling_limit=4000.0, service="0.5 m/s")
+    assert words in found.reason
+    if np.isnan(absolute):
+        assert np.isnan(found.absolute)
+    else:
+        assert found.absolute == pytest.approx(absolute, abs=3.0)
+
+
+def test_service_ceiling_alone_is_no_ceiling() -> None:
+    """The rate falls below 0.5 m/s and stays above zero: it still climbs."""
+    slippery = replace(OFFSET, minimum_drag_coefficient=1e-9, induced_factor=1e-9)
+    found = ceilings(lambda v, h: 1.0 / (1.0 + h / 1000.0) + 0.0 * v, slippery, mass=1.5,
+                     site=Site(), highest=30.0, ceiling_limit=8000.0)
+    assert np.isnan(found.absolute)
+    assert "still climbs" in found.reason
+    # rate V T / W, with 30 m/s growing as 1/sqrt(density): 0.5 m/s where V T falls to W / 2
+    at = Site().air(found.service)
+    speed = 30.0 * float(np.sqrt(Site().air().density / at.density))
+    assert speed / (1.0 + found.service / 1000.0) == pytest.approx(0.5 * 1.5 * GRAVITY, rel=1e-3)
+
+
+def test_a_glide_with_more_drag_area() -> None:
+    """tan of the angle is (CD + f / S) / CL; V from the lift that carries W cos."""
+    flown = glide(OFFSET, mass=1.5, density=1.1, lift_coefficient=0.7, extra_drag_area=0.004)
+    cost = 0.02 + 0.08 * 0.4**2 + 0.02
+    assert float(flown.glide_ratio) == pytest.approx(0.7 / cost, rel=1e-12)
+    assert np.tan(float(flown.angle)) == pytest.approx(cost / 0.7, rel=1e-12)
+    assert 0.5 * 1.1 * float(flown.airspeed) ** 2 * 0.2 * 0.7 == pytest.approx(
+        1.5 * GRAVITY * np.cos(float(flown.angle)), rel=1e-12)
+
+
+# The runway by hand --------------------------------------------------------------------------
+
+
+def test_force_along_the_runway() -> None:
+    """T - q S (CDmin + share k (CL - CL0)^2) - mu (W - q S CL)."""
+    found = roll_force(OFFSET, thrust=5.0, mass=1.5, density=1.1, airspeed=8.0, friction=0.06,
+                       lift_coefficient=0.9, induced_share=0.7)
+    force = 0.5 * 1.1 * 64.0 * 0.2
+    assert float(found) == pytest.approx(
+        5.0 - force * (0.02 + 0.7 * 0.08 * 0.6**2) - 0.06 * (1.5 * GRAVITY - 0.9 * force),
+        rel=1e-13)
+
+
+def test_rolls_of_a_batch_and_rolls_that_lead_nowhere() -> None:
+    """m (V1^2 - V0^2) / (2 F), both ways; none where the force points away, zero for no change."""
+    start, end = np.array([0.0, 12.0, 3.0, 5.0]), np.array([12.0, 0.0, 9.0, 5.0])
+    force = np.array([3.0, -3.0, -1.0, 2.0])
+    found = ground_roll(lambda v: force[:, None] + 0.0 * v, mass=2.0, start=start, end=end)
+    assert found[:2] == pytest.approx([48.0, 48.0], rel=1e-12)
+    assert np.isnan(found[2])
+    mean = ground_roll(lambda v: force[:, None] + 0.0 * v, mass=2.0, start=start, end=end,
+                       method="mean force")
+    assert mean[:2] == pytest.approx([48.0, 48.0], rel=1e-12)
+    assert np.isnan(mean[2])
+    assert mean[3] == 0.0
+    read = []
+    ground_roll(lambda v: read.append(float(v.ravel()[0])) or np.array([-1.0]), mass=1.0,
+                start=np.array([10.0]), end=np.array([0.0]), method="mean force")
+    assert read == [7.0]
+
+
+@pytest.mark.parametrize("lift", [0.0, 0.5])
+def test_a_landing_roll_by_quadrature(lift: float) -> None:
+    """SciPy's quad of m V dV / F; with the nose down no induced drag is left."""
+    found, speed = landing_run(OFFSET, mass=1.5, density=1.1, friction=0.1, thrust=-0.5,
+                               lift_coefficient=lift)
+    assert speed == pytest.approx(1.3 * float(stall_speed(OFFSET, mass=1.5, density=1.1)))
+
+    def slowing(v: float) -> float:
+        force = 0.5 * 1.1 * v**2 * 0.2
+        drag = force * (0.02 + (0.08 * (lift - 0.3) ** 2 if lift else 0.0))
+        return 1.5 * v / (0.5 + drag + 0.1 * (1.5 * GRAVITY - lift * force))
+
+    assert found == pytest.approx(quad(slowing, 0.0, speed)[0], rel=1e-8)
+
+
+def test_a_take_off_roll_by_quadrature() -> None:
+    found, speed = take_off_run(lambda v: 6.0 - 0.1 * v, OFFSET, mass=1.5, density=1.1,
+                                friction=0.08, lift_coefficient=0.4, induced_share=0.6)
+    assert speed == pytest.approx(1.2 * float(stall_speed(OFFSET, mass=1.5, density=1.1)))
+
+    def gaining(v: float) -> float:
+        force = 0.5 * 1.1 * v**2 * 0.2
+        return 1.5 * v / (6.0 - 0.1 * v - force * (0.02 + 0.6 * 0.08 * 0.1**2)
+                          - 0.08 * (1.5 * GRAVITY - 0.4 * force))
+
+    assert found == pytest.approx(quad(gaining, 0.0, speed)[0], rel=1e-8)
+
+
+@pytest.mark.parametrize("mach", [0.3, 0.4, 0.55, 0.8])
+def test_the_drag_rise_is_twenty_times_the_fourth_power(mach: float) -> None:
+    """Lock's formula (from memory), on the reference area."""
+    found = level_drag(OFFSET, mass=1.5, density=1.1, airspeed=330.0 * mach, speed_of_sound=330.0)
+    force = 0.5 * 1.1 * (330.0 * mach) ** 2 * 0.2
+    assert float(found.compressibility) == pytest.approx(
+        force * 20.0 * max(mach - 0.4, 0.0) ** 4, rel=1e-9, abs=1e-12)

@@ -39,7 +39,8 @@ def baseline(folders: Iterable[str]) -> None:
     """Run the tests with coverage by test; leave lines and durations in the work folder."""
     WORK.mkdir(exist_ok=True)
     subprocess.run([sys.executable, "-m", "pytest", *folders, "--cov=thrustlapse",
-                    "--cov-context=test", "--cov-report=", f"--junitxml={WORK / 'junit.xml'}",
+                    "--cov-context=test", "--cov-report=", "--cov-fail-under=0",
+                    f"--junitxml={WORK / 'junit.xml'}",
                     "-p", "no:cacheprovider", "-q"], cwd=ROOT, check=True,
                    env={**os.environ, "COVERAGE_FILE": str(WORK / "coverage")})
 
