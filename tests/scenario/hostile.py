@@ -34,10 +34,9 @@ LINES = ("[[candidates]]", "[candidates.\"../up\"]", "[candidates.\"=1+1\"]",
          "title = 3", "= 3", "]", '"')
 
 
-def hostile(number: int) -> str:
-    """The text of one file."""
+def hostile(number: int, text: str = STARTER) -> str:
+    """The text of one file, made of a good one."""
     chance = random.Random(number)
-    text = STARTER
     for _ in range(chance.choice((1, 1, 1, 2, 3, 8))):
         kind = chance.randrange(7)
         if kind <= 2:

@@ -33,7 +33,8 @@ def test_nasty_values_are_refused(value) -> None:
 
 
 @pytest.mark.parametrize("name", ["../up", "/etc/passwd", "..", "a/b", "=1+1", "+1", "-1", "@x",
-                                  "a\\b", "\tx", "nul\x00", "", " ", "<b>", "a" * 41, "%2e%2e"])
+                                  "a\\b", "\tx", "nul\x00", "", " ", "<b>", "a" * 41, "%2e%2e",
+                                  "CON", "nul", "Lpt1"])
 def test_names_that_could_leave_the_folder_or_run_in_a_spreadsheet_are_refused(name) -> None:
     quoted = "".join(f"\\u{ord(letter):04x}" for letter in name)
     text = STARTER.replace("[candidates.fan]", f'[candidates."{quoted}"]').replace(

@@ -12,6 +12,7 @@ import pytest
 import tomlkit
 
 import thrustlapse as tl
+from tests.scenario.hostile_includes import attempt
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.read import read_scenario, read_text
 from thrustlapse.scenario.starter import schema_json, starter_text
@@ -186,3 +187,18 @@ def test_factors_stretch_a_given_map(source) -> None:
     raw["candidates"][source]["map"]["power_scale"] = 0.5
     with pytest.raises(ScenarioError, match="efficiency exceeds one"):
         read_text(tomlkit.dumps(raw))
+
+
+def test_a_missing_file_is_told_where_it_is_asked_for(tmp_path) -> None:
+    """It used to be told by its path alone, as if it were the scenario."""
+    fault, = faults(tmp_path, path="none.toml")
+    assert fault.file.endswith("asks.toml")
+    assert fault.line > 0
+    assert fault.key == "candidates.mine.include"
+    assert "none.toml: no such file" in fault.problem
+
+
+@pytest.mark.parametrize("start", range(0, 120, 20))
+def test_damaged_includes_and_fits_are_read_or_refused(start, tmp_path) -> None:
+    for number in range(start, start + 20):
+        assert attempt(number, tmp_path) in ("read", "refused")

@@ -119,6 +119,9 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
     if isinstance(motor, ConstantsMotorSection) and motor.no_load_current_slope is None:
         told.sentences.append("no-load current the same at every shaft speed")
     if not isinstance(motor, ConstantsMotorSection):
+        if len(motor.efficiency) == 1:
+            told.sentences.append("one efficiency at every load; at the small loads of cruise and "
+                                  "endurance motors do worse (common practice, no source)")
         return Drive(motor=motor.motor(), controller_lead_resistance=leads, **caps)
     efficiency = told.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
                               f"controller efficiency {CONTROLLER_EFFICIENCY:g} (0.92 to 0.98 is "

@@ -225,16 +225,17 @@ class Pairs(Rule):
 
 @dataclass(frozen=True)
 class Word(Rule):
-    """One of a few words."""
+    """One of a few words; ``advice`` for whoever has none of them."""
 
     options: tuple[str, ...]
+    advice: str = ""
 
     def check(self, value: Any) -> str:
         if isinstance(value, Unknown):
             return ""
         if value not in self.options:
             hint = near_miss(value, self.options) if isinstance(value, str) else ""
-            raise refusal("not one of the words known here", self.accepted(), hint)
+            raise refusal("not one of the words known here", self.accepted(), hint or self.advice)
         return str(value)
 
     def accepted(self) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -82,7 +82,11 @@ def expanded(raw: dict[str, Any], *, file: str, text: str, folder: Path | None,
                                 key=key_text(path), value=shown_value(value),
                                 problem=refused.problem, accepted=ACCEPTED, hint=refused.hint))
         except ScenarioError as error:
-            faults += error.faults
+            # what is wrong with the file as a whole is told where it is asked for
+            faults += [one if one.key or one.line else replace(
+                one, file=printable(file), line=line_of(path, lines), key=key_text(path),
+                value=shown_value(value), problem=f"{called}: {one.problem}",
+                accepted=ACCEPTED, hint="") for one in error.faults]
         else:
             kept[name], sentences = _put_together(tables, beside)
             told[name] = sentences

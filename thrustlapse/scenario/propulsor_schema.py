@@ -80,7 +80,8 @@ class RotorSection(Section):
         None, description="Diameter of the hub inside that area; may be 0")
     eye_area: Area | None = Field(
         None, description="Flow area at the rotor face, in place of the two diameters")
-    material: Annotated[str, Word(tuple(MATERIALS))] | None = Field(
+    material: Annotated[str, Word(tuple(MATERIALS), advice=(
+        "of another plastic or metal take one that is no stronger"))] | None = Field(
         None, description="What the rotor is made of, for its burst speed")
     bore_ratio: Annotated[float, Quantity("ratio", 0.0, 0.9)] = Field(
         0.1, description="Shaft bore over tip diameter, for the stress")

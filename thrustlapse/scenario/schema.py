@@ -33,6 +33,9 @@ from thrustlapse.scenario.wiring_schema import WiringSection
 Ratio = Annotated[float, Quantity("ratio", 0.0, 1.0)]
 
 NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9])?")
+KEPT = re.compile(r"(?i)con|prn|aux|nul|(com|lpt)[0-9]")
+"""Names that one family of file systems keeps for devices: files are called after candidates."""
+
 NAME_FORM = "letters A to Z, digits, spaces, - and _, at most 40, a letter or digit at both ends"
 
 
@@ -56,7 +59,8 @@ class PackSection(Section):
     """Cells, wiring, and how full they are."""
 
     ONE_OF = (("chemistry", "curve"),)
-    chemistry: Annotated[str, Word(tuple(CURVES))] | None = Field(
+    chemistry: Annotated[str, Word(tuple(CURVES), advice=(
+        "for a lithium polymer pack NMC is near; else give the cell's own curve"))] | None = Field(
         None, description="Cell chemistry with a published open-circuit curve")
     curve: Annotated[tuple[tuple[float, float], ...], Pairs(
         Quantity("ratio", 0.0, 1.0), Quantity("voltage", 0.5, 5.0))] | None = Field(
@@ -205,7 +209,7 @@ class ScenarioSection(Section):
     def _check_names(self) -> Iterator[Problem]:
         seen: dict[str, str] = {}
         for name in self.candidates:
-            if not NAME.fullmatch(name):
+            if not NAME.fullmatch(name) or KEPT.fullmatch(name):
                 yield Problem(path=("candidates", name), problem="not a usable name",
                               accepted=NAME_FORM)
             plain = re.sub("[ _-]+", "-", name.casefold())
