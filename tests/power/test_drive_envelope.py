@@ -117,6 +117,7 @@ def test_a_load_that_drives_the_shaft_frees_it_from_the_pack() -> None:
         np.zeros(3), abs=1e-12)
     assert np.all(np.diff(speed[:2]) > 0.0)
     assert np.all(speed[:2] > float(full))
+    assert np.all(speed[2:] > 0.0)
     state = electrical_state(BASE, SOURCE, shaft_speed=speed, torque=loads * speed**2, limit=limit)
     assert state.motor_current[2:] == pytest.approx(np.zeros(3), abs=1e-9)
     assert np.all(state.motor_current[:2] > 0.0)
@@ -214,3 +215,10 @@ def test_what_the_pack_cannot_give_is_not_deliverable() -> None:
     state = electrical_state(BASE, SOURCE, shaft_speed=3000.0, torque=np.array([0.1, 2.0]),
                              limit=np.full(2, DriveLimit.POWER))
     assert state.deliverable.tolist() == [True, False]
+
+
+def test_a_stall_torque_below_the_motors_own_drag_turns_nothing() -> None:
+    """kt duty V / R is 0.49 A N m short of nothing: the shaft does not move, against any load."""
+    stiff = replace(BASE, motor=replace(MOTOR, no_load_current=600.0))
+    speed, _ = shaft_speed(stiff, SOURCE, torque_coefficient=np.array([1e-9, 1e-7, 1e-5]))
+    assert np.isnan(speed).all()

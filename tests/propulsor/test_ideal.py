@@ -295,3 +295,37 @@ def test_the_least_power_coefficient_is_the_momentum_theorem(j, ct, ratio) -> No
     assert ratio * area * jet * (jet - j) == pytest.approx(ct, rel=1e-9)
     assert float(ideal.ideal_power_coefficient(advance_ratio=np.asarray(j), thrust_coefficient=-0.1,
                                          exit_area_ratio=0.0)) == 0.0
+
+
+def test_induced_speed_of_a_thrust_by_hand() -> None:
+    """T = 2 rho A (V + w) w down to where the stream would stop; none without thrust."""
+    thrust, airspeed = np.array([0.0, 0.0, 3.0, -1.0, -2.0, -2.1]), np.array(
+        [0.0, 7.0, 0.0, 2.2, 2.0, 2.0])
+    found = ideal.disc_induced_speed_from_thrust(thrust=thrust, area=0.8, density=1.25,
+                                           airspeed=airspeed)
+    assert found[:2].tolist() == [0.0, 0.0]
+    assert 2.0 * 1.25 * 0.8 * (airspeed + found)[2:5] * found[2:5] == pytest.approx(thrust[2:5])
+    assert found[4] == pytest.approx(-1.0)  # the stream stops: w = -V / 2
+    assert np.isnan(found[5])
+
+
+@pytest.mark.parametrize("ratio", [0.0, 0.6, 1.0, 1.4])
+@pytest.mark.parametrize("airspeed", [0.0, 6.0, 20.0])
+def test_least_power_coefficients_by_hand(ratio: float, airspeed: float) -> None:
+    """From thrust and power in newtons and watts of a disc of 0.2 m at 100 rev/s."""
+    disc, turns, density, thrust = np.pi / 4.0 * 0.04, 100.0, 1.2, 5.0
+    if ratio:
+        jet = 0.5 * (airspeed + np.sqrt(airspeed**2 + 4.0 * thrust / (density * disc * ratio)))
+        assert density * disc * ratio * jet * (jet - airspeed) == pytest.approx(thrust)
+        power = 0.5 * thrust * (airspeed + jet)
+    else:
+        induced = float(ideal.disc_induced_speed_from_thrust(
+            thrust=thrust, area=disc, density=density, airspeed=airspeed))
+        power = thrust * (airspeed + induced)
+    found = ideal.ideal_power_coefficient(
+        advance_ratio=np.array([airspeed / (turns * 0.2)]), exit_area_ratio=ratio,
+        thrust_coefficient=np.array([thrust / (density * turns**2 * 0.2**4)]))
+    assert float(found[0]) == pytest.approx(power / (density * turns**3 * 0.2**5), rel=1e-12)
+    none = ideal.ideal_power_coefficient(advance_ratio=np.array([0.3]), exit_area_ratio=ratio,
+                                   thrust_coefficient=np.array([-0.01]))
+    assert none.tolist() == [0.0]

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.machines import AIR, BLOWER, PROPELLER, circle, ducted_machines
-from thrustlapse.propulsor.control_volume import Stream, net_thrust
+from thrustlapse.propulsor.control_volume import Stream, impulse, net_thrust
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
@@ -137,3 +137,10 @@ def test_every_array_has_the_shape_of_the_question() -> None:
                     value = getattr(record, item.name)
                     if isinstance(value, np.ndarray):
                         assert value.shape == airspeed.shape, item.name
+
+
+def test_a_stream_at_ambient_pressure_pushes_with_its_momentum_alone() -> None:
+    """mdot V, and (p - p0) A where a pressure is known on an area (momentum theorem)."""
+    assert float(impulse(Stream(mass_flow=0.03, speed=90.0, area=4e-4), ambient=1e5)) == 0.03 * 90.0
+    pressed = Stream(mass_flow=0.03, speed=90.0, area=4e-4, pressure=1.02e5)
+    assert float(impulse(pressed, ambient=1e5)) == pytest.approx(2.7 + 2e3 * 4e-4)

@@ -13,7 +13,8 @@ from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import take
 from thrustlapse.rotor.axial.flow import cut_stage, pass_stage, radial_balance
 from thrustlapse.rotor.axial.row import AxialModels
-from thrustlapse.rotor.axial.stage import AxialMap, axial_stage, notes
+from thrustlapse.rotor.axial.stage import AxialMap, axial_stage, default_flows, notes
+from thrustlapse.rotor.axial.stall import _crossing, _vertex, shutoff
 from thrustlapse.rotor.stage_map import NoMap, exceeds_unity
 
 SPEED = 30_000.0 * 2.0 * np.pi / 60.0
@@ -367,3 +368,45 @@ def test_maps_of_a_batch_are_those_of_its_elements():
         np.testing.assert_allclose(batch.head(flow)[place], alone.head(flow), rtol=1e-9)
         np.testing.assert_allclose(batch.swirl(flow)[place], alone.swirl(flow), rtol=1e-9)
         np.testing.assert_allclose(batch.stall_flow[place], alone.stall_flow, rtol=1e-9)
+
+
+# Limits and shutoff by hand ---------------------------------------------------------------------
+
+
+def test_shutoff_of_a_fan_ring_by_ring():
+    """Stalled plates (Hoerner) and air turning with the blades: the lesser head, power alike."""
+    fan = free_vortex_fan()
+    stage = cut_stage(fan, shaft_speed=SPEED, total_pressure=101325.0, total_temperature=288.15,
+                      radii=9)
+    found = shutoff(stage)
+    tip, hub = 0.035, 0.035 * HUB_RATIO
+    radius = np.sqrt(hub**2 + (np.arange(9) + 0.5) / 9.0 * (tip**2 - hub**2))
+    angle = 0.5 * np.pi - np.abs(np.ravel(stage.rotor.stagger))
+    normal = 1.0 / (0.222 + 0.283 / np.sin(angle))
+    share = radius / tip
+    force = 0.5 * np.ravel(stage.rotor.solidity) * normal
+    plate = np.mean(force * share**2 * np.cos(angle))
+    cost = np.mean(force * share**3 * np.sin(angle)) * float(np.ravel(stage.annulus)[0]) / 0.07**2
+    vortex = np.mean(0.5 * (share**2 - HUB_RATIO**2))
+    assert float(found.head) == pytest.approx(min(plate, vortex), rel=1e-6)
+    assert float(found.power) == pytest.approx(cost * min(plate, vortex) / plate, rel=1e-6)
+    assert float(found.spread) == pytest.approx(abs(plate - vortex) / (plate + vortex), rel=1e-6)
+
+
+@pytest.mark.parametrize("top", [0.0, 0.21, 0.4, 0.57, 1.0])
+def test_top_and_zero_of_sampled_curves(top):
+    """The vertex of a parabola is exact between samples; at an end it is the end."""
+    flow = np.linspace(0.0, 1.0, 11)
+    values = 1.0 - (flow - top) ** 2
+    place = np.array([int(np.argmax(values))])
+    assert float(_vertex(flow, values, place)[0]) == pytest.approx(top, abs=1e-12)
+    line = flow - 0.437
+    assert float(_crossing(flow, line, np.array([4]), np.nan)[0]) == pytest.approx(0.437)
+    assert np.isnan(_crossing(flow, line, np.array([6]), np.nan)[0])
+
+
+def test_flows_of_a_map_are_few_below_stall_and_reach_both_ends():
+    flows = default_flows(WITH_VANES.limits)
+    low, high = float(WITH_VANES.limits.lowest), float(WITH_VANES.limits.highest)
+    assert flows[[0, 1, 2, -1]] == pytest.approx([0.0, 0.5 * low, low, high])
+    assert np.all(np.diff(flows) > 0.0)

@@ -84,3 +84,16 @@ def test_spread_leaves_stanitz_out_beyond_his_angle():
 def test_unknown_model_is_named():
     with pytest.raises(ValueError, match=r"'weisner'.*wiesner, stodola, stanitz"):
         slip.slip_speed("weisner", blades=9.0, exit_angle=0.0, radius_ratio=0.3)
+
+
+@pytest.mark.parametrize("blades", [7, 12])
+@pytest.mark.parametrize("ratio", [0.2, 0.6, 0.8, 0.95])
+def test_wiesner_beyond_its_radius_limit(blades: int, ratio: float) -> None:
+    """Below eps = exp(-8.16 cos / z) the base factor; above, the work falls by the cube."""
+    angle = np.deg2rad(40.0)
+    limit = np.exp(-8.16 * np.cos(angle) / blades)
+    base = np.sqrt(np.cos(angle)) / blades**0.7
+    short = max((ratio - limit) / (1.0 - limit), 0.0) ** 3
+    found = slip.slip_speed("wiesner", blades=blades, exit_angle=angle, radius_ratio=ratio)
+    factor = (1.0 - base) * (1.0 - short)
+    assert float(found) == pytest.approx(1.0 - factor, rel=1e-12)
