@@ -4,15 +4,35 @@ from __future__ import annotations
 
 import csv
 import math
+import re
+import tomllib
 from collections.abc import Iterable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
 SCORE, SURVIVORS = HERE / "score.csv", HERE / "survivors.csv"
+EXPLAINED = HERE / "explained.toml"
+"""Why some wrong changes cannot be noticed: words, and rules that say which changes they cover"""
 NOT_KILLED = ("survived", "not run by any test")
 Z = 1.959964
 """Standard normal deviate of a 95 % interval."""
+
+
+@cache
+def rules() -> tuple[tuple[str, str, re.Pattern[str]], ...]:
+    """Word, end of the file's name, and what the changed line must match."""
+    told = tomllib.loads(EXPLAINED.read_text(encoding="utf-8"))
+    assert {rule["word"] for rule in told["rules"]} == set(told["words"])
+    return tuple((rule["word"], rule["file"], re.compile(change))
+                 for rule in told["rules"] for change in rule["changes"])
+
+
+def why(note: Mapping[str, Any]) -> str:
+    """The word that explains why a change goes unnoticed; empty where none does."""
+    return next((word for word, file, change in rules()
+                 if note["file"].endswith(file) and change.search(note["now"])), "")
 
 
 def interval(killed: int, tried: int) -> tuple[float, float]:
@@ -34,7 +54,8 @@ def rows(notes: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         left = [note for note in part if note["outcome"] in NOT_KILLED]
         low, high = interval(len(part) - len(left), len(part))
         found.append({"group": group, "tried": len(part), "killed": len(part) - len(left),
-                      "left": len(left), "share": f"{1.0 - len(left) / len(part):.4f}",
+                      "left": len(left), "explained": sum(why(note) != "" for note in left),
+                      "share": f"{1.0 - len(left) / len(part):.4f}",
                       "low": f"{low:.4f}", "high": f"{high:.4f}"})
     return found
 
@@ -48,9 +69,9 @@ def write(notes: Iterable[Mapping[str, Any]]) -> None:
         table = csv.DictWriter(out, list(found[0]), lineterminator="\n")
         table.writeheader()
         table.writerows(found)
-    heads = ("file", "whole", "operator", "occurrence", "was", "now", "outcome")
+    heads = ("file", "whole", "operator", "occurrence", "was", "now", "outcome", "why")
     with SURVIVORS.open("w", encoding="utf-8", newline="") as out:
         table = csv.DictWriter(out, heads, lineterminator="\n", extrasaction="ignore")
         table.writeheader()
-        table.writerows({**note, "whole": int(note["whole"])} for note in everything
-                        if note["outcome"] in NOT_KILLED)
+        table.writerows({**note, "whole": int(note["whole"]), "why": why(note)}
+                        for note in everything if note["outcome"] in NOT_KILLED)
