@@ -20,6 +20,7 @@ from tests.rotor.centrifugal_cases import (
     wheel,
 )
 from thrustlapse.air import gas
+from thrustlapse.rotor.centrifugal import losses
 from thrustlapse.rotor.centrifugal.geometry import problems
 from thrustlapse.rotor.centrifugal.impeller import eye_choke_flow, shock_free_flow
 from thrustlapse.rotor.centrifugal.points import INTERNAL, LIMITS, PARASITIC, centrifugal_points
@@ -296,3 +297,45 @@ def test_a_batch_with_a_bad_element_has_no_maps_and_says_which():
     batch = stage(wheel(tip_clearance=np.array([0.2, -0.1, 0.3]) * MM), flows=30)
     with pytest.raises(ValueError, match="no map for 1 of 3 machines, the first: bad geometry"):
         _ = batch.maps
+
+
+# Wired as the formulas are meant, in metres and metres per second ---------------------------------
+
+
+def test_eye_rim_and_loading_of_an_impeller_by_hand():
+    """Continuity in the eye, triangles at the rim, Coppage's factor and the losses of it."""
+    g, u = SUCTION_WHEEL, SUCTION_SPEED * float(SUCTION_WHEEL.outlet_diameter) / 2.0
+    place = int(np.argmin(np.abs(MACHINE.points.flow - 0.9 * float(MACHINE.best_flow))))
+    at = {name: float(np.asarray(getattr(MACHINE.points, name))[place]) for name in (
+        "flow", "work", "exit_flow", "eye_mach", "exit_density_ratio", "diffusion_factor")}
+    total = {"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}
+    mass_flow = at["flow"] * u * float(g.outlet_diameter) ** 2 * PRESSURE / (
+        gas.GAS_CONSTANT * TEMPERATURE)
+    assert float(gas.mass_flow(area=g.eye_area, mach=at["eye_mach"], **total)) == pytest.approx(
+        mass_flow, rel=1e-9)
+    cold = TEMPERATURE * float(gas.temperature_ratio(mach=at["eye_mach"]))
+    eye_speed = at["eye_mach"] * float(gas.speed_of_sound(temperature=cold))
+    swirl, through = at["work"] * u, at["exit_flow"] * u  # no swirl in the eye
+    relative = np.hypot(through, u - swirl)
+    eye_blade = u * float(g.eye_diameter) / float(g.outlet_diameter)
+    factor = losses.diffusion_factor(
+        exit_relative_speed=relative, eye_relative_speed=np.hypot(eye_blade, eye_speed),
+        work_coefficient=swirl / u, blades=g.blades,
+        eye_radius_ratio=float(g.eye_diameter) / float(g.outlet_diameter))
+    assert at["diffusion_factor"] == pytest.approx(float(factor), rel=1e-6)
+
+    def lost(name: str) -> float:
+        return float(MACHINE.points.internal[name][place]) * u**2
+
+    assert lost("blade loading") == pytest.approx(float(losses.blade_loading_loss(
+        diffusion_factor=factor, tip_speed=u)), rel=1e-6)
+    eye_density = PRESSURE / (gas.GAS_CONSTANT * TEMPERATURE) * float(
+        gas.density_ratio(mach=at["eye_mach"]))
+    rim_density = at["exit_density_ratio"] * PRESSURE / (gas.GAS_CONSTANT * TEMPERATURE)
+    assert lost("clearance") == pytest.approx(float(losses.clearance_loss(
+        clearance=g.tip_clearance, outlet_width=g.outlet_width, exit_swirl=swirl,
+        inlet_speed=eye_speed, blades=g.blades, eye_radius=float(g.eye_diameter) / 2.0,
+        hub_radius=float(g.hub_diameter) / 2.0, outlet_radius=float(g.outlet_diameter) / 2.0,
+        density_ratio=rim_density / eye_density)), rel=1e-6)
+    # continuity at the rim
+    assert rim_density * through * float(g.outlet_area) == pytest.approx(mass_flow, rel=1e-9)
