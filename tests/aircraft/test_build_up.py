@@ -189,8 +189,10 @@ def test_span_efficiency_reads_high_at_model_scale() -> None:
         assert found / measured - 1.0 == pytest.approx(error, abs=0.015), name
 
 
-def test_span_efficiency_of_models_is_their_own() -> None:
-    """Same three models, from which the default's factor 0.90 comes: agreement, not validation."""
+@authority(part="airframe", what="span efficiency of three small aircraft", status="published",
+           source="University of Minnesota and Gryte et al., named in the table")
+def test_span_efficiency_of_models_is_their_own():
+    """The three from which the default's factor 0.90 comes: agreement, not validation."""
     table = {line["configuration"]: line for line in rows("airframes_model_scale")}
     ratios = []
     for name, least in (("trainer-type research model, tunnel", 0.0345),
@@ -198,17 +200,22 @@ def test_span_efficiency_of_models_is_their_own() -> None:
         measured = float(str(table[name]["oswald_e"]).split()[0])
         ratios.append(measured / float(model_scale(
             aspect_ratio=table[name]["AR"], minimum_drag_coefficient=least, body_width_ratio=0.07)))
+        yield from agree(f"span efficiency, {name}", measured / ratios[-1], measured,
+                         within=2.0 * MODEL_SCATTER * measured,
+                         why="two standard deviations of the stated scatter")
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.01)
     assert np.std(ratios, ddof=1) / np.mean(ratios) == pytest.approx(MODEL_SCATTER, abs=0.02)
 
 
-@pytest.mark.parametrize("line", [line for line in rows("drag_level_estimates")
-                                  if line["quantity"] == "oswald_e_raymer"], ids=str)
-def test_span_efficiency_of_straight_wings(line) -> None:
-    """Raymer eq. 12.49 (M), evaluated elsewhere."""
-    ratio = float(line["inputs"].split()[-1])
-    assert float(raymer_straight(aspect_ratio=ratio)) == pytest.approx(line["value"],
-                                                                       rel=line["rtol"])
+@authority(part="airframe", what="span efficiency of straight wings", status="memory",
+           source="Raymer eq. 12.49, from memory, evaluated elsewhere")
+def test_span_efficiency_of_straight_wings():
+    """Aspect ratios of the table."""
+    for line in rows("drag_level_estimates"):
+        if line["quantity"] == "oswald_e_raymer":
+            ratio = float(line["inputs"].split()[-1])
+            yield from agree(f"at aspect ratio {ratio:g}", raymer_straight(aspect_ratio=ratio),
+                             line["value"], within=line["rtol"] * line["value"], why="rounding")
 
 
 def test_levels_of_drag_as_printed() -> None:

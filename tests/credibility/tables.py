@@ -13,16 +13,8 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 
 BY_ORDINARY_TESTS = {
-    "airframes_model_scale": "span efficiency and least drag of models, as cited, test_build_up",
-    "axial_fan_design_table": "one fan on the line of best fans, test_axial_triangles, "
-                              "test_axial_stage",
-    "axial_free_vortex_duty": "triangles of a worked stage, test_axial_triangles",
-    "axial_normal_stage": "triangles of a worked stage, test_axial_triangles",
-    "axial_section_lift_and_drag": "cascade lift and drag at small angles, test_axial_cascade",
-    "axial_typical_values": "ranges that good fans lie in, test_axial_stage",
     "centrifugal_blower_7040": "one measured blower of unknown wheel: shape of its line, and one "
                                "speed foretold from the other, test_centrifugal_measured, test_fit",
-    "drag_level_estimates": "usual levels of drag by kind of aircraft, test_build_up",
 }
 """Tables that ordinary tests read and no record does: what holds them."""
 

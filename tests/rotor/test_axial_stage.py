@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.authority import row
+from tests.credibility.records import agree, authority, between
 from tests.rotor.axial_cases import HUB_RATIO, free_vortex_fan
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import take
@@ -264,48 +265,63 @@ def test_unknown_model_is_refused():
 # Usual values ----------------------------------------------------------------------------------
 
 
+PRACTICE = {"part": "axial", "status": "memory",
+            "source": "usual ranges of fan practice (Wallis; Eck; Dixon and Hall), from memory"}
+
+
+@authority(what="efficiency of a good fan of 0.4 m", **PRACTICE)
 def test_rotor_with_vanes_at_0p4_m_is_as_good_as_practice_says():
-    # 0.80 to 0.88 (from memory: Wallis, Eck, Dixon and Hall)
+    """0.80 to 0.88."""
     usual = row("axial_typical_values", "efficiency_rotor_and_vanes_0.4_m")
     stage = axial_stage(free_vortex_fan(diameter=0.4), shaft_speed=3000.0 * np.pi / 30.0,
                         band=False)
-    assert usual["least"] < np.nanmax(stage.efficiency) < usual["greatest"]
+    yield from between("greatest efficiency", np.nanmax(stage.efficiency), usual["least"],
+                       usual["greatest"], why="a range of practice")
 
 
+@authority(what="efficiency of small fans as bought", **PRACTICE)
 def test_rough_small_fan_with_a_wide_gap_is_as_poor_as_practice_says():
-    # 0.55 to 0.75 for 50 to 90 mm (from memory). A smooth thin-bladed one with a 2 % gap is put
-    # at 0.85, above that range: the range is of whole units as bought
+    """0.55 to 0.75 for 50 to 90 mm. A smooth thin-bladed one with a 2 % gap is put at 0.85, above
+    that range: the range is of whole units as bought."""
     usual = row("axial_typical_values", "efficiency_small_fan_50_to_90_mm")
     stage = axial_stage(free_vortex_fan(gap_share=0.03, roughness=60e-6), shaft_speed=SPEED,
                         models=AxialModels(section="thick"), band=False)
-    assert usual["least"] < np.nanmax(stage.efficiency) < usual["greatest"]
+    yield from between("greatest efficiency, rough, 3 % gap", np.nanmax(stage.efficiency),
+                       usual["least"], usual["greatest"], why="a range of practice")
 
 
+@authority(what="efficiency lost to the tip gap", **PRACTICE)
 def test_gap_costs_efficiency_as_practice_says():
-    # 1.5 to 2 points per per cent of span (from memory), mean from no gap to 4 %
+    """1.5 to 2 points per per cent of span, mean from no gap to 4 %."""
     usual = row("axial_typical_values", "points_per_percent_of_span_clearance")
     best = [np.nanmax(axial_stage(free_vortex_fan(diameter=0.4, gap_share=gap),
                                   shaft_speed=314.0, band=False).efficiency)
             for gap in (0.0, 0.04)]
-    assert usual["least"] < 100.0 * (best[0] - best[1]) / 4.0 < usual["greatest"] + 0.1
+    yield from between("points per per cent of span", 100.0 * (best[0] - best[1]) / 4.0,
+                       usual["least"], usual["greatest"] + 0.1, why="range of practice, 0.1 wider")
 
 
+@authority(what="best flow and vane loss", **PRACTICE)
 def test_best_flow_and_vane_loss_are_usual():
-    # best flow 0.2 to 0.4 of tip speed through the annulus, vanes 2 to 4 % of the pressure rise
-    # (from memory); the made-up fan is set for 0.45
+    """Best flow 0.2 to 0.4 of tip speed through the annulus, vanes 2 to 4 % of the pressure rise;
+    the made-up fan is set for 0.45."""
     flow = row("axial_typical_values", "best_flow_on_tip_speed")
     through = WITH_VANES.best_flow / (np.pi / 4.0 * (1.0 - HUB_RATIO**2))
-    assert flow["least"] < through < flow["greatest"] + 0.05
+    yield from between("best axial velocity over tip speed", through, flow["least"],
+                       flow["greatest"] + 0.05, why="a range of practice; the fan is set for 0.45")
     vanes = sum(v for k, v in WITH_VANES.losses.items() if k.startswith("vane"))
     share = at_best(WITH_VANES, vanes) / at_best(WITH_VANES, WITH_VANES.head * WITH_VANES.flow)
     usual = row("axial_typical_values", "vane_loss_share_of_pressure_rise")
-    assert usual["least"] < share < usual["greatest"] + 0.015
+    yield from between("vane loss over pressure rise", share, usual["least"],
+                       usual["greatest"] + 0.015, why="a range of practice, and small vanes")
 
 
+@authority(part="axial", what="load of a published fan's blades", status="published",
+           source="Scientific Reports 12 (2022), s41598-022-19530-9, Table 1")
 def test_design_table_blades_carry_the_load_they_were_designed_for():
-    # Scientific Reports 12 (2022): hub and tip settings, solidities, NACA 3512 (3 % camber).
-    # A free vortex of the table's pressure coefficient at 0.85 efficiency (judgement) needs a swirl
-    # work of 0.117 / 2 / 0.85 at both ends; chord and angle between them are not published.
+    """Hub and tip settings, solidities, NACA 3512 (3 % camber). A free vortex of the table's
+    pressure coefficient at 0.85 efficiency (judgement) needs a swirl work of 0.117 / 2 / 0.85 at
+    both ends; chord and angle between them are not published."""
     from thrustlapse.rotor.axial.cascade import LIFT_EFFECTIVENESS, lattice
     from thrustlapse.rotor.axial.geometry import camber_from_rise
 
@@ -319,7 +335,8 @@ def test_design_table_blades_carry_the_load_they_were_designed_for():
                          camber=camber_from_rise(rise=0.03, chord=1.0))
         turned = radius - (answer.slope * radius + answer.offset * of("flow_coefficient"))
         work = LIFT_EFFECTIVENESS * turned * radius
-        assert work == pytest.approx(need, rel=0.25), place
+        yield from agree(f"swirl work at the {place}", work, need, within=0.25 * need,
+                         why="efficiency by judgement, sections between the ends not published")
 
 
 # What it says about itself ---------------------------------------------------------------------
