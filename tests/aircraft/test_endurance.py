@@ -249,3 +249,16 @@ def test_thrust_beyond_any_shaft_speed_has_none() -> None:
                                            thrust=100.0, fastest=np.full(2, 5800.0))
     assert np.isnan(omega).all()
     assert np.isnan(torque).all()
+
+
+def test_power_at_the_end_is_that_of_all_units_at_the_last_voltage() -> None:
+    """One fan and two on a pack: the shaft power stays, so what reaches the controllers does."""
+    for count in (1, 2):
+        one = fan(count=count)
+        run = level_endurance(one, AIRFRAME, REAL, mass=mass_of(one), air=AIR, airspeed=20.0)
+        leads = one.unit.drive.controller_lead_resistance
+        first = run.power - count * leads * (run.current / count) ** 2
+        amps = run.last_power / run.last_voltage
+        assert run.last_power - count * leads * (amps / count) ** 2 == pytest.approx(
+            first, rel=2e-3)
+        assert run.last_voltage < run.terminal_voltage

@@ -199,3 +199,10 @@ def test_a_gap_in_what_is_known_is_not_bridged(monkeypatch) -> None:
     monkeypatch.setattr(thrust_surface, "_unknowns", torn)
     with pytest.raises(ValueError, match="known at too few airspeeds"):
         surface_of(fan(), RunningPack(pack=replace(PACK, curve=FLAT)))
+
+
+def test_nodes_are_chebyshevs_with_both_ends() -> None:
+    """cos(k pi / (n - 1)) on the range (closed form)."""
+    found = thrust_surface._nodes(2.0, 6.0, 5)
+    assert found == pytest.approx(4.0 - 2.0 * np.cos(np.pi * np.arange(5) / 4.0), rel=1e-14)
+    assert found[[0, -1]].tolist() == [2.0, 6.0]

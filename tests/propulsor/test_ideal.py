@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 
 from tests.authority import column, rows
 from tests.credibility.records import PRINTED, Pair, agree, authority, between
-from tests.machines import AIR, BLOWER, DENSITY, LineMap, circle, lossless_motor
+from tests.machines import (
+    AIR,
+    BLOWER,
+    DENSITY,
+    PROPELLER,
+    LineMap,
+    circle,
+    lossless_motor,
+)
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor import ideal
@@ -329,3 +337,22 @@ def test_least_power_coefficients_by_hand(ratio: float, airspeed: float) -> None
     none = ideal.ideal_power_coefficient(advance_ratio=np.array([0.3]), exit_area_ratio=ratio,
                                    thrust_coefficient=np.array([-0.01]))
     assert none.tolist() == [0.0]
+
+
+@pytest.mark.parametrize("ratio", [0.0, 1.2])
+@pytest.mark.parametrize("airspeed", [0.0, 12.0])
+def test_the_jet_of_an_open_rotor_carries_its_thrust(ratio: float, airspeed: float) -> None:
+    """mdot (Vj - V) = T and T (V + Vj) / 2 is what the stream was given, open or filling a duct;
+    the jet of a shroud fills its exit, mdot = rho A Vj (momentum theorem)."""
+    one = replace(PROPELLER, exit_area_ratio=ratio)
+    point = operate_open_rotor(one, air=AIR, airspeed=np.array([airspeed]))
+    thrust, jet = float(point.net_thrust[0]), float(point.jet_speed[0])
+    flow = float(point.mass_flow[0])
+    disc = circle(float(one.diameter))
+    assert flow * (jet - airspeed) == pytest.approx(thrust, rel=1e-12)
+    through = jet if ratio else 0.5 * (airspeed + jet)
+    assert flow == pytest.approx(DENSITY * disc * (ratio or 1.0) * through, rel=1e-9)
+    assert float(point.ledger.thrust_power[0] + point.ledger.jet_power[0]) == pytest.approx(
+        0.5 * thrust * (jet + airspeed), rel=1e-9)
+    assert float(point.overall_efficiency[0]) == pytest.approx(
+        float(point.installed_thrust[0]) * airspeed / float(point.electrical_power[0]))

@@ -14,7 +14,13 @@ from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import take
 from thrustlapse.rotor.axial.flow import cut_stage, pass_stage, radial_balance
 from thrustlapse.rotor.axial.row import AxialModels
-from thrustlapse.rotor.axial.stage import AxialMap, axial_stage, default_flows, notes
+from thrustlapse.rotor.axial.stage import (
+    AxialMap,
+    _rms_difference,
+    axial_stage,
+    default_flows,
+    notes,
+)
 from thrustlapse.rotor.axial.stall import _crossing, _vertex, shutoff
 from thrustlapse.rotor.stage_map import NoMap, exceeds_unity
 
@@ -427,3 +433,18 @@ def test_flows_of_a_map_are_few_below_stall_and_reach_both_ends():
     low, high = float(WITH_VANES.limits.lowest), float(WITH_VANES.limits.highest)
     assert flows[[0, 1, 2, -1]] == pytest.approx([0.0, 0.5 * low, low, high])
     assert np.all(np.diff(flows) > 0.0)
+
+
+def test_rivals_that_agree_differ_by_nothing_and_others_by_their_share():
+    stage = cut_stage(free_vortex_fan(), shaft_speed=SPEED, total_pressure=101325.0,
+                      total_temperature=288.15, radii=5)
+    passed = pass_stage(stage, flow=np.array([0.28, 0.32]), models=AxialModels())
+    assert _rms_difference(passed, passed) == (0.0, 0.0)
+    more = passed._replace(head=1.1 * passed.head, work=0.95 * passed.work)
+    assert _rms_difference(passed, more) == pytest.approx((0.1, 0.05))
+
+
+def test_best_flow_is_the_flow_of_highest_efficiency():
+    """Between the grid's neighbours of the best sample."""
+    place = int(np.nanargmax(np.where(WITH_VANES.stalled, np.nan, WITH_VANES.efficiency)))
+    assert WITH_VANES.flow[place - 1] < WITH_VANES.best_flow < WITH_VANES.flow[place + 1]

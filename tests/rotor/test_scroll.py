@@ -280,3 +280,15 @@ def test_faults_are_named_all_at_once():
 def test_a_design_flow_outside_the_map_is_refused():
     with pytest.raises(ValueError, match=r"design flow 0\.9 is outside the map"):
         scroll_duty(stage(), flow=0.9)
+
+
+@pytest.mark.parametrize(("angle", "coefficient"), [(20.0, 2.6 * np.sin(np.radians(10.0))),
+                                                    (40.0, 2.6 * np.sin(np.radians(20.0))),
+                                                    (44.9, 2.6 * np.sin(np.radians(22.45))),
+                                                    (46.0, 1.0)])
+def test_gradual_enlargements_as_crane_has_them(angle, coefficient):
+    """TP-410 (1979) p. A-26: 2.6 sin(angle / 2) of the sudden loss up to 45 degrees, then all."""
+    lost = scroll.cone_loss(throat_speed=10.0, throat_area=1.0, exit_area=4.0,
+                            full_angle=np.radians(angle))
+    good = 0.23 * 50.0 * (1.0 - 1.0 / 16.0)
+    assert lost == pytest.approx(max(coefficient * 50.0 * 0.75**2, good), rel=1e-12)
