@@ -80,5 +80,5 @@ def _handed_out(workers: Executor, machines: Machines, spec: SearchSpec,
     """A chunk given to the workers; a pool whose worker has just died cannot take one."""
     try:
         return workers.submit(evaluate, machines, spec, chunk)
-    except (OSError, ValueError):  # its pipe is being taken down at this very moment: gone, or stale
+    except (OSError, ValueError):  # its pipe is being taken down just now
         raise StoreError(WORKER_GONE) from None
