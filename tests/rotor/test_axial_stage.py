@@ -1,6 +1,7 @@
 """The axial stage: conservation, limits, similarity, usual values, what it says of itself."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -25,9 +26,24 @@ from thrustlapse.rotor.axial.stall import _crossing, _vertex, shutoff
 from thrustlapse.rotor.stage_map import NoMap, exceeds_unity
 
 SPEED = 30_000.0 * 2.0 * np.pi / 60.0
-WITH_VANES = axial_stage(free_vortex_fan(), shaft_speed=SPEED)
-BARE = axial_stage(free_vortex_fan(with_vanes=False), shaft_speed=SPEED)
-BOTH = pytest.mark.parametrize("stage", [WITH_VANES, BARE], ids=["vanes", "bare"])
+
+
+@cache
+def with_vanes():
+    """The fan with its vanes, made when first asked for and not on import."""
+    return axial_stage(free_vortex_fan(), shaft_speed=SPEED)
+
+
+@cache
+def bare():
+    """The fan without vanes."""
+    return axial_stage(free_vortex_fan(with_vanes=False), shaft_speed=SPEED)
+
+
+@pytest.fixture(params=[with_vanes, bare], ids=["vanes", "bare"])
+def stage(request):
+    """Each of the two."""
+    return request.param()
 
 
 def at_best(stage, values):
@@ -76,7 +92,6 @@ def test_flow_behind_the_rotor_carries_the_mass_and_is_in_balance():
 # Energy and momentum ---------------------------------------------------------------------------
 
 
-@BOTH
 def test_losses_and_head_add_up_to_the_power(stage):
     inside = ~stage.outside
     total = sum(stage.losses.values()) + stage.head * stage.flow
@@ -84,7 +99,6 @@ def test_losses_and_head_add_up_to_the_power(stage):
     assert all(np.all(loss[inside] >= -1e-12) for loss in stage.losses.values())
 
 
-@BOTH
 def test_power_is_the_angular_momentum_given_to_the_air(stage):
     # sum of r Vt over the rings, from the published section data, less what the gap lets past
     s = stage.sections
@@ -96,28 +110,27 @@ def test_power_is_the_angular_momentum_given_to_the_air(stage):
 
 
 def test_vanes_carry_what_the_rotor_gave_less_the_swirl_left():
-    s = WITH_VANES.sections
-    left = WITH_VANES.flow * np.sum(s.mass_share * s.radius_ratio * s.stage_swirl, axis=-1) / 2.0
-    gained = WITH_VANES.flow * np.sum(s.mass_share * s.radius_ratio * s.rotor_swirl, axis=-1) / 2.0
+    s, flow = with_vanes().sections, with_vanes().flow
+    left = flow * np.sum(s.mass_share * s.radius_ratio * s.stage_swirl, axis=-1) / 2.0
+    gained = flow * np.sum(s.mass_share * s.radius_ratio * s.rotor_swirl, axis=-1) / 2.0
     known = np.isfinite(left)
-    np.testing.assert_allclose((WITH_VANES.vane_torque + left)[known], gained[known], rtol=1e-9)
-    assert np.nanmax(np.abs(BARE.vane_torque)) == 0.0
+    np.testing.assert_allclose((with_vanes().vane_torque + left)[known], gained[known], rtol=1e-9)
+    assert np.nanmax(np.abs(bare().vane_torque)) == 0.0
 
 
 def test_bare_rotor_keeps_its_swirl_energy_in_the_head():
     # total to total: the bare rotor's head is the greater by the vanes' loss alone
     flow = np.array([0.30])
-    bare = axial_stage(BARE.geometry, shaft_speed=SPEED, flows=flow, band=False)
-    vanes = axial_stage(WITH_VANES.geometry, shaft_speed=SPEED, flows=flow, band=False)
+    alone = axial_stage(bare().geometry, shaft_speed=SPEED, flows=flow, band=False)
+    vanes = axial_stage(with_vanes().geometry, shaft_speed=SPEED, flows=flow, band=False)
     cost = sum(v for k, v in vanes.losses.items() if k.startswith("vane")) / flow
-    assert bare.power == pytest.approx(vanes.power, rel=1e-12)
-    assert bare.head - vanes.head == pytest.approx(cost, rel=1e-3)
+    assert alone.power == pytest.approx(vanes.power, rel=1e-12)
+    assert alone.head - vanes.head == pytest.approx(cost, rel=1e-3)
     assert vanes.swirl < 0.5 * bare.swirl
     s = bare.sections
     assert bare.swirl**2 == pytest.approx(np.sum(s.mass_share * s.stage_swirl**2, axis=-1))
 
 
-@BOTH
 def test_never_more_than_the_ideal(stage):
     assert not exceeds_unity(stage.map)
     assert np.nanmax(stage.efficiency) < 1.0
@@ -172,7 +185,6 @@ def test_larger_fans_are_better_and_rougher_ones_worse():
 # Limits ----------------------------------------------------------------------------------------
 
 
-@BOTH
 def test_stalled_side_is_flagged_and_honest(stage):
     fan_map = stage.map
     assert isinstance(fan_map, AxialMap)
@@ -187,7 +199,6 @@ def test_stalled_side_is_flagged_and_honest(stage):
     assert stage.stall_reason != "none"
 
 
-@BOTH
 def test_unstalled_head_falls_and_ends_in_windmilling(stage):
     unstalled = (stage.flow > 1.02 * stage.stall_flow) & ~stage.outside
     # rings stall one after the other near the hub, which ripples the head by 0.5 %
@@ -200,14 +211,14 @@ def test_unstalled_head_falls_and_ends_in_windmilling(stage):
 def test_shutoff_power_is_above_that_at_best_flow():
     # fan practice: an axial fan takes more power blocked than at work (from memory); the factor is
     # an estimate good to 1.5 either way
-    ratio = WITH_VANES.power[0] / at_best(WITH_VANES, WITH_VANES.power)
+    ratio = with_vanes().power[0] / at_best(with_vanes(), with_vanes().power)
     assert 1.0 < ratio < 3.0
 
 
 def test_higher_setting_stalls_at_higher_flow():
     fan = free_vortex_fan()
     flat = replace(fan, stagger=fan.stagger + np.radians(6.0))
-    assert axial_stage(flat, shaft_speed=SPEED, band=False).stall_flow < WITH_VANES.stall_flow
+    assert axial_stage(flat, shaft_speed=SPEED, band=False).stall_flow < with_vanes().stall_flow
 
 
 def test_flows_past_the_map_are_nan_and_said():
@@ -248,12 +259,12 @@ def test_batch_is_its_elements():
 
 
 def test_map_survives_slicing_and_reads_its_points():
-    fan_map = WITH_VANES.map
+    fan_map = with_vanes().map
     piece = take(fan_map, (4,), slice(1, 3))
     assert isinstance(piece, AxialMap)
-    np.testing.assert_allclose(fan_map.head(WITH_VANES.flow), WITH_VANES.head, atol=1e-12)
+    np.testing.assert_allclose(fan_map.head(with_vanes().flow), with_vanes().head, atol=1e-12)
     np.testing.assert_allclose(piece.power(0.3), fan_map.power(0.3))
-    np.testing.assert_allclose(fan_map.swirl(WITH_VANES.flow), WITH_VANES.swirl, atol=1e-12)
+    np.testing.assert_allclose(fan_map.swirl(with_vanes().flow), with_vanes().swirl, atol=1e-12)
 
 
 def test_more_radii_change_little():
@@ -312,11 +323,12 @@ def test_best_flow_and_vane_loss_are_usual():
     """Best flow 0.2 to 0.4 of tip speed through the annulus, vanes 2 to 4 % of the pressure rise;
     the made-up fan is set for 0.45."""
     flow = row("axial_typical_values", "best_flow_on_tip_speed")
-    through = WITH_VANES.best_flow / (np.pi / 4.0 * (1.0 - HUB_RATIO**2))
+    through = with_vanes().best_flow / (np.pi / 4.0 * (1.0 - HUB_RATIO**2))
     yield from between("best axial velocity over tip speed", through, flow["least"],
                        flow["greatest"] + 0.05, why="a range of practice; the fan is set for 0.45")
-    vanes = sum(v for k, v in WITH_VANES.losses.items() if k.startswith("vane"))
-    share = at_best(WITH_VANES, vanes) / at_best(WITH_VANES, WITH_VANES.head * WITH_VANES.flow)
+    vanes = sum(v for k, v in with_vanes().losses.items() if k.startswith("vane"))
+    fan = with_vanes()
+    share = at_best(fan, vanes) / at_best(fan, fan.head * fan.flow)
     usual = row("axial_typical_values", "vane_loss_share_of_pressure_rise")
     yield from between("vane loss over pressure rise", share, usual["least"],
                        usual["greatest"] + 0.015, why="a range of practice, and small vanes")
@@ -349,7 +361,7 @@ def test_design_table_blades_carry_the_load_they_were_designed_for():
 
 
 def test_band_travels_with_the_map_and_names_its_basis():
-    band = WITH_VANES.map.band
+    band = with_vanes().map.band
     assert 0.12 <= band.head < 0.2
     assert 0.12 <= band.power < 0.2
     assert "measurement" in band.basis
@@ -358,7 +370,7 @@ def test_band_travels_with_the_map_and_names_its_basis():
 
 def test_band_widens_where_sections_are_least_known():
     slow = axial_stage(free_vortex_fan(diameter=0.05), shaft_speed=0.3 * SPEED)
-    assert slow.band.head > 1.5 * WITH_VANES.band.head
+    assert slow.band.head > 1.5 * with_vanes().band.head
 
 
 def test_notes_name_number_and_limit():
@@ -429,8 +441,8 @@ def test_top_and_zero_of_sampled_curves(top):
 
 
 def test_flows_of_a_map_are_few_below_stall_and_reach_both_ends():
-    flows = default_flows(WITH_VANES.limits)
-    low, high = float(WITH_VANES.limits.lowest), float(WITH_VANES.limits.highest)
+    flows = default_flows(with_vanes().limits)
+    low, high = float(with_vanes().limits.lowest), float(with_vanes().limits.highest)
     assert flows[[0, 1, 2, -1]] == pytest.approx([0.0, 0.5 * low, low, high])
     assert np.all(np.diff(flows) > 0.0)
 
@@ -446,5 +458,5 @@ def test_rivals_that_agree_differ_by_nothing_and_others_by_their_share():
 
 def test_best_flow_is_the_flow_of_highest_efficiency():
     """Between the grid's neighbours of the best sample."""
-    place = int(np.nanargmax(np.where(WITH_VANES.stalled, np.nan, WITH_VANES.efficiency)))
-    assert WITH_VANES.flow[place - 1] < WITH_VANES.best_flow < WITH_VANES.flow[place + 1]
+    place = int(np.nanargmax(np.where(with_vanes().stalled, np.nan, with_vanes().efficiency)))
+    assert with_vanes().flow[place - 1] < with_vanes().best_flow < with_vanes().flow[place + 1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -29,7 +30,12 @@ from thrustlapse.rotor.centrifugal.stage import ENDS, LOWEST_HEAD, centrifugal_s
 from thrustlapse.rotor.stage_map import exceeds_unity
 
 STATE = {"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}
-MACHINE = stage()
+
+
+@cache
+def machine():
+    """The suction wheel's stage, made when first asked for and not on import."""
+    return stage()
 
 
 @st.composite
@@ -81,17 +87,17 @@ def test_books_close_and_no_map_exceeds_unity(machine):
 
 
 def test_shares_add_up_and_are_named():
-    shares = MACHINE.loss_shares()
+    shares = machine().loss_shares()
     assert list(shares) == ["head delivered", *INTERNAL, *PARASITIC]
     assert sum(shares.values()) == pytest.approx(np.ones(200), rel=1e-9)
-    assert shares["head delivered"] == pytest.approx(MACHINE.points.efficiency)
+    assert shares["head delivered"] == pytest.approx(machine().points.efficiency)
 
 
 def test_rim_state_is_the_gas_of_its_own_work_and_loss():
     # conservation of mass and energy at the rim, by gas relations alone
-    p, g = MACHINE.points, SUCTION_WHEEL
+    p, g = machine().points, SUCTION_WHEEL
     tip = 0.5 * SUCTION_SPEED * 40 * MM
-    mass_flow = MACHINE.mass_flow(p.flow)
+    mass_flow = machine().mass_flow(p.flow)
     within = sum(p.internal[name] for name in INTERNAL[:5])
     total_temperature = TEMPERATURE + p.work * tip**2 / gas.SPECIFIC_HEAT
     total_pressure = PRESSURE * (1.0 + (p.work - within) * tip**2
@@ -109,13 +115,13 @@ def test_rim_state_is_the_gas_of_its_own_work_and_loss():
 
 
 def test_map_reads_the_points_back():
-    best = MACHINE.points.flow == float(MACHINE.best_flow)
-    assert MACHINE.map.head(MACHINE.points.flow) == pytest.approx(MACHINE.points.head)
-    assert MACHINE.map.power(MACHINE.points.flow[best]) == pytest.approx(
-        MACHINE.points.power[best])
-    assert MACHINE.map.stall_flow == pytest.approx(float(MACHINE.stall_flow), abs=3e-4)
-    assert MACHINE.map.source
-    assert "Wiesner" in MACHINE.map.band.basis
+    best = machine().points.flow == float(machine().best_flow)
+    assert machine().map.head(machine().points.flow) == pytest.approx(machine().points.head)
+    assert machine().map.power(machine().points.flow[best]) == pytest.approx(
+        machine().points.power[best])
+    assert machine().map.stall_flow == pytest.approx(float(machine().stall_flow), abs=3e-4)
+    assert machine().map.source
+    assert "Wiesner" in machine().map.band.basis
 
 
 # Batches -------------------------------------------------------------------------------------
@@ -205,9 +211,9 @@ def test_eye_chokes_at_the_relative_sonic_flow():
                            mach=1.0)
     choke = eye_choke_flow(SUCTION_WHEEL, shaft_speed=SUCTION_SPEED,
                            total_temperature=TEMPERATURE)
-    assert MACHINE.mass_flow(choke) == pytest.approx(wanted, rel=1e-9)
-    assert MACHINE.end_at() == "inducer chokes"
-    assert float(MACHINE.highest_flow) == pytest.approx(float(choke), rel=1e-12)
+    assert machine().mass_flow(choke) == pytest.approx(wanted, rel=1e-9)
+    assert machine().end_at() == "inducer chokes"
+    assert float(machine().highest_flow) == pytest.approx(float(choke), rel=1e-12)
 
 
 def test_incidence_vanishes_at_the_shock_free_flow():
@@ -263,11 +269,11 @@ def test_what_costs_head(field, values):
 
 
 def test_a_cover_trades_tip_clearance_for_a_second_rubbing_face():
-    at = MACHINE.points.flow.size // 2
+    at = machine().points.flow.size // 2
     covered = stage(replace(SUCTION_WHEEL, shrouded=True, tip_clearance=0.1 * MM))
     assert covered.points.internal["clearance"][at] == 0.0
     assert covered.points.parasitic["disc friction"][at] == pytest.approx(
-        2.0 * MACHINE.points.parasitic["disc friction"][at], rel=0.05)
+        2.0 * machine().points.parasitic["disc friction"][at], rel=0.05)
     assert covered.points.parasitic["leakage"][0] > 0.0   # it leaks when blocked, too
 
 
@@ -305,8 +311,8 @@ def test_a_batch_with_a_bad_element_has_no_maps_and_says_which():
 def test_eye_rim_and_loading_of_an_impeller_by_hand():
     """Continuity in the eye, triangles at the rim, Coppage's factor and the losses of it."""
     g, u = SUCTION_WHEEL, SUCTION_SPEED * float(SUCTION_WHEEL.outlet_diameter) / 2.0
-    place = int(np.argmin(np.abs(MACHINE.points.flow - 0.9 * float(MACHINE.best_flow))))
-    at = {name: float(np.asarray(getattr(MACHINE.points, name))[place]) for name in (
+    place = int(np.argmin(np.abs(machine().points.flow - 0.9 * float(machine().best_flow))))
+    at = {name: float(np.asarray(getattr(machine().points, name))[place]) for name in (
         "flow", "work", "exit_flow", "eye_mach", "exit_density_ratio", "diffusion_factor")}
     total = {"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}
     mass_flow = at["flow"] * u * float(g.outlet_diameter) ** 2 * PRESSURE / (
@@ -325,7 +331,7 @@ def test_eye_rim_and_loading_of_an_impeller_by_hand():
     assert at["diffusion_factor"] == pytest.approx(float(factor), rel=1e-6)
 
     def lost(name: str) -> float:
-        return float(MACHINE.points.internal[name][place]) * u**2
+        return float(machine().points.internal[name][place]) * u**2
 
     assert lost("blade loading") == pytest.approx(float(losses.blade_loading_loss(
         diffusion_factor=factor, tip_speed=u)), rel=1e-6)
