@@ -39,7 +39,8 @@ DRIVES = {
     "all": replace(BASE, power_limit=230.0, motor_current_limit=35.0, supply_current_limit=14.0,
                    speed_limit=4600.0),
 }
-SPEEDS = np.linspace(200.0, 5800.0, 15)
+SPEEDS = np.concatenate([np.linspace(200.0, 5800.0, 15), [5920.0, 5950.0, 6100.0]])
+"""Up to where the last ampere is lost, at 5938 rad/s, and a little past it [rad/s]."""
 LOADS = np.concatenate([np.geomspace(1e-10, 1e-6, 13), [0.0], -np.geomspace(1e-13, 1e-8, 6)])
 
 

@@ -126,9 +126,9 @@ def test_bare_rotor_keeps_its_swirl_energy_in_the_head():
     cost = sum(v for k, v in vanes.losses.items() if k.startswith("vane")) / flow
     assert alone.power == pytest.approx(vanes.power, rel=1e-12)
     assert alone.head - vanes.head == pytest.approx(cost, rel=1e-3)
-    assert vanes.swirl < 0.5 * bare.swirl
-    s = bare.sections
-    assert bare.swirl**2 == pytest.approx(np.sum(s.mass_share * s.stage_swirl**2, axis=-1))
+    assert vanes.swirl < 0.5 * alone.swirl
+    s = alone.sections
+    assert alone.swirl**2 == pytest.approx(np.sum(s.mass_share * s.stage_swirl**2, axis=-1))
 
 
 def test_never_more_than_the_ideal(stage):
