@@ -76,6 +76,7 @@ def test_cruise_over_a_distance() -> None:
     assert flight.completed
     assert flight.time[-1] == pytest.approx(30.0, rel=1e-9)
     assert flight.thrust[-1] == pytest.approx(0.5 * DENSITY * 400.0 * 0.2 * 0.02, rel=1e-9)
+    assert flight.legs[1].energy == 0.0  # a law of thrust draws on nothing
 
 
 @pytest.mark.parametrize("leg", [Cruise(time=100.0, longest=10.0), Cruise(longest=10.0),

@@ -2,8 +2,8 @@
 
 ``python -m tests.mutation baseline`` runs the tests once and notes which test runs which line;
 ``... run`` tries the drawn mutants, goes on where it was stopped, and writes ``score.csv`` and
-``survivors.csv``; ``... again`` tries only the survivors again, with ten times as long a choice of
-tests; ``... score`` only writes the tables. Needs ``pip install -e '.[dev,mutation]'``; about half
+``survivors.csv``; ``... again`` tries only the survivors that nothing explains, with ten times as
+long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e '.[dev,mutation]'``; about half
 an hour on one core, so it is no part of the test run.
 """
 
@@ -182,8 +182,9 @@ def main() -> None:
         return
     known = tried_before()
     if told.task == "again":
-        tried = [m for m in tried if known.get((m.file, m.operator, m.occurrence), {}).get(
-            "outcome") in OUTCOMES[2:]]
+        left = {key for key, note in known.items()
+                if note["outcome"] in OUTCOMES[2:] and not score.why(note)}
+        tried = [m for m in tried if (m.file, m.operator, m.occurrence) in left]
     else:
         tried = [m for m in tried if (m.file, m.operator, m.occurrence) not in known]
     random.Random(chosen["seed"]).shuffle(tried)

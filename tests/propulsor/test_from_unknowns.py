@@ -11,15 +11,28 @@ from hypothesis import strategies as st
 
 from tests.aircraft.flyers import PACK, SITE, blower, fan, propeller
 from thrustlapse.power.pack import supply
-from thrustlapse.propulsor.candidate import operate
+from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import Ducted, match
 from thrustlapse.propulsor.from_unknowns import Unknowns, recompute
 
 AIR = SITE.air()
+
+
 SPEEDS = np.array([0.0, 8.0, 25.0, 33.0])
+def choked() -> Candidate:
+    """A blower driven until its nozzle chokes: the jet leaves above ambient pressure."""
+    whole = blower(power=8000.0)
+    rich = replace(whole.unit, supply=replace(whole.unit.supply, voltage=60.0),
+                   nozzle=replace(whole.unit.nozzle, exit_area=0.3 * whole.unit.nozzle.exit_area))
+    return replace(whole, unit=rich)
+
+
 MAKERS = {"blower": blower, "fan": fan, "propeller": propeller,
-          "efficiency": lambda: blower(efficiency=True), "two fans": lambda: fan(count=2)}
+          "efficiency": lambda: blower(efficiency=True), "two fans": lambda: fan(count=2),
+          "shrouded": lambda: replace(propeller(), unit=replace(propeller().unit,
+                                                                exit_area_ratio=1.2)),
+          "choked nozzle": choked}
 
 
 def unknowns_of(candidate, point) -> Unknowns:
@@ -53,6 +66,7 @@ def test_matched_unknowns_give_the_match_back(name) -> None:
         (run.current, point.current), (run.electrical_power, point.electrical_power),
         (run.terminal_voltage, point.terminal_voltage), (run.duty, point.duty),
         (run.machine_loss, count * loss), (run.jet_power, count * books.jet_power),
+        (run.stored_power, count * books.stored_power),
         (run.pack_heat, count * books.pack_heat), (run.lead_heat, count * books.lead_heat),
         (run.controller_heat, count * books.controller_heat)]
     for mine, theirs in pairs:

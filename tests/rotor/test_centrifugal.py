@@ -345,3 +345,24 @@ def test_eye_rim_and_loading_of_an_impeller_by_hand():
         density_ratio=rim_density / eye_density)), rel=1e-6)
     # continuity at the rim
     assert rim_density * through * float(g.outlet_area) == pytest.approx(mass_flow, rel=1e-9)
+
+
+def test_leakage_of_a_covered_wheel_by_hand():
+    """The rise of static pressure in the wheel drives air back through the eye seal; both static
+    pressures from the energy equation and the gas. Power over that of the Euler work."""
+    covered = stage(wheel(shrouded=True))
+    g, u = covered.geometry, SUCTION_SPEED * float(wheel().outlet_diameter) / 2.0
+    place = int(np.argmin(np.abs(covered.points.flow - 0.9 * float(covered.best_flow))))
+    at = {name: float(np.asarray(getattr(covered.points, name))[place]) for name in (
+        "flow", "work", "exit_flow", "eye_mach", "exit_density_ratio")}
+    density = PRESSURE / (gas.GAS_CONSTANT * TEMPERATURE)
+    speed = np.hypot(at["work"], at["exit_flow"]) * u
+    warm = TEMPERATURE + (at["work"] * u**2 - 0.5 * speed**2) / gas.SPECIFIC_HEAT
+    rim = at["exit_density_ratio"] * density * gas.GAS_CONSTANT * warm
+    eye = PRESSURE * float(gas.pressure_ratio(mach=at["eye_mach"]))
+    leaked = losses.seal_leakage_power(
+        static_rise=rim - eye, work=at["work"] * u**2, seal_gap=g.tip_clearance,
+        eye_diameter=g.eye_diameter, density=at["exit_density_ratio"] * density)
+    euler = at["flow"] * density * u * float(g.outlet_diameter) ** 2 * at["work"] * u**2
+    assert float(covered.points.parasitic["leakage"][place]) / (
+        at["flow"] * at["work"]) == pytest.approx(float(leaked) / euler, rel=1e-5)

@@ -274,3 +274,12 @@ def test_no_table_is_made_of_air_that_is_not_known():
     with pytest.raises(NoMap, match="no solution at 500 rad/s and advance ratio 0"):
         propeller_table(geometry, air=Air(pressure=np.nan, temperature=288.15),
                         shaft_speeds=np.array([500.0]), advance_ratios=np.array([0.0, 0.1]))
+
+
+def test_a_slow_table_is_a_table():
+    """Any shaft speed above zero; rows must rise."""
+    slow = propeller_table(CLARK, shaft_speeds=np.array([0.5, 0.9]))
+    assert slow.shaft_speed.tolist() == [0.5, 0.9]
+    for speeds in ([], [0.0, 1.0], [2.0, 1.0]):
+        with pytest.raises(ValueError, match="above 0 and rising"):
+            propeller_table(CLARK, shaft_speeds=np.array(speeds))

@@ -171,6 +171,7 @@ def test_layout(section, schedule):
     narrow, wide = np.sqrt(4.0 / np.pi * np.array([design.throat_area, design.exit_area]))
     assert wide - narrow == pytest.approx(2.0 * design.cone_length
                                           * np.tan(0.5 * design.cone_angle))
+    assert design.exit_height - design.opening == pytest.approx(wide - narrow)
 
 
 @pytest.mark.parametrize("schedule", ["free vortex", "constant speed"])
