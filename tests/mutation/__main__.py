@@ -3,8 +3,8 @@
 ``python -m tests.mutation baseline`` runs the tests once and notes which test runs which line;
 ``... run`` tries the drawn mutants, goes on where it was stopped, and writes ``score.csv`` and
 ``survivors.csv``; ``... again`` tries only the survivors that nothing explains, with ten times as
-long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e '.[dev,mutation]'``; about half
-an hour on one core, so it is no part of the test run.
+long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e
+'.[dev,mutation]'``; half an hour and more on one core, so it is no part of the test run.
 """
 
 from __future__ import annotations
