@@ -230,10 +230,14 @@ class _RunDown:
     ending: IntArray
 
 
+STANDING = 1e-3
+"""Shaft speed as good as none [rad/s], in place of none: a torque by power has no value at rest."""
+
+
 def hold_margin(drive: Drive, supply: Supply, *, shaft_speed: Values, torque: Values) -> Array:
     """Torque the drive could still give over the torque taken, less one [-]; negative: it cannot.
     """
-    most, _ = torque_available(drive, supply, shaft_speed=np.maximum(shaft_speed, 1e-3))
+    most, _ = torque_available(drive, supply, shaft_speed=np.maximum(shaft_speed, STANDING))
     margin = most / np.asarray(torque) - 1.0
     if not isinstance(drive.motor, ConstantsMotor):
         return np.asarray(margin)

@@ -26,6 +26,10 @@ a room are never as even as noise."""
 FLOOR_WIDTH = 400.0
 """Width over which the noise beside a tone is taken [Hz]."""
 
+EMPTY = 1e-30
+"""What a bin of nothing at all counts as, over the loudest [-]: 300 dB below it, where no recording
+reaches. A tone made by arithmetic has such bins, and they have no logarithm."""
+
 MOST_TONES = 12
 """Tones that are told, the loudest first."""
 
@@ -105,9 +109,7 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
     count = pieces.shape[1]
     power = np.mean(pieces, axis=1)
     width = float(bins[1] - bins[0])
-    # an empty spectrum, of a tone made by arithmetic, has bins of nothing at all
-    tiny = float(np.max(power)) * 1e-30
-    decibel = 10.0 * np.log10(power + tiny)
+    decibel = 10.0 * np.log10(power + EMPTY * float(np.max(power)))
     floor = median_filter(decibel, size=2 * round(0.5 * FLOOR_WIDTH / width) + 1, mode="nearest")
     level = decibel - floor
     freedom = 2.0 * count / (1.0 + 2.0 / 36.0 * (1.0 - 1.0 / count))
@@ -134,13 +136,13 @@ def _parabola(decibel: Array, found: IntArray) -> Array:
 
 def _wander(pieces: Array, found: IntArray, reach: int) -> Array:
     """Standard deviation over the pieces of where each peak lies, in bins."""
-    tiny = float(np.max(pieces)) * 1e-30
+    least = EMPTY * float(np.max(pieces))
     spread = np.zeros(found.size)
     for place, peak in enumerate(found):
         low, high = max(peak - reach, 1), min(peak + reach + 1, pieces.shape[0] - 1)
         top = low + np.argmax(pieces[low:high], axis=0)
         columns = np.arange(pieces.shape[1])
-        logs = [np.log(pieces[np.clip(top + step, 0, pieces.shape[0] - 1), columns] + tiny)
+        logs = [np.log(pieces[np.clip(top + step, 0, pieces.shape[0] - 1), columns] + least)
                 for step in (-1, 0, 1)]
         curve = logs[0] - 2.0 * logs[1] + logs[2]
         shift = np.where(curve < 0.0, 0.5 * (logs[0] - logs[2]) / np.where(curve < 0.0, curve, 1.0),

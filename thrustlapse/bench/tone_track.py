@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
+from thrustlapse.bench.tone import EMPTY
 
 PIECE, HOP = 0.1, 0.05
 """Length of a piece and step from one to the next [s]: a speed that climbs 10 % in half a second
@@ -77,7 +78,7 @@ def follow_tone(*, samples: Array, rate: float, frequency: float) -> ToneTrack:
     bins, time, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
                                      noverlap=length - hop, detrend="constant")
     near = (bins >= (1.0 - REACH) * frequency) & (bins <= (1.0 + REACH) * frequency)
-    decibel = 10.0 * np.log10(pieces[near] + 1e-30 * float(np.max(pieces)))
+    decibel = 10.0 * np.log10(pieces[near] + EMPTY * float(np.max(pieces)))
     level = decibel - np.median(decibel, axis=0)
     width = float(bins[1] - bins[0])
     in_reach = 2.0 * STEP * frequency / width + 1.0
