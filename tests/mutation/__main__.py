@@ -38,6 +38,8 @@ OUTCOMES = ("killed", "too slow", "survived", "not run by any test")
 def baseline(folders: Iterable[str]) -> None:
     """Run the tests with coverage by test; leave lines and durations in the work folder."""
     WORK.mkdir(exist_ok=True)
+    for left in WORK.glob("coverage*"):
+        left.unlink()
     subprocess.run([sys.executable, "-m", "pytest", *folders, "--cov=thrustlapse",
                     "--cov-context=test", "--cov-report=", "--cov-fail-under=0",
                     f"--junitxml={WORK / 'junit.xml'}",
