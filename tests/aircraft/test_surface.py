@@ -206,3 +206,8 @@ def test_nodes_are_chebyshevs_with_both_ends() -> None:
     found = thrust_surface._nodes(2.0, 6.0, 5)
     assert found == pytest.approx(4.0 - 2.0 * np.cos(np.pi * np.arange(5) / 4.0), rel=1e-14)
     assert found[[0, -1]].tolist() == [2.0, 6.0]
+
+
+def test_a_surface_is_refined_until_its_error_is_small() -> None:
+    """A propeller of two limits: coarse nodes leave more than what is sought."""
+    assert surface_of(propeller()).thrust_error < thrust_surface.ERROR_SOUGHT
