@@ -70,14 +70,16 @@ class Choice:
                 found = {c.split("|")[0] for contexts in lines.values() for c in contexts if c}
             else:
                 found = {c.split("|")[0] for c in lines[max(near)] if c}
+        # those of the file's own name, or its folder's, are all run: what they keep between them may
+        # hide from the baseline that they rest on a line
+        own = {Path(file).stem, Path(file).parts[2]} - {Path(file).name}
+        mine = {name for name in self.seconds if any(word in name.split("::")[0] for word in own)}
         chosen, total = [], 0.0
-        folder, stem = Path(file).parts[1], Path(file).stem
-        # the tests of the file's own name and folder know most about it
-        for name in sorted(found, key=lambda name: (
-                stem not in name.split("::")[0], f"tests/{folder}/" not in name,
+        for name in sorted(found | mine, key=lambda name: (
+                name not in mine, f"tests/{Path(file).parts[1]}/" not in name,
                 self.seconds.get(name, 1.0), name)):
             total += self.seconds.get(name, 1.0)
-            if chosen and total > self.most and stem not in name.split("::")[0]:
+            if chosen and total > self.most and name not in mine:
                 break
             chosen.append(name)
         return chosen
@@ -186,7 +188,9 @@ def main() -> None:
     if told.task == "again":
         left = {key for key, note in known.items()
                 if note["outcome"] in OUTCOMES[2:] and not score.why(note)}
-        tried = [m for m in tried if (m.file, m.operator, m.occurrence) in left]
+        # the draw may have changed with the files since they were tried
+        tried = [m for m in everything if (m.file, m.operator, m.occurrence) in left
+                 and told.only in m.file]
     else:
         tried = [m for m in tried if (m.file, m.operator, m.occurrence) not in known]
     random.Random(chosen["seed"]).shuffle(tried)
