@@ -70,8 +70,8 @@ class Choice:
                 found = {c.split("|")[0] for contexts in lines.values() for c in contexts if c}
             else:
                 found = {c.split("|")[0] for c in lines[max(near)] if c}
-        # those of the file's own name, or its folder's, are all run: what they keep between them may
-        # hide from the baseline that they rest on a line
+        # those of the file's own name, or its folder's, are all run: what they keep between them
+        # may hide from the baseline that they rest on a line
         own = {Path(file).stem, Path(file).parts[2]} - {Path(file).name}
         mine = {name for name in self.seconds if any(word in name.split("::")[0] for word in own)}
         chosen, total = [], 0.0

@@ -27,8 +27,18 @@ def test_the_score_is_that_of_the_listed_survivors() -> None:
     for row, whole in zip(told, "10", strict=True):
         assert int(row["left"]) == sum(one["whole"] == whole for one in survivors)
         assert int(row["tried"]) == int(row["killed"]) + int(row["left"])
+        assert int(row["explained"]) == sum(one["whole"] == whole and one["why"] != ""
+                                            for one in survivors)
         low, high = score.interval(int(row["killed"]), int(row["tried"]))
         assert (row["low"], row["high"]) == (f"{low:.4f}", f"{high:.4f}")
+
+
+def test_every_explanation_covers_a_survivor_and_no_more_than_it_says() -> None:
+    _, survivors = tables()
+    assert all(one["why"] == score.why(one) for one in survivors)
+    for word, file, change in score.rules():
+        assert any(one["file"].endswith(file) and change.search(one["now"])
+                   for one in survivors), (word, file, change.pattern)
 
 
 @pytest.mark.parametrize("row", [0])
