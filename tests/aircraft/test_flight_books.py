@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.aircraft.flyers import AIRFRAME
 from tests.aircraft.test_flight import (
+    CLEAN,
     LEGS,
     MAKERS,
     REAL,
@@ -129,3 +130,12 @@ def test_a_flight_of_the_same_engine_is_the_same_flight() -> None:
     again = flown("fan", Accelerate(airspeed=20.0))
     assert np.array_equal(first.airspeed, again.airspeed)
     assert engine("fan") is engine("fan")
+
+
+def test_the_miss_is_told_over_the_largest_store() -> None:
+    """Of a craft of 5 g, whose stores change by less than a joule."""
+    flight = fly(constant(0.0), CLEAN, HandLaunch(airspeed=12.0, height=0.0),
+                 (Coast(airspeed=10.0),), mass=0.005)
+    books = flight.books
+    assert books.relative_residual == pytest.approx(
+        np.abs(books.residual).max() / (0.5 * 0.005 * 44.0), rel=1e-6)

@@ -29,6 +29,7 @@ from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
+from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import CoefficientMap, PointMap
 
@@ -356,3 +357,14 @@ def test_the_jet_of_an_open_rotor_carries_its_thrust(ratio: float, airspeed: flo
         0.5 * thrust * (jet + airspeed), rel=1e-9)
     assert float(point.overall_efficiency[0]) == pytest.approx(
         float(point.installed_thrust[0]) * airspeed / float(point.electrical_power[0]))
+
+
+@pytest.mark.parametrize(("share", "stalled"), [(0.25, True), (1.0, False)])
+def test_left_of_the_peak_of_head_a_machine_is_told_to_stall(share: float, stalled: bool) -> None:
+    """The peak of psi0 + a phi - c phi^2 is at a / (2 c) (closed form)."""
+    stage = replace(BLOWER.rotor.stage, head_slope=3.0, head_curvature=-25.0)
+    one = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage), nozzle=replace(
+        BLOWER.nozzle, exit_area=share * BLOWER.nozzle.exit_area))
+    point = operate_ducted(one, air=AIR, airspeed=np.array([0.0]))
+    assert (float(point.flow_coefficient[0]) < 3.0 / 50.0) == stalled
+    assert bool(point.flagged(Flag.STALL_SIDE)[0]) == stalled

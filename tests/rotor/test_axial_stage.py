@@ -223,9 +223,9 @@ def test_higher_setting_stalls_at_higher_flow():
 
 def test_flows_past_the_map_are_nan_and_said():
     stage = axial_stage(free_vortex_fan(), shaft_speed=SPEED,
-                        flows=np.array([0.0, 0.3, 0.9, np.nan]), band=False)
-    assert list(stage.outside) == [False, False, True, True]
-    assert list(np.isfinite(stage.head)) == [True, True, False, False]
+                        flows=np.array([-0.1, 0.0, 0.3, 0.9, np.nan]), band=False)
+    assert list(stage.outside) == [True, False, False, True, True]
+    assert list(np.isfinite(stage.head)) == [False, True, True, False, False]
 
 
 def test_fast_fan_ends_at_the_choked_annulus():
