@@ -525,6 +525,10 @@ def test_rolls_of_a_batch_and_rolls_that_lead_nowhere() -> None:
     assert mean[:2] == pytest.approx([48.0, 48.0], rel=1e-12)
     assert np.isnan(mean[2])
     assert mean[3] == 0.0
+    for start, end in ((3.0, 3.1), (3.1, 3.0)):  # nor a short one: -0.61 m
+        short = ground_roll(lambda v, sign=end - start: -np.sign(sign) + 0.0 * v, mass=2.0,
+                            start=np.array([start]), end=np.array([end]), method="mean force")
+        assert np.isnan(short).all()
     read = []
     ground_roll(lambda v: read.append(float(v.ravel()[0])) or np.array([-1.0]), mass=1.0,
                 start=np.array([10.0]), end=np.array([0.0]), method="mean force")
