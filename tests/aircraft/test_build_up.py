@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -342,3 +344,24 @@ def test_thin_air_rubs_more_per_dynamic_pressure() -> None:
     high = Air(pressure=50_000.0, temperature=255.0)
     assert build_up(MODEL, air=high, airspeed=20.0).drag_area > build_up(
         MODEL, air=AIR, airspeed=20.0).drag_area
+
+
+def test_bands_of_a_skin_and_of_the_allowance() -> None:
+    """The low end takes the longest laminar run and the least of the cited form factors, the high
+    end a turbulent skin and the greatest; gaps cost from half to twice their allowance."""
+    wing = Surface(name="wing", area=0.2, chord=0.5, thickness_ratio=0.12, laminar_share=0.2,
+                   most_laminar=0.5, interference=1.05)
+
+    def line(**changes):
+        made = [build_up([replace(wing, **changes)], air=AIR, airspeed=40.0, allowance=0.0,
+                         source=source).parts[0] for source in form_factor.SURFACE]
+        return [float(one.drag_area) for one in made], float(made[0].low), float(made[0].high)
+
+    usual, low, high = line()
+    assert low == pytest.approx(min(line(laminar_share=0.5)[0]), rel=1e-12)
+    assert high == pytest.approx(max(line(laminar_share=0.0)[0]), rel=1e-12)
+    assert low < min(usual) <= max(usual) < high
+    whole = build_up([wing], air=AIR, airspeed=40.0, allowance=0.1)
+    gaps = whole.parts[-1]
+    assert [float(gaps.low), float(gaps.drag_area), float(gaps.high)] == pytest.approx(
+        [0.05 * usual[0], 0.1 * usual[0], 0.2 * usual[0]], rel=1e-12)

@@ -20,6 +20,7 @@ from thrustlapse.aircraft.discharge import RunningPack, peukert_time
 from thrustlapse.aircraft.drag import Airframe, level_drag
 from thrustlapse.aircraft.endurance import (
     Endurance,
+    _closer,
     best_endurance,
     best_of,
     fuel_endurance,
@@ -262,3 +263,11 @@ def test_power_at_the_end_is_that_of_all_units_at_the_last_voltage() -> None:
         assert run.last_power - count * leads * (amps / count) ** 2 == pytest.approx(
             first, rel=2e-3)
         assert run.last_voltage < run.terminal_voltage
+
+
+@pytest.mark.parametrize(("best", "ends"), [(0, (0.0, 1.0)), (2, (1.0, 3.0)), (3, (2.0, 4.0)),
+                                            (4, (3.0, 4.0))])
+def test_the_next_grid_lies_between_the_neighbours_of_the_best(best, ends) -> None:
+    grid = np.arange(5.0)
+    found = _closer(grid, -np.square(grid - best), 9)
+    assert (found[0], found[-1], found.size) == (*ends, 9)

@@ -109,3 +109,8 @@ def test_station_pressure_of_a_standard_day_and_at_sea_level() -> None:
 
 def test_thrust_goes_with_density() -> None:
     assert float(to_density(value=2.0, density=1.1, wanted_density=1.21)) == pytest.approx(2.2)
+
+
+def test_saturation_at_the_ice_point_is_the_guides_constant() -> None:
+    """6.112 hPa at 0 degC, WMO-No. 8, annex 4.B (from memory)."""
+    assert float(saturation_pressure(temperature=273.15)) == 611.2

@@ -10,9 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.machines import AIR, BLOWER, PROPELLER, circle, ducted_machines
+from thrustlapse.air import gas
 from thrustlapse.propulsor.control_volume import Stream, impulse, net_thrust
-from thrustlapse.propulsor.ducted import operate_ducted
+from thrustlapse.propulsor.ducted import free_stream, operate_ducted
+from thrustlapse.propulsor.ducted_match import march, match
 from thrustlapse.propulsor.inlet import Inlet
+from thrustlapse.propulsor.ledger import _relative
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
 AIRSPEEDS = np.array([0.0, 7.0, 31.0, 64.0, 118.0])
@@ -144,3 +147,27 @@ def test_a_stream_at_ambient_pressure_pushes_with_its_momentum_alone() -> None:
     assert float(impulse(Stream(mass_flow=0.03, speed=90.0, area=4e-4), ambient=1e5)) == 0.03 * 90.0
     pressed = Stream(mass_flow=0.03, speed=90.0, area=4e-4, pressure=1.02e5)
     assert float(impulse(pressed, ambient=1e5)) == pytest.approx(2.7 + 2e3 * 4e-4)
+
+
+def test_force_on_the_nozzle_is_the_change_of_impulse_through_it() -> None:
+    """(p - p0) A + mdot V of the exit less that of the duct's end, the latter by gas relations at
+    the area of the duct (momentum theorem)."""
+    free = free_stream(AIR, np.array([20.0]))
+    solved = match(BLOWER, free, 1)
+    walked = march(BLOWER, free, flow=solved.flow, throat=solved.throat, head=None)
+    point = operate_ducted(BLOWER, air=AIR, airspeed=np.array([20.0]))
+    flow, total = float(point.mass_flow[0]), float(walked.axial_temperature[0])
+    pressure, area = float(walked.axial_pressure[0]), float(BLOWER.duct.area)
+    mach = float(gas.mach_from_mass_flow_function(
+        flow_function=flow * np.sqrt(gas.GAS_CONSTANT * total / gas.GAMMA) / (area * pressure)))
+    static = pressure * float(gas.pressure_ratio(mach=mach))
+    speed = mach * float(gas.speed_of_sound(
+        temperature=total * float(gas.temperature_ratio(mach=mach))))
+    entry = (static - float(AIR.pressure)) * area + flow * speed
+    leave = flow * float(point.jet_speed[0])  # unchoked: at ambient pressure
+    assert float(point.ledger.nozzle_force[0]) == pytest.approx(leave - entry, rel=1e-8)
+
+
+def test_a_miss_is_told_over_its_scale_and_alone_where_there_is_none() -> None:
+    assert _relative(np.array([2.0, 2.0, 3.0]), np.array([0.5, 4.0, 0.0])).tolist() == [
+        4.0, 0.5, 3.0]

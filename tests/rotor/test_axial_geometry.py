@@ -29,6 +29,8 @@ def test_good_geometry_has_no_problem():
     ({"hub_diameter": 0.08}, "hub diameter", "0.08 m"),
     ({"hub_diameter": 0.0}, "hub diameter", "0 m"),
     ({"tip_diameter": -0.07}, "tip diameter", "-0.07 m"),
+    ({"tip_diameter": 0.0}, "tip diameter", "0 m"),
+    ({"station": np.array([0.5])}, "rotor stations", "1 entries"),
     ({"tip_clearance": -1e-4}, "tip clearance", "-0.0001 m"),
     ({"tip_clearance": 0.03}, "tip clearance", "0.03 m"),
     ({"blade_count": 0.0}, "rotor count", "0"),

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from tests.credibility.records import agree, authority, between
 from tests.rotor.axial_cases import HUB_RATIO, free_vortex_fan
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import take
-from thrustlapse.rotor.axial.flow import cut_stage, pass_stage, radial_balance
+from thrustlapse.rotor.axial.flow import _equilibrium, cut_stage, pass_stage, radial_balance
 from thrustlapse.rotor.axial.row import AxialModels
 from thrustlapse.rotor.axial.stage import (
     AxialMap,
@@ -460,3 +461,16 @@ def test_best_flow_is_the_flow_of_highest_efficiency():
     """Between the grid's neighbours of the best sample."""
     place = int(np.nanargmax(np.where(with_vanes().stalled, np.nan, with_vanes().efficiency)))
     assert with_vanes().flow[place - 1] < with_vanes().best_flow < with_vanes().flow[place + 1]
+
+
+def test_air_behind_the_rotor_is_denser_by_its_work_and_thinner_by_its_losses():
+    """p = pt (T / Tt)^(g / (g - 1)) exp(-entropy / R) and rho = p / (R T), by hand."""
+    radius, swirl, axial = np.array([[[0.02, 0.03]]]), np.array([[[20.0, 15.0]]]), np.full(
+        (1, 1, 2), 60.0)
+    stage = SimpleNamespace(total_temperature=288.0, total_pressure=1e5,
+                            rotor=SimpleNamespace(radius=radius))
+    lost = np.array([[[0.01, 0.02]]])
+    _, _, density = _equilibrium(stage, 3000.0 * radius, swirl, lost, axial, np.array([[[70.0]]]))
+    static = 288.0 + (3000.0 * radius * swirl - 0.5 * (axial**2 + swirl**2)) / SPECIFIC_HEAT
+    pressure = 1e5 * (static / 288.0) ** (GAMMA / (GAMMA - 1.0)) * np.exp(-lost)
+    np.testing.assert_allclose(density, pressure / (GAS_CONSTANT * static), rtol=1e-12)

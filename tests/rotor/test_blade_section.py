@@ -21,7 +21,7 @@ from thrustlapse.rotor.propeller.section import (
     slope_factor,
     stall_delay,
 )
-from thrustlapse.rotor.propeller.section_polar import PolarSection
+from thrustlapse.rotor.propeller.section_polar import PolarSection, _hermite
 from thrustlapse.rotor.stalled_plate import plate_normal_force
 
 ANGLES = np.linspace(-np.pi, np.pi, 4001)
@@ -268,3 +268,14 @@ def test_polar_section_all_round():
 def test_bad_polars_are_refused(polars, why):
     with pytest.raises(ValueError, match=why):
         PolarSection(polars=polars)
+
+
+def test_the_curve_between_nodes_is_the_cubic_of_values_and_slopes():
+    """Hermite: a cubic is given back exactly."""
+    cubic = np.polynomial.Polynomial([0.3, -1.2, 0.5, 2.0])
+    nodes = np.array([0.0, 0.5])
+    rows = np.stack([cubic(nodes), cubic.deriv()(nodes)], axis=1)[None, :, :, None]
+    share = np.linspace(0.0, 1.0, 7)
+    zero = np.zeros(7, dtype=int)
+    found = _hermite(rows, zero, zero, share[:, None], 0.5)
+    np.testing.assert_allclose(found[:, 0], cubic(0.5 * share), rtol=1e-13)

@@ -13,6 +13,8 @@ def test_a_sound_machine_has_no_problems():
     assert problems(SUCTION_WHEEL) == []
     assert cautions(SUCTION_WHEEL) == []
     assert is_sound(SUCTION_WHEEL).item()
+    rough = wheel(casing_roughness=float(SUCTION_WHEEL.diffuser_width) / 20.0)
+    assert not any("casing roughness" in text for text in problems(rough))
 
 
 @pytest.mark.parametrize(("changes", "said"), [

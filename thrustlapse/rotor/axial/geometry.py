@@ -242,12 +242,13 @@ def _table_problems(row: str, geometry: AxialFanGeometry, station: Array, chord:
         solidity = np.max(c / spacing, axis=-1)
         thick = c * np.asarray(thickness)[..., None]
         passage = np.min(spacing * np.cos(stagger) / thick, axis=-1)
-    slack = UNCOVERED_SPAN * (1.0 - hub)
+        slack = UNCOVERED_SPAN * (1.0 - hub)
+        innermost = hub + slack
     steep = np.max(np.abs(stagger), axis=-1)
     bend = np.max(np.abs(camber), axis=-1)
     return [
         *_problem(f"{row} stations",
-                  (hub < 1.0) & ((x[0] > hub + slack) | (x[-1] < 1.0 - slack)),
+                  (hub < 1.0) & ((x[0] > innermost) | (x[-1] < 1.0 - slack)),
                   x[0], "from hub to tip within 15 % of the span",
                   "Measure nearer to hub and tip.", "(first)"),
         *_problem(f"{row} count", ~(np.asarray(count) >= 1.0), count, "1 or more",
