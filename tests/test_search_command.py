@@ -149,7 +149,7 @@ def test_killed_in_the_middle_it_resumes_to_the_same_content(tmp_path: Path) -> 
 def test_interrupted_by_a_person_it_says_how_to_go_on(tmp_path: Path) -> None:
     """The signal of Ctrl-C, to every process of the group as a terminal sends it."""
     file = tmp_path / "long.toml"
-    file.write_text(MACHINES + LONG.replace("3000", "60000"))  # far from done when told
+    file.write_text(MACHINES + LONG.replace("3000", "2000000"))  # far from done when told
     process = subprocess.Popen(
         [sys.executable, "-c", "from thrustlapse.cli import main; main()", "search", str(file),
          "--out", str(tmp_path / "out"), "--processes", "2"], text=True,
