@@ -11,10 +11,12 @@ from tests.credibility.records import agree, authority
 from thrustlapse.rotor.strength import (
     IMPELLER_SHARE,
     MATERIALS,
+    OVERSPEED,
     bored_disc_stress,
     impeller_stress,
     limit_tip_speed,
     ring_stress,
+    rotor_stress,
     solid_disc_stress,
 )
 
@@ -86,3 +88,24 @@ def test_at_its_limit_a_wheel_has_its_strength(name):
     plain = bored_disc_stress(density=stuff.density, tip_speed=speed, poisson=stuff.poisson,
                               bore_ratio=0.2)
     assert plain == pytest.approx(stuff.strength * IMPELLER_SHARE**2)
+
+
+# Wheels of every form by hand ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", ["solid wheel", "bored wheel", "shrouded wheel"])
+def test_a_wheel_reaches_a_stress_at_six_tenths_of_a_discs_speed(form):
+    """So it has that of a plain disc at 1/0.6 of its speed; a shroud that hangs on the blades is
+    no better off than a free ring, rho U^2 (thin ring)."""
+    stuff, speed = MATERIALS["PEEK"], 120.0
+    plain = {"density": stuff.density, "tip_speed": speed / 0.6, "poisson": stuff.poisson}
+    disc = float(solid_disc_stress(**plain) if form == "solid wheel" else
+                 bored_disc_stress(bore_ratio=0.12, **plain))
+    expected = max(disc, stuff.density * speed**2) if form == "shrouded wheel" else disc
+    found = float(rotor_stress(stuff, tip_speed=speed, bore_ratio=0.12, form=form))
+    assert found == pytest.approx(expected, rel=1e-12)
+
+
+def test_rotors_are_judged_at_the_spin_tests_overspeed():
+    """115 % of the highest continuous speed, as in API 617 (from memory)."""
+    assert OVERSPEED == 1.15
