@@ -10,8 +10,6 @@ import pytest
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import Airframe, induced_factor
 from thrustlapse.aircraft.drag_basis import (
-    DEFAULT_AIRSPEED_SHARE,
-    DEFAULT_GLIDE_DEVIATION,
     Lift,
     drag_of_fit,
     drag_of_glide_ratio,
@@ -148,7 +146,3 @@ def test_what_no_polar_explains_is_refused_with_its_numbers() -> None:
     with pytest.raises(ValueError, match=r"no polar explains it.*CDmin -0.025"):
         drag_of_fit(BLANK, RATIO_OF_WING, glides(), source="sink and speed",
                     machine_drag_area=0.01)
-
-
-def test_defaults_of_a_glide_are_positive_shares() -> None:
-    assert 0.0 < DEFAULT_AIRSPEED_SHARE < DEFAULT_GLIDE_DEVIATION < 1.0

@@ -13,7 +13,6 @@ from thrustlapse.air.atmosphere import GRAVITY, Site
 from thrustlapse.aircraft.discharge import Thermal, ThermalBody
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.motion import (
-    AIRSPEED,
     CHARGE,
     DISTANCE,
     HEADING,
@@ -130,6 +129,6 @@ def test_heat_of_motor_and_cells() -> None:
     assert rates(lawful, phase, state(), moment(lawful, phase, state()))[PACK] == 0.0
 
 
-def test_airspeed_is_its_own_row() -> None:
-    assert state()[AIRSPEED] == SPEED
+def test_leads_share_of_a_packs_resistance() -> None:
+    """Six cells of 12 mohm in series, and 6 mohm of leads."""
     assert REAL.lead_share == pytest.approx(0.006 / (6 * 0.012 + 0.006))

@@ -33,7 +33,7 @@ def test_laminar_friction_is_64_over_reynolds() -> None:
 
 
 @pytest.mark.parametrize("mach", [0.02, 0.15, 0.4])
-@pytest.mark.parametrize("length", [0.0, 0.3])
+@pytest.mark.parametrize("length", [0.0, 0.3, 1.0])
 def test_loss_is_its_coefficients_of_dynamic_pressures(mach: float, length: float) -> None:
     """(K + f L / D) q at the entry's Mach number, with Re on the hydraulic diameter."""
     duct = Duct(area=AREA, loss_coefficient=0.25, length=length, hydraulic_diameter=DIAMETER,

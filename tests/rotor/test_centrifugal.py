@@ -292,7 +292,7 @@ def test_nan_in_nan_out():
 
 
 def test_a_wheel_that_raises_nothing_has_no_map():
-    """A gap as wide as the blades at the rim are, and a scroll that loses all: told, not drawn."""
+    """Points whose head is lost everywhere, as by a scroll that wastes all: told, not drawn."""
     machine = stage(wheel(tip_clearance=0.2 * MM))
     lost = replace(machine, points=replace(machine.points, head=-np.abs(machine.points.head)))
     with pytest.raises(ValueError, match="raises no head at any flow"):

@@ -11,6 +11,7 @@ import re
 import sys
 import warnings
 from collections import Counter
+from collections.abc import Callable
 
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.read import read_text
@@ -75,19 +76,20 @@ def outcome(text: str) -> str:
     return "read"
 
 
-def main(count: int) -> None:
-    """Try many files and say how they fared."""
+def try_many(attempt: Callable[[int], str]) -> None:
+    """Try as many files as the command line says, and tell how they fared."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     fared: Counter[str] = Counter()
     for number in range(count):
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("error")
-                fared[outcome(hostile(number))] += 1
+                fared[attempt(number)] += 1
         except Exception as error:
             fared["broke the reader"] += 1
-            print(f"file {number}: {type(error).__name__}: {str(error)[:200]}")
+            print(f"file {number}: {type(error).__name__}: {str(error)[:300]}")
     print(f"{count} files: " + ", ".join(f"{many} {how}" for how, many in sorted(fared.items())))
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    try_many(lambda number: outcome(hostile(number)))

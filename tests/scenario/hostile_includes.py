@@ -6,13 +6,10 @@ the include is damaged too. Read, or refused in words that name a file.
 
 from __future__ import annotations
 
-import sys
 import tempfile
-import warnings
-from collections import Counter
 from pathlib import Path
 
-from tests.scenario.hostile import STARTER, hostile
+from tests.scenario.hostile import STARTER, hostile, try_many
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.read import read_scenario
 
@@ -51,19 +48,6 @@ def attempt(number: int, folder: Path) -> str:
     return "read"
 
 
-def main(count: int) -> None:
-    """Try many files and say how they fared."""
-    fared: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings():
-        warnings.simplefilter("error")
-        for number in range(count):
-            try:
-                fared[attempt(number, Path(folder))] += 1
-            except Exception as error:
-                fared["broke the reader"] += 1
-                print(f"file {number}: {type(error).__name__}: {str(error)[:200]}")
-    print(f"{count} files: " + ", ".join(f"{many} {how}" for how, many in sorted(fared.items())))
-
-
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    with tempfile.TemporaryDirectory() as place:
+        try_many(lambda number: attempt(number, Path(place)))

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import math
 import random
-import sys
 import tempfile
-import warnings
-from collections import Counter
 from pathlib import Path
 
+from tests.scenario.hostile import try_many
 from thrustlapse.bench.summary import summarise
 from thrustlapse.report.bench_table import check_lines
 from thrustlapse.scenario.bench_file import bench_starter, read_bench
@@ -108,21 +106,10 @@ def outcome(kind: str, data: bytes, folder: Path) -> str:
     return "read"
 
 
-def main(count: int) -> None:
-    """Try many files and say how they fared."""
-    fared: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as place:
-        for number in range(count):
-            kind, data = hostile(number)
-            try:
-                with warnings.catch_warnings():
-                    warnings.simplefilter("error")
-                    fared[f"{kind} {outcome(kind, data, Path(place))}"] += 1
-            except Exception as error:
-                fared["broke the reader"] += 1
-                print(f"file {number} ({kind}): {type(error).__name__}: {str(error)[:300]}")
-    print(f"{count} files: " + ", ".join(f"{many} {how}" for how, many in sorted(fared.items())))
-
-
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    with tempfile.TemporaryDirectory() as place:
+        def attempt(number: int) -> str:
+            kind, data = hostile(number)
+            return f"{kind} {outcome(kind, data, Path(place))}"
+
+        try_many(attempt)
