@@ -36,8 +36,8 @@ NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,38}[A-Za-z0-9])?")
 KEPT = re.compile(r"(?i)con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that one family of file systems keeps for devices: files are called after candidates."""
 
-NAME_FORM = ("letters A to Z, digits, spaces, - and _, at most 40, a letter or digit at both ends; no "
-             "name that a file system keeps for a device, such as con, nul or com1")
+NAME_FORM = ("letters A to Z, digits, spaces, - and _, at most 40, a letter or digit at both ends; "
+             "no name that a file system keeps for a device, such as con, nul or com1")
 
 
 class SiteSection(Section):
