@@ -6,6 +6,7 @@ the include is damaged too. Read, or refused in words that name a file.
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 
@@ -37,6 +38,8 @@ def attempt(number: int, folder: Path) -> str:
     for name, target in (("link.toml", "/etc/passwd"), ("loop.toml", "loop.toml")):
         if not (folder / name).is_symlink():
             (folder / name).symlink_to(target)
+    if hasattr(os, "mkfifo") and not (folder / "pipe.toml").exists():
+        os.mkfifo(folder / "pipe.toml")  # nobody ever writes into it
     try:
         read_scenario(folder / "asks.toml")
     except ScenarioError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import os
 import tomllib
 from pathlib import Path
 
@@ -198,7 +199,16 @@ def test_a_missing_file_is_told_where_it_is_asked_for(tmp_path) -> None:
     assert "none.toml: no such file" in fault.problem
 
 
-@pytest.mark.parametrize("start", range(0, 120, 20))
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path) -> None:
+    """It used to be read, which never ended."""
+    os.mkfifo(tmp_path / "pipe.toml")
+    fault, = faults(tmp_path, path="pipe.toml")
+    assert fault.key == "candidates.mine.include"
+    assert "not a plain file" in fault.problem
+
+
+@pytest.mark.parametrize("start", range(0, 140, 20))
 def test_damaged_includes_and_fits_are_read_or_refused(start, tmp_path) -> None:
     for number in range(start, start + 20):
         assert attempt(number, tmp_path) in ("read", "refused")

@@ -116,10 +116,13 @@ def _located(value: Any, folder: Path | None) -> str:
         root = folder.resolve()
         where = (root / value).resolve()
         inside = where.is_relative_to(root)
+        waits = where.exists() and not (where.is_file() or where.is_dir())
     except (OSError, ValueError, RuntimeError):
         raise _Refused("not a usable path") from None
     if not inside:
         raise _Refused("lies outside the scenario's folder", "copy the file beside the scenario")
+    if waits:
+        raise _Refused("not a plain file: reading a pipe or a device may never end")
     return str(folder / value)
 
 
