@@ -6,8 +6,8 @@ from pathlib import Path
 
 from thrustlapse.designs.answers import points_per_design
 from thrustlapse.designs.spec import Chunk, SearchSpec, chunks
-from thrustlapse.scenario.designs import ScenarioDesigns, scenario_designs
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.build.designs import ScenarioDesigns, scenario_designs
+from thrustlapse.scenario.files.read import read_text
 
 MACHINES = """
 title = "Small search"

@@ -13,7 +13,7 @@ import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.propulsor.candidate import operate
-from thrustlapse.report.live_files import SCRIPTS, inline_json, source
+from thrustlapse.report.live.files import SCRIPTS, inline_json, source
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import airframe_crossovers, total_mass
 from thrustlapse.study.footing import Footing

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from tests.report.machines import two
-from thrustlapse.report import figures as figures_module
+from thrustlapse.report.comparison import figures as figures_module
+from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.staging import ReportError, staged, write_file
-from thrustlapse.report.write_up import write_report
 
 
 def listing(folder: Path) -> dict[str, bytes]:

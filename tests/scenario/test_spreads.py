@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from thrustlapse.chance import FORMS, Spread
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.spread_text import Uncertain, has_spread, read_spread
 from thrustlapse.scenario.units import QuantityFault
 

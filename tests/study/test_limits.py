@@ -21,7 +21,7 @@ from thrustlapse.rotor.strength import (
     rotor_stress,
     solid_disc_stress,
 )
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.comparison import Finding
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.limits.states import states_of

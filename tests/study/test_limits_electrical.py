@@ -7,8 +7,8 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.power.wiring import CHASSIS, Wiring
-from thrustlapse.scenario.read import read_text
-from thrustlapse.scenario.starter import starter_text
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.starter import starter_text
 from thrustlapse.study.limits.electrical import electrical_findings
 from thrustlapse.study.limits.people import fan_sound_power, people_findings
 from thrustlapse.study.limits.states import states_of

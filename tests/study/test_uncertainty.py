@@ -17,9 +17,9 @@ from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.rotor.stretch import stretched
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.model import Scenario
-from thrustlapse.scenario.read import read_scenario, read_text
+from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.batch import failures, fly_draws
 from thrustlapse.study.bench_unknowns import LOGGED, unknowns_of
 from thrustlapse.study.compare import compare

@@ -11,7 +11,7 @@ from thrustlapse.commands.bench import FILE, bench, read
 from thrustlapse.commands.parts import quantity, say, stop
 
 if TYPE_CHECKING:
-    from thrustlapse.scenario.model import Scenario
+    from thrustlapse.scenario.build.model import Scenario
     from thrustlapse.study.bench_study import BenchStudy
 
 
@@ -34,7 +34,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     its covariance), fit.json and figures/ into the folder. What the readings do not tell is left
     at what is typical of such machines, with its width.
     """
-    from thrustlapse.report.bench_page import fit_lines, write_bench_report
+    from thrustlapse.report.bench.page import fit_lines, write_bench_report
     from thrustlapse.report.staging import ReportError
 
     told, study = _studied(scenario, candidate, readings, asked, unknowns)
@@ -55,7 +55,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
              unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.read import read_scenario
+    from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.study.bench_fit import FitError
     from thrustlapse.study.bench_study import study_bench
 
@@ -84,7 +84,7 @@ def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
     import numpy as np
 
     from thrustlapse.scenario.faults import ScenarioError, printable
-    from thrustlapse.scenario.fit_file import fitted_text
+    from thrustlapse.scenario.files.fit_file import fitted_text
 
     kept = list(study.fit.kept)
     one = study.fit

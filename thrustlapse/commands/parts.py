@@ -39,7 +39,7 @@ def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> 
 
 def spread_quantity(option: str, text: str, kind: str) -> tuple[float, float | None]:
     """A quantity with its standard deviation, None where it states none, or a stop."""
-    from thrustlapse.scenario.sighting import with_deviation
+    from thrustlapse.scenario.readings.sighting import with_deviation
     from thrustlapse.scenario.units import QuantityFault
 
     try:

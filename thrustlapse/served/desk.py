@@ -17,14 +17,14 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
-from thrustlapse.report.live_files import airframe_record, flag_places
+from thrustlapse.report.comparison.write_up import write_report
+from thrustlapse.report.live.files import airframe_record, flag_places
 from thrustlapse.report.staging import ReportError, write_file
-from thrustlapse.report.write_up import write_report
-from thrustlapse.scenario.edit_text import edited_text
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
-from thrustlapse.scenario.handles import Handle, handles
-from thrustlapse.scenario.model import Scenario
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.edit_text import edited_text
+from thrustlapse.scenario.files.handles import Handle, handles
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.live_table import live_table
@@ -70,7 +70,7 @@ class Desk:
     def load(self) -> None:
         """Read the file anew; raises ScenarioError and leaves the desk as it was."""
         data = self.file.read_bytes() if self.file.is_file() else b""
-        from thrustlapse.scenario.read import read_scenario
+        from thrustlapse.scenario.files.read import read_scenario
 
         scenario = read_scenario(self.file)
         self.text = data.decode("utf-8-sig")
