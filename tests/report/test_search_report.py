@@ -12,7 +12,6 @@ import pytest
 from matplotlib.patches import Rectangle
 
 from tests.searches import MACHINES, SAMPLED, SEARCH
-from thrustlapse.designs.causes import ALWAYS, mask
 from thrustlapse.report.search_figures import (
     draw_search,
     figure_envelopes,
@@ -30,6 +29,7 @@ from thrustlapse.report.search_words import (
 )
 from thrustlapse.scenario.read import read_text
 from thrustlapse.search import search_scenario
+from thrustlapse.study.search.bits import ALWAYS, mask
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
 

@@ -277,13 +277,16 @@ def _searched(comparison: Comparison) -> float:
 def _trust_sentences(comparison: Comparison) -> list[str]:
     """How far each map is trusted by whoever made it, where that is known."""
     known = {name: one for name, one in comparison.candidates.items()
-             if one.output_trust > 0.0 or one.power_trust > 0.0}
+             if one.output_trust or one.power_trust}
     silent = [name for name in comparison.candidates if name not in known]
     if not known:
         return ["No map or table here states how far it may be trusted"]
-    parts = [f"{name} {100 * one.output_trust:.0f} % in "
-             f"{'head' if one.nozzle is not None else 'thrust'} and {100 * one.power_trust:.0f} % "
-             "in power" for name, one in known.items()]
+    parts = []
+    for name, one in known.items():
+        sides = ((one.output_trust, "head" if one.nozzle is not None else "thrust"),
+                 (one.power_trust, "power"))
+        parts.append(f"{name} " + " and ".join(f"{100 * trust:.0f} % in {side}"
+                                               for trust, side in sides if trust))
     said = [f"Maps and tables carry standard deviations of their own: {listed(parts)}. A lead "
             "smaller than that is not settled"]
     if silent:

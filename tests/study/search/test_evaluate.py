@@ -7,12 +7,12 @@ import pytest
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
-from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario import designs as designs_module
 from thrustlapse.scenario.designs import scenario_designs
 from thrustlapse.scenario.read import read_text
 from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.envelope import Gatherer
 from thrustlapse.study.search.evaluate import Evaluated, evaluate
 from thrustlapse.study.search.trust import stretched

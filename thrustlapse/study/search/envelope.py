@@ -11,8 +11,8 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.designs.spec import Chunk, Designs, SearchSpec
+from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.evaluate import Evaluated
 from thrustlapse.study.search.front import on_front
 
