@@ -72,8 +72,11 @@ def _mach_words(at: Reading) -> str:
     unit = at.states.candidate.unit
     wheel = isinstance(unit, Ducted) and np.any(
         np.asarray(unit.rotor.inducer_diameter) < np.asarray(unit.rotor.tip_diameter))
-    return (f"the air meets the {'inducer' if wheel else 'blade'} tips at up to Mach "
-            f"{at.value:.2f}")
+    text = f"the air meets the {'inducer' if wheel else 'blade'} tips at up to Mach {at.value:.2f}"
+    curve = at.states.points[0]
+    fast, rest = curve.flagged(Flag.TIP_MACH_HIGH), at.states.rest.flagged(Flag.TIP_MACH_HIGH)
+    above = bool(np.any(fast) or np.any(rest))
+    return text + (f": too fast {stretches(curve, fast, bool(np.any(rest)))}" if above else "")
 
 
 def _flow(states: States) -> Array | None:
