@@ -248,17 +248,17 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
     moved = np.where(known, speed, np.median(speed[known]))
     for _ in range(FLOWN_AGAIN):
         asked = moved
-        values, pulls = _sides(flight, pair, on_airframe, asked[:, None])
+        values, pulls, drawn = _sides(flight, pair, on_airframe, asked[:, None])
         moved, _ = corrected(asked, values[0] - values[1], slope)
     shift = np.where(known, np.abs(moved - asked), 0.0)
-    threshold, reached, left = nothing, never, known & pulls[0] & pulls[1]
+    threshold, reached, left = nothing, never, known & pulls & drawn
     if on_airframe:
         # at the crossing both leave the same; the mean of the two is nearest to it
         rest = 0.5 * (values[0] + values[1])
         dynamic = 0.5 * flight.row(flight.air.density) * moved**2
         first = flight.many.candidates[pair[0]]
         induced, total = flight.drag(first, moved[:, None])
-        left = known & (rest > 0.0)
+        left = known & (rest > 0.0) & drawn
         threshold = np.where(left, rest / dynamic, np.nan)
         reached = left & (rest >= flight.row(total - induced))
     return Crossed(first=pair[0], second=pair[1], rising=rising,
@@ -267,19 +267,21 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
 
 
 def _sides(flight: Flight, pair: tuple[str, str], on_airframe: bool,
-           airspeed: Array) -> tuple[list[Array], list[BoolArray]]:
-    """What is compared of both candidates at airspeeds (k, 1), and whether each pulls."""
-    values, pulls = [], []
+           airspeed: Array) -> tuple[list[Array], BoolArray, BoolArray]:
+    """What is compared of both candidates at airspeeds (k, 1), whether each pulls, and whether each
+    draws the power all are held to."""
+    values, pulls, drawn = [], [], []
     for name in pair:
         candidate = flight.many.candidates[name]
         point = flight.fly(candidate, airspeed)
         thrust = flight.row(point.installed_thrust)
         pulls.append(thrust > 0.0)
+        drawn.append(flight.row(flight.footing.short_of_reference(point)) == 0.0)
         if on_airframe:
             values.append(thrust - flight.row(flight.drag(candidate, airspeed)[0]))
         else:
             values.append(flight.row(flight.footing.measure(candidate, point)))
-    return values, pulls
+    return values, pulls[0] & pulls[1], drawn[0] & drawn[1]
 
 
 def _joined(pieces: Sequence[Batch]) -> Batch:

@@ -11,6 +11,8 @@ from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario import designs as designs_module
 from thrustlapse.scenario.designs import scenario_designs
 from thrustlapse.scenario.read import read_text
+from thrustlapse.study.compare import compare
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.envelope import Gatherer
@@ -180,3 +182,49 @@ at = ["18 mm", "24 mm"]
     result = whole(designs(search), "blower")
     bad = (result.design_causes & BITS["impossible shape"]) != 0
     assert bad.tolist() == [False, True, False, False]
+
+
+def stops(text: str, cause: str, search: str = SEARCH) -> None:
+    """What a comparison forbids is no design of a search, whatever it is best by."""
+    made = scenario_designs(read_text(text + search))
+    result = whole(made, "blower")
+    broken = (result.design_causes & BITS[cause]) != 0
+    assert broken.any()
+    assert np.all((result.causes[broken] & BITS[cause]) != 0)
+    for best in ("installed_thrust", "static_thrust", "top_speed"):
+        other = scenario_designs(read_text(text + search.replace(
+            "[search]", f'[search]\nbest = "{best}"\nleave_out = []')))
+        gatherer = Gatherer(other.spec)
+        gatherer.take(chunks_of(other.spec)[0], whole(other, "blower"))
+        envelope = gatherer.envelopes["blower"]
+        crowned = {*envelope.row[envelope.row >= 0].tolist(), *envelope.front_rows.tolist()}
+        assert not crowned & set(np.flatnonzero(broken).tolist())
+
+
+def test_a_connector_too_small_leaves_designs_out_of_every_answer() -> None:
+    stops(MACHINES + '[wiring]\nconnector_rating = "10 A"\n', "connector current")
+
+
+def test_a_rotor_that_would_burst_is_crowned_by_no_answer() -> None:
+    stops(MACHINES.replace("aluminium 7075-T6", "PLA printed"), "rotor stress")
+
+
+def test_a_search_and_a_comparison_forbid_the_same() -> None:
+    """One design flown alone, its page against its bits."""
+    text = MACHINES + '[wiring]\nconnector_rating = "16 A"\nfuse_rating = "18 A"\n'
+    made = scenario_designs(read_text(text + SEARCH))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(result.design_causes.size))
+    seen = set()
+    for row in (0, 5, 12, 17, 22):
+        one = text.replace('exit_diameter = "15 mm"',
+                           f"exit_diameter = {float(values['nozzle'][row])!r}").replace(
+            'unit_mass = "260 g"', f'unit_mass = "260 g"\ncount = {round(values["units"][row])}'
+        ).replace("400 W", f"{float(values['power'][row])} W")
+        answer = compare(read_text(one))
+        page = {finding.text.split()[0] for finding in answer.findings
+                if finding.rank == "stop" and finding.subject == "blower"}
+        bits = {limit.split()[0] for limit in STOPS if result.design_causes[row] & BITS[limit]}
+        assert bits == page
+        seen |= bits
+    assert {"connector", "fuse"} <= seen

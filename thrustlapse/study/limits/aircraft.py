@@ -46,8 +46,9 @@ def aircraft_findings(comparison: Comparison) -> Iterator[Finding]:
         elif flies and one.best_climb_rate < WEAK_CLIMB:
             yield Finding(
                 rank="check", subject=name, value=one.best_climb_rate, limit=WEAK_CLIMB,
-                unit="m/s", least=True, source="judgement", text="it flies level but hardly climbs: "
-                f"{max(one.best_climb_rate, 0.0):.2f} m/s at best",
+                unit="m/s", least=True, source="judgement",
+                text="it flies level but hardly climbs: "
+                     f"{max(one.best_climb_rate, 0.0):.2f} m/s at best",
                 change="more power, or less mass and drag, before anyone turns with it")
         if one.climb_reason and one.best_climb_rate > 0.0:
             yield Finding(
