@@ -201,9 +201,10 @@ def test_a_fan_beyond_the_speed_of_sound_is_no_ordinary_point() -> None:
     """Relative Mach number of an axial rotor from its triangle of speeds, worked out here: U of
     the tip and the axial speed at the face over the speed of sound there."""
     fan = SCENARIO.candidates["fan"]
-    drive = replace(fan.unit.drive, power_limit=5e3, speed_limit=float("inf"))
-    supply = replace(fan.unit.supply, voltage=70.0)
-    point = operate(replace(fan, unit=replace(fan.unit, drive=drive, supply=supply)), airspeed=20.0)
+    drive = replace(fan.unit.drive, power_limit=12e3, speed_limit=float("inf"))
+    supply = replace(fan.unit.supply, voltage=120.0)
+    fast = replace(fan, unit=replace(fan.unit, drive=drive, supply=supply))
+    point = operate(fast, airspeed=20.0)
     area, still = float(fan.unit.rotor.eye_area), 287.05287 * float(
         SCENARIO.site.air().temperature) + 20.0**2 / 7.0
     face = brentq(lambda v: float(point.face_pressure) * (1.0 - v**2 / (7.0 * still))**2.5 / still
@@ -237,7 +238,7 @@ def test_a_label_propeller_of_81_per_cent_and_a_blower_of_75_draw_a_doubt() -> N
 def test_a_map_that_is_too_poor_draws_a_doubt() -> None:
     blower = SCENARIO.candidates["blower"]
     stage = blower.unit.rotor.stage
-    poor = replace(stage, shutoff_power=0.4)
+    poor = replace(stage, power_points=4.0 * stage.power_points)
     unit = replace(blower.unit, rotor=replace(blower.unit.rotor, stage=poor))
     scenario = replace(SCENARIO, candidates={**SCENARIO.candidates,
                                              "blower": replace(blower, unit=unit)})

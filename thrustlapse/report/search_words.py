@@ -126,8 +126,8 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
     of = f"of its {int(known.sum())} best designs"
     said = []
     if short := int(np.count_nonzero(one.short & known)):
-        said.append(f"{one.name}: {short} {of} draw less than the power all are held to; candidates "
-                    "are compared there at unequal watts")
+        said.append(f"{one.name}: {short} {of} draw less than the power all are held to; "
+                    "candidates are compared there at unequal watts")
     for axis in result.spec.axes:
         if axis.owner != one.name and not (axis.sampled and axis.owner is None):
             continue

@@ -10,7 +10,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.pack import Pack, open_circuit_voltage
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.blocked import Blocked, operate_blocked
@@ -30,6 +30,7 @@ class States:
 
     ``points`` are operating points of shape (element,) or (case, element): the curve, rest, top
     speed. ``rest`` is the one at rest, ``flown`` holds shaft speed, current and sag along a flight.
+    ``within`` says which elements of the first of ``points`` count, where not all do.
     ``airframe``, ``total_mass`` [kg] and ``top_speed`` [m/s] where there is an airframe.
     """
 
@@ -45,6 +46,7 @@ class States:
     total_mass: Values = float("nan")
     top_speed: Values = float("nan")
     flown: Mapping[str, Array] = field(default_factory=dict)
+    within: BoolArray | None = None
 
     def each(self, name: str) -> Array:
         """A quantity of every operating point, and of the flight, end to end, (case, element)."""
@@ -53,6 +55,8 @@ class States:
     def of(self, quantity: Callable[[OperatingPoint], Array], flown: str = "") -> Array:
         """Something worked out of every operating point, end to end, (case, element)."""
         parts = [np.atleast_1d(quantity(point)) for point in self.points]
+        if self.within is not None:
+            parts[0] = np.where(self.within, parts[0], np.nan)
         if flown in self.flown:
             parts.append(self.flown[flown])
         if len(parts) == 1:

@@ -45,8 +45,8 @@ class Found:
     ``best`` is the best answer, ``deviation`` its standard deviation from the map's bands,
     ``settings`` the values of all axes and ``answers`` all other answers of the design that gives
     it, ``short`` where that design does not draw the power all are held to (of an answer of the
-    design alone: at the lowest airspeed). ``counted`` combinations of design and airspeed were worked out, ``left`` of them count,
-    ``causes`` says how often each cause held.
+    design alone: at the lowest airspeed). ``counted`` combinations of design and airspeed were
+    worked out, ``left`` of them count, ``causes`` says how often each cause held.
     """
 
     name: str
@@ -144,8 +144,8 @@ def _found(machines: Machines, store: Store, name: str, envelope: Envelope) -> F
                 table[~none] = _picked(again[answer], back, column)
     return Found(name=name, kind=spec.candidates[name], designs=designs.count,
                  counted=envelope.counted, left=envelope.left, causes=envelope.causes,
-                 row=envelope.row, short=envelope.short, best=best, deviation=deviation, settings=settings,
-                 answers=answers, front=_front(store, name, envelope))
+                 row=envelope.row, short=envelope.short, best=best, deviation=deviation,
+                 settings=settings, answers=answers, front=_front(store, name, envelope))
 
 
 def _axes(spec: SearchSpec, candidate: str) -> tuple[str, ...]:
