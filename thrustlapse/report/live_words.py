@@ -46,8 +46,7 @@ WORDS = {
     "overtakes": "{name} overtakes {other} at {speed}",
     "crossing": "{name} overtakes {other} at {speed}, with {force} left for parasite drag: within "
                 "reach below {area} of drag area",
-    "pack_current": "{name} draws up to {value} A, and the pack is rated for {limit} A",
-    "motor_current": "a motor of {name} carries up to {value} A, and is rated for {limit} A",
+    "over": "{name}, {limit}: {value} A against a rating of {bound} A",
 }
 """Key -> template; ``{name}`` and the like are filled in by the browser."""
 
