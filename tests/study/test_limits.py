@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 
 import thrustlapse as tl
 from thrustlapse.power.pack import open_circuit_voltage
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.relative_mach import relative_mach
@@ -25,9 +26,12 @@ from thrustlapse.rotor.strength import (
     solid_disc_stress,
 )
 from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.wiring_schema import WiringSection
 from thrustlapse.study.comparison import Finding
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.limits.states import states_of
+from thrustlapse.study.limits.table import LIMITS
+from thrustlapse.study.search.bits import BITS
 
 TEXT = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
 SCENARIO = read_text(TEXT)
@@ -254,3 +258,25 @@ def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
     assert sum(len(entry.parts) for entry in entries) == len(ANSWER.findings)
     assert [entry.rank for entry in entries] == sorted(
         (entry.rank for entry in entries), key=("stop", "check", "note").index)
+
+
+def test_every_rating_a_limit_asks_for_is_a_key_a_person_can_give() -> None:
+    """One entry, one key: a rating misspelt in either would never be held."""
+    asked: set[str] = set()
+
+    class Ratings(dict):  # type: ignore[type-arg]
+        def get(self, key: str, default: object = None) -> object:
+            asked.add(key)
+            return default
+
+    states = states_of(ANSWER, ANSWER.candidates["blower"], SCENARIO.candidates["blower"],
+                       wiring=Wiring(ratings=Ratings()))
+    for limit in LIMITS.values():
+        limit.finding(states)
+    assert asked == set(WiringSection.model_fields) - {"gauge", "length"}
+
+
+def test_causes_of_a_search_do_not_share_a_bit() -> None:
+    assert len(set(BITS.values())) == len(BITS)
+    assert all(0 < bit < 2**63 for bit in BITS.values())
+    assert sum(BITS.values()) == int(np.bitwise_or.reduce(list(BITS.values())))

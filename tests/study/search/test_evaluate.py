@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -229,3 +231,21 @@ def test_a_search_and_a_comparison_forbid_the_same() -> None:
         assert bits == page
         seen |= bits
     assert {"connector", "fuse"} <= seen
+
+
+@pytest.mark.parametrize("material", ["PEEK", "resin printed"])
+def test_no_front_holds_a_rotor_that_its_page_would_stop(material: str) -> None:
+    """History: designs with stress margins of 0.38 to 0.61 stood on the trade-off's front."""
+    text = Path("scenarios/which_machine_when.toml").read_text(encoding="utf-8").replace(
+        "aluminium 7075-T6", material)
+    made = scenario_designs(read_text(text))
+    gatherer = Gatherer(made.spec)
+    weak = set()
+    for chunk in (one for one in chunks_of(made.spec) if one.candidate == "blower"):
+        result = evaluate(made, made.spec, chunk)
+        gatherer.take(chunk, result)
+        low = np.nanmin(result.answers["stress_margin"], axis=1) < 1.0
+        weak |= set((chunk.start + np.flatnonzero(low)).tolist())
+    assert weak
+    assert not weak & set(gatherer.envelopes["blower"].front_rows.tolist())
+    assert not weak & set(gatherer.envelopes["blower"].row.ravel().tolist())
