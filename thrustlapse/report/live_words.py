@@ -55,8 +55,8 @@ DRIVE_LABELS = {POWER: ("electrical power of each candidate", "W")}
 
 VOLTAGE_LABEL = ("resting voltage of the supply", "V")
 
-FOLLOWS = ("Curves, level top speeds, crossovers, currents and the current ratings of pack and "
-           "motor follow the handles. Everything else on this page does not: rotor stress and "
+FOLLOWS = ("Curves, level top speeds, crossovers, currents and every current rating that is "
+           "given follow the handles. Everything else on this page does not: rotor stress and "
            "blocked speeds, heat, sound, climb, endurance, flights, draws, the mass that another "
            "nozzle or pack would have. Values are read from a table of operating points, with a "
            "cubic between them: of the thrust at rest, mostly within 1 % of the full computation, "
