@@ -28,6 +28,7 @@ from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_
 from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares, with_draws
 from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.uncertainty import chance, interval, uncertainty
 
 SURE = Path("scenarios/how_sure.toml")
@@ -362,3 +363,22 @@ def test_what_a_fit_counts_by_its_logarithm_is_what_draws_do() -> None:
     assert {"map.head_scale", "map.head_shutoff", "map.head_slope"} <= set(found)
     assert {key for key, log in found.items() if log} <= set(LOGGED)
     assert not {key for key, log in found.items() if not log} & set(LOGGED)
+
+
+def test_a_connector_is_overloaded_in_the_draws_that_carry_more() -> None:
+    """The share is counted here from the currents of every draw, on the asked airspeeds."""
+    scenario = quiet(read_scenario(SURE), samples=64)
+    inputs = drawables(scenario)
+    grid = np.linspace(0.0, float(scenario.airspeeds[-1]), 12)
+    drawn = shares(64, len(inputs), seed=scenario.sampling.seed)
+    many = with_draws(scenario, inputs, drawn)
+    point = Footing(basis=many.comparison, candidates=many.candidates).fly(
+        many.candidates["fan"], grid)
+    most = np.nanmax(np.broadcast_to(point.current, (64, 12)), axis=1)
+    rating = float(np.quantile(most, 0.7))
+    rated = read_text(SURE.read_text(encoding="utf-8")
+                      + f"\n[wiring]\nconnector_rating = {rating!r}\n")
+    batch = fly_draws(rated, inputs, drawn, grid, expected={}, names=["fan"])
+    place = list(STOPS).index("connector current")
+    assert np.array_equal(batch.flown["fan"].stops[:, place], most > rating)
+    assert 0 < np.count_nonzero(most > rating) < 64

@@ -8,6 +8,7 @@ from typing import Protocol
 
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 
@@ -26,6 +27,7 @@ class Drawn:
     airframe: Airframe | None
     basis: Basis
     pack_current_rating: Values | None
+    wiring: Wiring | None = None
     reference: Candidate | None = None
     impossible: BoolArray | bool = False
 

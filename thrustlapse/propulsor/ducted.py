@@ -19,7 +19,14 @@ from thrustlapse.propulsor.ideal import ducted_thrust
 from thrustlapse.propulsor.inlet import additive_drag, spills
 from thrustlapse.propulsor.ledger import ducted_ledger
 from thrustlapse.propulsor.nozzle import Jet, jet
-from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+from thrustlapse.propulsor.operating_point import (
+    INVALID,
+    TIP_MACH_LIMIT,
+    Flag,
+    Ledger,
+    OperatingPoint,
+)
+from thrustlapse.propulsor.relative_mach import face_mach
 
 CONTINUITY = 1e-8
 """Largest ln(nozzle flow / rotor flow) of a balance that counts as found."""
@@ -120,14 +127,20 @@ def _without_flow(leaving: Jet, still: BoolArray, free: FreeStream) -> Jet:
 def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> OperatingPoint:
     walked, leaving, electrical = outcome.walked, outcome.leaving, outcome.electrical
     v0, p0 = np.asarray(free.airspeed), np.asarray(free.pressure)
+    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    rim = walked.tip_speed / sound
+    eye = eye_mach(machine, free, mass_flow=walked.mass_flow,
+                   face_pressure=walked.inlet.face_pressure)
     bits = _flags(machine, free, outcome)
+    fast = (face_mach(machine, rim_mach=rim, eye_mach=eye) > TIP_MACH_LIMIT) & (
+        (bits & int(INVALID)) == 0)
+    bits = bits | np.where(fast, int(Flag.TIP_MACH_HIGH), 0)
     books = ducted_ledger(machine, free, walked, leaving, electrical)
     gross = leaving.mass_flow * leaving.speed + (leaving.pressure - p0) * leaving.effective_area
     drag = leaving.mass_flow * v0
     power = walked.torque * walked.shaft_speed
     density = p0 / (GAS_CONSTANT * np.asarray(free.temperature))
     units = np.asarray(machine.supply.units)
-    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
     still = outcome.solved.no_through_flow
     behind = np.where(still, walked.stage_pressure, walked.nozzle_pressure)
     values = {
@@ -136,11 +149,10 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
                                       density=density, airspeed=v0),
         "mass_flow": leaving.mass_flow, "jet_speed": leaving.speed,
         "jet_area": leaving.effective_area, "shaft_speed": walked.shaft_speed,
-        "shaft_power": power, "torque": walked.torque, "tip_mach": walked.tip_speed / sound,
+        "shaft_power": power, "torque": walked.torque, "tip_mach": rim,
         "flow_coefficient": walked.flow, "head_coefficient": walked.head,
         "power_coefficient": walked.power, "throat_mach": walked.inlet.mach,
-        "eye_mach": eye_mach(machine, free, mass_flow=walked.mass_flow,
-                             face_pressure=walked.inlet.face_pressure),
+        "eye_mach": eye,
         "duct_mach": np.where(still, 0.0, walked.duct_mach),
         "face_pressure": walked.inlet.face_pressure, "stage_pressure": walked.stage_pressure,
         "nozzle_pressure": behind, "pressure_ratio": behind / p0,

@@ -50,11 +50,16 @@ START_SHARE = 0.7
 
 @dataclass(frozen=True, kw_only=True)
 class Rotor:
-    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2]."""
+    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2].
+
+    ``inducer_diameter`` [m] is that of the blade tips where the air meets them: the eye's of a
+    centrifugal wheel, the tip's of an axial one; None where it is not known.
+    """
 
     stage: StageMap
     tip_diameter: Values
     eye_area: Values
+    inducer_diameter: Values | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -30,12 +30,15 @@ from thrustlapse.propulsor.ideal import (
     ducted_thrust,
 )
 from thrustlapse.propulsor.ledger import electrical_books
-from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+from thrustlapse.propulsor.operating_point import (
+    INVALID,
+    TIP_MACH_LIMIT,
+    Flag,
+    Ledger,
+    OperatingPoint,
+)
 from thrustlapse.rotor.batched_map import BatchedTable
 from thrustlapse.rotor.propeller.table import PropellerTable
-
-TIP_MACH_LIMIT = 0.85
-"""Tip Mach number beyond which low-speed coefficients cannot be trusted (common practice)."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -57,6 +57,10 @@ class Flag(IntFlag):
         return (self.name or "").lower().replace("_", " ")
 
 
+TIP_MACH_LIMIT = 0.85
+"""Relative Mach number of blade tips beyond which low-speed coefficients cannot be trusted (common
+practice)."""
+
 INVALID = (Flag.OUTSIDE_MAP | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED
            | Flag.AIR_UNKNOWN)
 """Flags that leave no value to report."""
@@ -73,7 +77,7 @@ MEANING = {
     Flag.NO_THROUGH_FLOW: "pressure behind the rotor stays below ambient: no air goes through",
     Flag.INLET_SPILLS: "the inlet is offered more air than it takes; the rest spills over the lip",
     Flag.SPEED_OUTSIDE_TABLE: "the shaft speed lies outside the table; its nearest row is used",
-    Flag.TIP_MACH_HIGH: "tip Mach number above 0.85: beyond what the coefficients can know",
+    Flag.TIP_MACH_HIGH: "air meets the blade tips above Mach 0.85: beyond what coefficients know",
     Flag.OUTSIDE_MAP: "the balance lies outside the map, so nothing is known there",
     Flag.PACK_CANNOT_DELIVER: "the pack cannot deliver the power the drive asks for",
     Flag.CANNOT_TURN: "the drive cannot turn the shaft",

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.live.files import airframe_record, flag_places
 from thrustlapse.report.staging import ReportError, write_file
@@ -27,6 +27,8 @@ from thrustlapse.scenario.files.handles import Handle, handles
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.live_table import live_table
 
 AIRSPEEDS = 120
@@ -150,18 +152,29 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     airspeed = np.linspace(0.0, max(float(scenario.airspeeds[-1]), 20.0), AIRSPEEDS)
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
     sets = [""]
+    points = {name: _fly(scenario, name, footing, airspeed, flown) for name in scenario.candidates}
     return {
         "airspeed": airspeed.tolist(), "density": float(air.density),
         "speed_of_sound": float(air.speed_of_sound),
-        "pack_current_rating": scenario.pack_current_rating,
         "drive": {"values": [0.0]},
         "airframe": airframe_record(scenario.airframe),
         "candidates": [{
             "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
-            "own_diameter": None, "motor_current_rating": one.ratings.motor_current,
-            "values": _values(_fly(scenario, name, footing, airspeed, flown), sets)}
+            "own_diameter": None, "limits": [], "stops": _stops(scenario, name, points[name]),
+            "values": _values(points[name], sets)}
             for name, one in scenario.candidates.items()],
         "flag_sets": sets}
+
+
+def _stops(scenario: Scenario, name: str, point: OperatingPoint) -> list[str]:
+    """What every limit that says stop says of a candidate; its curve begins at rest."""
+    candidate, frame = scenario.candidates[name], scenario.airframe
+    states = States(
+        candidate=candidate, air=scenario.site.air(), points=(point,), rest=select(point, 0),
+        pack_current_rating=scenario.pack_current_rating, wiring=scenario.wiring, airframe=frame,
+        total_mass=float("nan") if frame is None else frame.mass + candidate.installed_mass)
+    found = [limit.finding(states) for limit in STOPS.values()]
+    return [f"{name}: {one.text}" for one in found if one is not None and one.rank == "stop"]
 
 
 def _fly(scenario: Scenario, name: str, footing: Footing, airspeed: Array,

@@ -149,4 +149,8 @@ def test_an_upright_climb_has_a_gap_and_a_reason() -> None:
     assert any("upright" in finding.text for finding in light.findings)
     assert np.isnan(one.climb_rate).any()
     assert math.isfinite(one.best_climb_rate)
+    assert one.best_climb_rate > 10.0
+    assert one.steepest_angle == pytest.approx(0.5 * math.pi)
+    assert not any("hardly climbs" in finding.text or "nan" in finding.text
+                   for finding in light.findings)
     assert figure_climb(light) is not None

@@ -6,8 +6,10 @@ others are computed from start to end.
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -27,10 +29,19 @@ from tests.report.machines import (
 )
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.operating_point import MEANING, Flag
-from thrustlapse.report.comparison.standing import changes_lead, in_words, leads, runs, tops
+from thrustlapse.report.comparison.results_file import results_text
+from thrustlapse.report.comparison.standing import (
+    changes_lead,
+    in_words,
+    leads,
+    runs,
+    static_order,
+    tops,
+)
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import TIE, TIE_SPEED, verdict
 from thrustlapse.report.words import area, listed, number, percent, sentence, speed
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import (
     INSTALLED,
@@ -434,3 +445,42 @@ def test_lists_and_sentences() -> None:
     assert sentence("Done.") == "Done."
     assert percent(0.0957) == "9.6 %"
     assert percent(0.12) == "12 %"
+
+
+def test_who_cannot_draw_the_reference_is_named_with_its_watts_and_not_ranked() -> None:
+    """History: a propeller that drew 274 W of 600 W was ranked and given crossovers."""
+    text = Path("scenarios/which_machine_when.toml").read_text(encoding="utf-8")
+    wound = text.replace('pitch = "70 mm"', 'pitch = "50 mm"').replace(
+        'speed_constant = "3600 rpm/V"\nresistance = "24 mohm"',
+        'speed_constant = "3000 rpm/V"\nresistance = "24 mohm"')
+    short = compare(read_text(wound))
+    drawn = short.candidates["propeller"].at_rest.electrical_power.item()
+    assert drawn < 300.0
+    told = verdict(short)
+    for words in (told.headline, told.sentences[0]):
+        assert f"draws only {number(drawn)} W of the 600 W at rest" in words
+    assert "propeller" not in dict(static_order(short))
+    assert all(stretch.name != "propeller" for stretch in leads(short))
+    every = [*short.crossovers, *short.other_footings.get("same electrical power", ())]
+    assert not any("propeller" in one.between for one in every)
+    mended = compare(read_text(text))
+    propeller = mended.candidates["propeller"]
+    assert propeller.at_rest.electrical_power.item() == pytest.approx(600.0, rel=1e-3)
+    held = propeller.short_of_reference == 0.0
+    assert np.nanmax(propeller.curve.tip_mach[held]) < 0.85
+    assert "draws only" not in told_of(mended)
+
+
+def told_of(comparison: Comparison) -> str:
+    told = verdict(comparison)
+    return told.headline + " ".join(told.sentences)
+
+
+def test_a_trust_that_nobody_stated_is_null_in_the_file() -> None:
+    answer = three()
+    document = json.loads(results_text(answer))
+    for name, one in answer.candidates.items():
+        if one.trust_basis == "not stated":
+            key_ = next(k for k in document["candidates"][name] if k.startswith("output_trust"))
+            assert document["candidates"][name][key_] is None
+    assert any(one.output_trust is None for one in answer.candidates.values())

@@ -12,7 +12,7 @@ import pytest
 from matplotlib.patches import Rectangle
 
 from tests.searches import MACHINES, SAMPLED, SEARCH
-from thrustlapse.designs.causes import ALWAYS, mask
+from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.report.search.figures import (
     draw_search,
     figure_envelopes,
@@ -30,6 +30,7 @@ from thrustlapse.report.search.words import (
 )
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.search import search_scenario
+from thrustlapse.study.search.bits import ALWAYS, mask
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
 
@@ -195,3 +196,33 @@ def test_a_name_that_is_an_answers_stays_apart_in_files(tmp_path: Path) -> None:
         heads = next(csv.reader(stream))
     assert len(heads) == len(set(heads))
     assert not any(head.startswith("=") for head in heads)
+
+
+def test_a_search_says_when_its_best_stands_on_the_end_of_an_axis(result: SearchResult) -> None:
+    """Counted here from the settings of the best designs."""
+    lines, seen = sentences(result), 0
+    for axis in (one for one in result.spec.axes if one.owner):
+        found = result.found[axis.owner]
+        for word, end in (("lowest", axis.values[0]), ("highest", axis.values[-1])):
+            count = int(np.sum(np.isfinite(found.best) & (found.settings[axis.name] == end)))
+            told = [line for line in lines if line.startswith(f"{axis.owner}: ")
+                    and f"stand on the {word} {axis.name}," in line]
+            assert len(told) == (1 if count else 0)
+            assert all(f": {count} of its" in line for line in told)
+            seen += count
+    assert seen
+
+
+def test_a_search_says_when_candidates_are_compared_at_unequal_watts(tmp_path: Path) -> None:
+    """A winding too slow for 400 W at any airspeed, beside a blower that draws them."""
+    search = SEARCH.replace('lowest = "800 rpm/V"\nhighest = "1300 rpm/V"\npoints = 3',
+                            'at = ["500 rpm/V"]')
+    made = searched(tmp_path, search)
+    found = made.found["prop"]
+    known = np.isfinite(found.best)
+    drawn = operate(with_power_limit(read_text(MACHINES.replace("1150 rpm/V", "500 rpm/V"))
+                                     .candidates["prop"], 400.0), airspeed=made.spec.airspeed)
+    assert np.nanmax(drawn.electrical_power) < 399.0
+    assert found.short[-1][known[-1]].all()
+    line = next(line for line in sentences(made) if "unequal watts" in line)
+    assert line.startswith(f"prop: {int(np.sum(found.short & known))} of its {known.sum()}")

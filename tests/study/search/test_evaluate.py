@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
-from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
 from thrustlapse.scenario.files.read import read_text
+from thrustlapse.study.compare import compare
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.envelope import Gatherer
 from thrustlapse.study.search.evaluate import Evaluated, evaluate
 from thrustlapse.study.search.trust import stretched
@@ -180,3 +184,68 @@ at = ["18 mm", "24 mm"]
     result = whole(designs(search), "blower")
     bad = (result.design_causes & BITS["impossible shape"]) != 0
     assert bad.tolist() == [False, True, False, False]
+
+
+def stops(text: str, cause: str, search: str = SEARCH) -> None:
+    """What a comparison forbids is no design of a search, whatever it is best by."""
+    made = scenario_designs(read_text(text + search))
+    result = whole(made, "blower")
+    broken = (result.design_causes & BITS[cause]) != 0
+    assert broken.any()
+    assert np.all((result.causes[broken] & BITS[cause]) != 0)
+    for best in ("installed_thrust", "static_thrust", "top_speed"):
+        other = scenario_designs(read_text(text + search.replace(
+            "[search]", f'[search]\nbest = "{best}"\nleave_out = []')))
+        gatherer = Gatherer(other.spec)
+        gatherer.take(chunks_of(other.spec)[0], whole(other, "blower"))
+        envelope = gatherer.envelopes["blower"]
+        crowned = {*envelope.row[envelope.row >= 0].tolist(), *envelope.front_rows.tolist()}
+        assert not crowned & set(np.flatnonzero(broken).tolist())
+
+
+def test_a_connector_too_small_leaves_designs_out_of_every_answer() -> None:
+    stops(MACHINES + '[wiring]\nconnector_rating = "10 A"\n', "connector current")
+
+
+def test_a_rotor_that_would_burst_is_crowned_by_no_answer() -> None:
+    stops(MACHINES.replace("aluminium 7075-T6", "PLA printed"), "rotor stress")
+
+
+def test_a_search_and_a_comparison_forbid_the_same() -> None:
+    """One design flown alone, its page against its bits."""
+    text = MACHINES + '[wiring]\nconnector_rating = "16 A"\nfuse_rating = "17 A"\n'
+    made = scenario_designs(read_text(text + SEARCH))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(result.design_causes.size))
+    seen = set()
+    for row in (0, 5, 12, 17, 22):
+        one = text.replace('exit_diameter = "15 mm"',
+                           f"exit_diameter = {float(values['nozzle'][row])!r}").replace(
+            'unit_mass = "260 g"', f'unit_mass = "260 g"\ncount = {round(values["units"][row])}'
+        ).replace("400 W", f"{float(values['power'][row])} W")
+        answer = compare(read_text(one))
+        page = {finding.text.split()[0].strip(":") for finding in answer.findings
+                if finding.rank == "stop" and finding.subject == "blower"
+                and "level flight" not in finding.text}  # of the aircraft: an answer of a search
+        bits = {limit.split()[0] for limit in STOPS if result.design_causes[row] & BITS[limit]}
+        assert bits == page
+        seen |= bits
+    assert {"connector", "fuse"} <= seen
+
+
+@pytest.mark.parametrize("material", ["PEEK", "resin printed"])
+def test_no_front_holds_a_rotor_that_its_page_would_stop(material: str) -> None:
+    """History: designs with stress margins of 0.38 to 0.61 stood on the trade-off's front."""
+    text = Path("scenarios/which_machine_when.toml").read_text(encoding="utf-8").replace(
+        "aluminium 7075-T6", material)
+    made = scenario_designs(read_text(text))
+    gatherer = Gatherer(made.spec)
+    weak = set()
+    for chunk in (one for one in chunks_of(made.spec) if one.candidate == "blower"):
+        result = evaluate(made, made.spec, chunk)
+        gatherer.take(chunk, result)
+        low = np.nanmin(result.answers["stress_margin"], axis=1) < 1.0
+        weak |= set((chunk.start + np.flatnonzero(low)).tolist())
+    assert weak
+    assert not weak & set(gatherer.envelopes["blower"].front_rows.tolist())
+    assert not weak & set(gatherer.envelopes["blower"].row.ravel().tolist())

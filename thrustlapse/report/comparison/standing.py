@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.basis import measure_unit
+from thrustlapse.propulsor.basis import EQUAL_POWER, measure_unit
+from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.comparison import (
     INSTALLED,
     ON_AIRFRAME,
@@ -15,6 +17,7 @@ from thrustlapse.study.comparison import (
     Comparison,
     Crossover,
 )
+from thrustlapse.study.footing import REACHED
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,9 +45,50 @@ def measure_at_rest(comparison: Comparison, name: str) -> float:
     return float(thrust)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Short:
+    """A candidate that does not draw the power all are held to: ``drawn`` of ``wanted`` [W]."""
+
+    name: str
+    drawn: float
+    wanted: float
+
+
+def short_at_rest(comparison: Comparison) -> list[Short]:
+    """Candidates that cannot draw the reference power at rest."""
+    return _short(comparison, {name: result.at_rest for name, result
+                               in comparison.candidates.items()})
+
+
+def short_at_top(comparison: Comparison) -> list[Short]:
+    """Candidates that cannot draw the reference power at their level top speed."""
+    return _short(comparison, {name: result.at_top for name, result
+                               in comparison.candidates.items() if result.at_top is not None})
+
+
+def _short(comparison: Comparison, points: Mapping[str, OperatingPoint]) -> list[Short]:
+    if comparison.footing != EQUAL_POWER:
+        return []
+    found = []
+    for name, point in points.items():
+        wanted = comparison.reference_power
+        if wanted is None:
+            leader = comparison.candidates[comparison.reference or name]
+            wanted = (leader.at_rest.electrical_power.item() if point.airspeed.item() == 0.0 else
+                      float(np.interp(point.airspeed.item(), comparison.airspeed,
+                                      leader.curve.electrical_power)))
+        drawn = point.electrical_power.item()
+        if drawn < wanted * (1.0 - REACHED):
+            found.append(Short(name=name, drawn=drawn, wanted=wanted))
+    return found
+
+
 def static_order(comparison: Comparison) -> list[tuple[str, float]]:
-    """Candidates with a value at rest and what the footing compares there, best first."""
-    known = [(name, measure_at_rest(comparison, name)) for name in comparison.candidates]
+    """Candidates with a value at rest and what the footing compares there, best first; without
+    those that do not draw the power all are held to."""
+    short = {one.name for one in short_at_rest(comparison)}
+    known = [(name, measure_at_rest(comparison, name)) for name in comparison.candidates
+             if name not in short]
     return sorted(((name, value) for name, value in known if np.isfinite(value)),
                   key=lambda pair: -pair[1])
 
@@ -53,11 +97,12 @@ def leads(comparison: Comparison) -> list[Stretch]:
     """Who leads over the airspeeds, in what the footing compares.
 
     The lead passes at a crossover where there is one between two airspeeds, else (a candidate's
-    values begin or end) midway between them.
+    values begin or end, or the power all are held to is drawn no more) midway between them.
     """
     x = comparison.airspeed
     names = list(comparison.candidates)
-    table = np.array([comparison.candidates[name].measure for name in names])
+    table = np.array([np.where(result.short_of_reference > 0.0, np.nan, result.measure)
+                      for result in comparison.candidates.values()])
     pulling = np.where(np.isfinite(table) & (table > 0.0), table, -np.inf)
     first = np.argmax(pulling, axis=0)
     leader = [names[place] if np.isfinite(pulling[place, column]) else None

@@ -20,6 +20,8 @@ from thrustlapse.report.comparison.standing import (
     installed_crossings,
     known_to,
     leads,
+    short_at_rest,
+    short_at_top,
     static_order,
     tops,
 )
@@ -72,15 +74,16 @@ def verdict(comparison: Comparison) -> Verdict:
         changes, what would flip the order, nozzles, drive limits, and what qualifies all this.
     """
     groups = {
-        "Thrust and speed": (stop_sentences, rest_sentences, lead_sentences, top_speed_sentences,
-                             crossing_sentences, flip_sentences),
+        "Thrust and speed": (short_sentences, stop_sentences, rest_sentences, lead_sentences,
+                             top_speed_sentences, crossing_sentences, flip_sentences),
         "How sure that is": (sure_sentences,),
         "The aircraft": (aircraft_sentences, flight_sentences),
         "Nozzle, shaft and footing": (nozzle_sentences, drive_sentences, footing_sentences),
         "Read it with care": (note_sentences, caveat_sentences)}
     told = {title: tuple(sentence(text) for part in parts for text in part(comparison))
             for title, parts in groups.items()}
-    return Verdict(headline=sentence(headline(comparison)),
+    short = "; ".join(_short_words(comparison))
+    return Verdict(headline=sentence(headline(comparison) + (f"; {short}" if short else "")),
                    groups=tuple((title, texts) for title, texts in told.items() if texts))
 
 
@@ -147,7 +150,9 @@ def _without_airframe(comparison: Comparison) -> str:
 
 
 def _flying(comparison: Comparison) -> str:
-    flying, order = tops(comparison), static_order(comparison)
+    short = {one.name for one in short_at_top(comparison)}
+    every, order = tops(comparison), static_order(comparison)
+    flying = [top for top in every if top.name not in short] or every
     best = flying[0]
     if len(flying) > 1 and not (best.least or flying[1].least) \
             and best.speed - flying[1].speed < TIE_SPEED * best.speed:
@@ -179,6 +184,22 @@ def _flying(comparison: Comparison) -> str:
 # Sentences ---------------------------------------------------------------------------------------
 
 
+def short_sentences(comparison: Comparison) -> list[str]:
+    """Who does not draw the power all are held to, and is not ranked as if it did."""
+    return [f"{text}: it is not ranked there as if it did, and no crossover is told where it falls "
+            "short" for text in _short_words(comparison)]
+
+
+def _short_words(comparison: Comparison) -> list[str]:
+    if len(comparison.candidates) == 1:
+        return []
+    rest = {one.name: one for one in short_at_rest(comparison)}
+    said = [f"{one.name} draws only {number(one.drawn)} W of the {number(one.wanted)} W at rest"
+            for one in rest.values()]
+    return said + [f"{one.name} draws only {number(one.drawn)} W of the {number(one.wanted)} W at "
+                   "its top speed" for one in short_at_top(comparison) if one.name not in rest]
+
+
 def stop_sentences(comparison: Comparison) -> list[str]:
     """How many findings forbid running it like this."""
     stops = [finding.subject for finding in comparison.findings if finding.rank == "stop"]
@@ -192,7 +213,9 @@ def stop_sentences(comparison: Comparison) -> list[str]:
 def rest_sentences(comparison: Comparison) -> list[str]:
     """Who has most thrust at rest, and by how much."""
     order = static_order(comparison)
-    unknown = [name for name in comparison.candidates if name not in dict(order)]
+    short = {one.name for one in short_at_rest(comparison)}
+    unknown = [name for name in comparison.candidates if name not in dict(order)
+               and name not in short]
     said = []
     if len(comparison.candidates) == 1 and order:
         return []  # the headline has it
@@ -226,7 +249,10 @@ def lead_sentences(comparison: Comparison) -> list[str]:
         text += "; then " + ", then ".join(
             f"{one.name} up to {short_speed(one.stop)}" for one in pulling[1:])
     if stretches[-1].name is None:
-        text += f"; beyond {short_speed(stretches[-1].start)} nothing here pulls"
+        last = stretches[-1].start
+        drawn = any(np.any((comparison.airspeed > last) & (result.short_of_reference > 0.0)
+                           & (result.measure > 0.0)) for result in comparison.candidates.values())
+        text += f"; beyond {short_speed(last)} nothing {'on that power' if drawn else 'here'} pulls"
     said = [f"{footing}. In {compared(comparison)}, {text}"]
     if not any(one.net_thrust > 0.0 for one in installed_crossings(comparison)):
         low, high = short_speed(float(comparison.airspeed[0])), short_speed(_searched(comparison))
@@ -277,13 +303,16 @@ def _searched(comparison: Comparison) -> float:
 def _trust_sentences(comparison: Comparison) -> list[str]:
     """How far each map is trusted by whoever made it, where that is known."""
     known = {name: one for name, one in comparison.candidates.items()
-             if one.output_trust > 0.0 or one.power_trust > 0.0}
+             if one.output_trust or one.power_trust}
     silent = [name for name in comparison.candidates if name not in known]
     if not known:
         return ["No map or table here states how far it may be trusted"]
-    parts = [f"{name} {100 * one.output_trust:.0f} % in "
-             f"{'head' if one.nozzle is not None else 'thrust'} and {100 * one.power_trust:.0f} % "
-             "in power" for name, one in known.items()]
+    parts = []
+    for name, one in known.items():
+        sides = ((one.output_trust, "head" if one.nozzle is not None else "thrust"),
+                 (one.power_trust, "power"))
+        parts.append(f"{name} " + " and ".join(f"{100 * trust:.0f} % in {side}"
+                                               for trust, side in sides if trust))
     said = [f"Maps and tables carry standard deviations of their own: {listed(parts)}. A lead "
             "smaller than that is not settled"]
     if silent:

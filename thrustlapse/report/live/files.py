@@ -82,7 +82,6 @@ def payload(table: LiveTable) -> dict[str, Any]:
                   "values": _plain(table.drive_values)},
         "airspeed": _plain(table.airspeed), "start_airspeed": round(0.4 * table.airspeed[-1], 1),
         "density": table.density, "speed_of_sound": table.speed_of_sound,
-        "pack_current_rating": table.pack_current_rating,
         "airframe": airframe_record(table.airframe),
         "candidates": candidates, "flag_sets": sets}
 
@@ -110,7 +109,8 @@ def _candidate(one: LiveCandidate, sets: list[str]) -> dict[str, Any]:
     return {"name": one.name, "mass": one.mass,
             "diameter": [0.0] if lone else _plain(one.exit_diameter),
             "own_diameter": None if lone else one.own_diameter,
-            "motor_current_rating": one.motor_current_rating,
+            "limits": [{"name": limit.name, "curve": limit.curve, "bound": limit.bound}
+                       for limit in one.limits], "stops": [],
             "thrust": packed(one.thrust), "current": packed(one.current),
             "motor_current": packed(one.motor_current), "flags": base64.b64encode(
                 flag_places(one.flag_bits, sets).astype(np.uint8).tobytes()).decode("ascii")}

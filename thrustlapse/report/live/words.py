@@ -46,8 +46,7 @@ WORDS = {
     "overtakes": "{name} overtakes {other} at {speed}",
     "crossing": "{name} overtakes {other} at {speed}, with {force} left for parasite drag: within "
                 "reach below {area} of drag area",
-    "pack_current": "{name} draws up to {value} A, and the pack is rated for {limit} A",
-    "motor_current": "a motor of {name} carries up to {value} A, and is rated for {limit} A",
+    "over": "{name}, {limit}: {value} A against a rating of {bound} A",
 }
 """Key -> template; ``{name}`` and the like are filled in by the browser."""
 
@@ -56,8 +55,8 @@ DRIVE_LABELS = {POWER: ("electrical power of each candidate", "W")}
 
 VOLTAGE_LABEL = ("resting voltage of the supply", "V")
 
-FOLLOWS = ("Curves, level top speeds, crossovers, currents and the current ratings of pack and "
-           "motor follow the handles. Everything else on this page does not: rotor stress and "
+FOLLOWS = ("Curves, level top speeds, crossovers, currents and every current rating that is "
+           "given follow the handles. Everything else on this page does not: rotor stress and "
            "blocked speeds, heat, sound, climb, endurance, flights, draws, the mass that another "
            "nozzle or pack would have. Values are read from a table of operating points, with a "
            "cubic between them: of the thrust at rest, mostly within 1 % of the full computation, "

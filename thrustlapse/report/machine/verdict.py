@@ -88,7 +88,7 @@ def footing_sentences(comparison: Comparison) -> list[str]:
             parts = [f"from {short_speed(start)} to {short_speed(stop)}"
                      if stop > start else f"at {short_speed(start)}" for start, stop, _ in short]
             said.append(f"{name} cannot draw the reference power {listed(parts)}; there it is "
-                        "compared at what it does draw")
+                        "not ranked, and its curve shows what it does draw")
     if len(comparison.candidates) > 1 and comparison.other_footings:
         others = [_other(comparison, footing, [one.airspeed for one in crossings
                                                if one.kind == INSTALLED and one.net_thrust > 0.0])

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import ALWAYS, CAUSES
 from thrustlapse.designs.spec import Axis
 from thrustlapse.glossary import quantity
 from thrustlapse.report.table import Table
 from thrustlapse.report.words import amount, listed, number, short_speed
+from thrustlapse.study.search.bits import ALWAYS, CAUSES
 from thrustlapse.study.search.summary import Found, SearchResult
 from thrustlapse.study.search.winners import NOBODY, PULLS, Stretch
 
@@ -116,7 +116,28 @@ def sentences(result: SearchResult) -> list[str]:
     for name, one in result.found.items():
         lines.append(f"{name}: {one.designs:,} designs, {one.counted:,} operating points, of which "
                      f"{one.left:,} count.{_causes(one, result)}")
+        lines += _doubts(one, result)
     return lines
+
+
+def _doubts(one: Found, result: SearchResult) -> list[str]:
+    """Where best designs draw less than the power all are held to, or end an axis."""
+    known = np.isfinite(one.best)
+    of = f"of its {int(known.sum())} best designs"
+    said = []
+    if short := int(np.count_nonzero(one.short & known)):
+        said.append(f"{one.name}: {short} {of} draw less than the power all are held to; "
+                    "candidates are compared there at unequal watts")
+    for axis in result.spec.axes:
+        if axis.owner != one.name and not (axis.sampled and axis.owner is None):
+            continue
+        for end, word in ((axis.values[0], "lowest"), (axis.values[-1], "highest")):
+            count = int(np.count_nonzero(known & np.isclose(one.settings[axis.name], end,
+                                                            rtol=1e-9)))
+            if count and axis.values.size > 1:
+                said.append(f"{one.name}: {count} {of} stand on the {word} {axis.name}, "
+                            f"{axis_value(axis, float(end))}: a wider range may hold better ones")
+    return said
 
 
 def _stretch_words(stretch: Stretch) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import types
 import typing
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from typing import Any
 
 import numpy as np
@@ -41,7 +41,8 @@ def record_of(value: Any, kind: Any) -> Any:
     if is_dataclass(kind):
         kinds = typing.get_type_hints(kind)
         return kind(**{item.name: record_of(value[item.name], kinds[item.name])  # type: ignore[operator]
-                       for item in fields(kind)})
+                       for item in fields(kind)
+                       if item.name in value or item.default_factory is MISSING})
     if origin is dict:
         return {name: record_of(item, inside[1]) for name, item in value.items()}
     if origin is tuple:

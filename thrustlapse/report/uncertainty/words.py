@@ -55,6 +55,8 @@ def sure_sentences(comparison: Comparison) -> list[str]:
         return []
     said = [_who_wins(study, comparison), _left_out(study)]
     said += _speeds(study) + _crossings(study) + _driver(study)
+    said += [f"{name}: the limit of {limit} is broken {in_draws(share)}"
+             for name, one in study.candidates.items() for limit, share in one.stops.items()]
     return [text for text in said if text]
 
 

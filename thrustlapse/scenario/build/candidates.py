@@ -145,7 +145,9 @@ def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supp
     return Ducted(
         inlet=_inlet(section.inlet, section.kind, told),
         rotor=Rotor(stage=stage, tip_diameter=section.rotor.tip_diameter,
-                    eye_area=eye_area(section.rotor)),
+                    eye_area=eye_area(section.rotor),
+                    inducer_diameter=section.rotor.tip_diameter
+                    if isinstance(section, AxialFanSection) else section.rotor.eye_diameter),
         duct=_duct(section.duct, section.kind, told), nozzle=_nozzle(section, told), drive=drive,
         supply=shared)
 

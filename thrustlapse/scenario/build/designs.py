@@ -133,6 +133,7 @@ def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any], 
     equal = basis.footing == EQUAL_POWER and basis.reference is not None
     return Drawn(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
                  basis=basis, pack_current_rating=parts["pack_current_rating"],
+                 wiring=parts["wiring"],
                  reference=parts["candidates"][reference] if equal else None,
                  impossible=impossible)
 

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import CAUSES, USUAL
+from thrustlapse.designs.causes import CAUSES, FORMER, USUAL
 from thrustlapse.glossary import quantity
 from thrustlapse.scenario.faults import listed, near_miss
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Rule, Text, Unknown, Word, refusal
@@ -182,9 +182,9 @@ class SearchSection(Section):
     installed_mass: Annotated[float, Quantity("mass", 1e-4, 1e5)] | None = Field(
         None, description="Installed mass at which every design is flown, so that all are equal; "
         "a heavier one is left out")
-    leave_out: Annotated[tuple[str, ...], Words(known=tuple(CAUSES))] | None = Field(
-        None, description="What makes a design none, beside having no answer; unless given: "
-        + ", ".join(USUAL))
+    leave_out: Annotated[tuple[str, ...], Words(known=(*CAUSES, *FORMER))] | None = Field(
+        None, description="What makes a design none, beside having no answer and every limit that "
+        "says stop; unless given: " + ", ".join(USUAL))
     samples: Annotated[int, Count(2, MOST_SAMPLES)] | None = Field(
         None, description="Designs drawn for sampled axes, a power of two")
     seed: Annotated[int, Count(0, 2**31 - 1)] = Field(0, description="Of the samples")

@@ -40,7 +40,8 @@ class WiringSection(Section):
                           accepted="length together with gauge")
 
     def wiring(self) -> Wiring:
-        """The wiring."""
+        """The wiring; every other key of this table is a rating."""
+        keys = set(type(self).model_fields) - {"gauge", "length"}
         return Wiring(gauge=self.gauge, length=self.length,
-                      connector_rating=self.connector_rating, switch_rating=self.switch_rating,
-                      switch_voltage=self.switch_voltage, fuse_rating=self.fuse_rating)
+                      ratings={key: getattr(self, key) for key in sorted(keys)
+                               if getattr(self, key) is not None})
