@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
+from tests.searches import MACHINES, SEARCH
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
@@ -362,3 +363,28 @@ def test_what_a_fit_counts_by_its_logarithm_is_what_draws_do() -> None:
     assert {"map.head_scale", "map.head_shutoff", "map.head_slope"} <= set(found)
     assert {key for key, log in found.items() if log} <= set(LOGGED)
     assert not {key for key, log in found.items() if not log} & set(LOGGED)
+
+
+def test_compare_with_exactly_one_spread_and_no_band_names_it_as_the_only_driver() -> None:
+    """All variance comes from it; only the blower rests on its throat."""
+    text = MACHINES.replace("band = { head = 0.06, power = 0.08 }\n", "").replace(
+        'throat_diameter = "25 mm"', 'throat_diameter = "25 mm ± 1 mm"')
+    found = compare(read_text(text + "\n[uncertainty]\nsamples = 128\n")).uncertainty
+    assert found is not None
+    drivers = {one.answer: one.drivers for one in found.drivers}
+    (driver,) = drivers["static thrust of blower"]
+    assert (driver.key, driver.first, driver.total) == (
+        "candidates.blower.inlet.throat_diameter", 1.0, 1.0)
+    assert (driver.first_error, driver.total_error) == (0.0, 0.0)
+    assert driver.swing_low < driver.swing_high  # a wider throat costs less
+    assert "static thrust of prop" not in drivers
+
+
+def test_compare_with_a_spread_on_a_searched_key_draws_it() -> None:
+    """A search sets its own values there, and says nothing of the draws."""
+    text = MACHINES.replace("band = { head = 0.06, power = 0.08 }\n", "").replace(
+        'exit_diameter = "15 mm"', 'exit_diameter = "15 mm ± 0.5 mm"')
+    sampling = "\n[uncertainty]\nsamples = 128\ndrivers = false\n"
+    alone = compare(read_text(text + sampling)).uncertainty
+    beside = compare(read_text(text + SEARCH + sampling)).uncertainty
+    assert repr(beside) == repr(alone)
