@@ -225,7 +225,7 @@ def test_eighty_candidates_are_all_named_and_leave_room_for_the_panels(name: str
     one = drawn(crowd, name)
     if one is None:
         return
-    wide, high = one.get_size_inches()
+    high = one.get_size_inches()[1]
     one.canvas.draw()
     named = [text for text in one.texts if text.get_text().startswith("machine ")]
     assert len(named) in (0, 80)
