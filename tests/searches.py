@@ -138,9 +138,9 @@ highest = "90 %"
 """
 
 
-def designs(search: str = SEARCH) -> ScenarioDesigns:
+def designs(search: str = SEARCH, *, machines: str = MACHINES) -> ScenarioDesigns:
     """The machines with a search."""
-    return scenario_designs(read_text(MACHINES + search))
+    return scenario_designs(read_text(machines + search))
 
 
 def chunks_of(spec: SearchSpec) -> tuple[Chunk, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
+from tests.searches import MACHINES, SEARCH
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
@@ -382,3 +383,28 @@ def test_a_connector_is_overloaded_in_the_draws_that_carry_more() -> None:
     place = list(STOPS).index("connector current")
     assert np.array_equal(batch.flown["fan"].stops[:, place], most > rating)
     assert 0 < np.count_nonzero(most > rating) < 64
+
+
+def test_compare_with_exactly_one_spread_and_no_band_names_it_as_the_only_driver() -> None:
+    """All variance comes from it; only the blower rests on its throat."""
+    text = MACHINES.replace("band = { head = 0.06, power = 0.08 }\n", "").replace(
+        'throat_diameter = "25 mm"', 'throat_diameter = "25 mm ± 1 mm"')
+    found = compare(read_text(text + "\n[uncertainty]\nsamples = 128\n")).uncertainty
+    assert found is not None
+    drivers = {one.answer: one.drivers for one in found.drivers}
+    (driver,) = drivers["static thrust of blower"]
+    assert (driver.key, driver.first, driver.total) == (
+        "candidates.blower.inlet.throat_diameter", 1.0, 1.0)
+    assert (driver.first_error, driver.total_error) == (0.0, 0.0)
+    assert driver.swing_low < driver.swing_high  # a wider throat costs less
+    assert "static thrust of prop" not in drivers
+
+
+def test_compare_with_a_spread_on_a_searched_key_draws_it() -> None:
+    """A search sets its own values there, and says nothing of the draws."""
+    text = MACHINES.replace("band = { head = 0.06, power = 0.08 }\n", "").replace(
+        'exit_diameter = "15 mm"', 'exit_diameter = "15 mm ± 0.5 mm"')
+    sampling = "\n[uncertainty]\nsamples = 128\ndrivers = false\n"
+    alone = compare(read_text(text + sampling)).uncertainty
+    beside = compare(read_text(text + SEARCH + sampling)).uncertainty
+    assert repr(beside) == repr(alone)

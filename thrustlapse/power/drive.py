@@ -167,8 +167,8 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         Shaft speed [rad/s], NaN where the drive cannot turn the load, infinite where nothing
         holds it; and the active :class:`DriveLimit` as an integer.
     """
-    load = np.asarray(torque_coefficient, dtype=float)
-    speed: Array = np.broadcast_to(np.asarray(drive.speed_limit, dtype=float), load.shape)
+    load, speed = np.broadcast_arrays(np.asarray(torque_coefficient, dtype=float),
+                                      np.asarray(drive.speed_limit, dtype=float))
     limit: IntArray = np.full(load.shape, DriveLimit.SPEED, dtype=np.int64)
     if isinstance(drive.motor, EfficiencyMotor):
         power, which, _ = allowed_power(drive, supply)

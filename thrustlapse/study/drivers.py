@@ -168,11 +168,14 @@ def sobol(at_a: Array, at_b: Array, at_ab: Array) -> tuple[Array, Array]:
     Returns
     -------
     first, total : array, (inputs,)
+        Both 1 for a single input, from which all variance then comes (SciPy takes two or more)
 
     References
     ----------
     Saltelli and others, Comput. Phys. Commun. 181 (2010), as ``scipy.stats.sobol_indices`` has it.
     """
+    if len(at_ab) == 1:
+        return np.ones(1), np.ones(1)
     from scipy.stats import sobol_indices
 
     given: Mapping[str, Array] = {"f_A": at_a[None, :], "f_B": at_b[None, :],

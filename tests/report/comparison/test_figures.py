@@ -53,6 +53,18 @@ def still() -> Comparison:
 
 
 @cache
+def crowd() -> Comparison:
+    """Eighty candidates, of two kinds of numbers."""
+    base = two()
+    kinds = list(base.candidates)
+    source = {f"machine {place}": kinds[place % 2] for place in range(80)}
+    return replace(base, candidates={
+        name: replace(base.candidates[kind], name=name) for name, kind in source.items()},
+        footing_curves={footing: {name: curves[kind] for name, kind in source.items()}
+                        for footing, curves in base.footing_curves.items()})
+
+
+@cache
 def drawn(make: Callable[[], Comparison], name: str) -> Figure | None:
     return FIGURES[name](make())
 
@@ -206,6 +218,29 @@ def test_every_footing_has_a_panel_in_its_own_unit() -> None:
 
 
 # Looks and words ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_eighty_candidates_are_all_named_and_leave_room_for_the_panels(name: str) -> None:
+    one = drawn(crowd, name)
+    if one is None:
+        return
+    high = one.get_size_inches()[1]
+    one.canvas.draw()
+    named = [text for text in one.texts if text.get_text().startswith("machine ")]
+    assert len(named) in (0, 80)
+    lowest = min((text.get_window_extent().y0 for text in named), default=high * one.dpi)
+    for axes in one.axes:
+        box = axes.get_window_extent()
+        assert box.height > 0.25 * one.dpi
+        assert box.y0 > 0.0
+        assert box.y1 < lowest
+    assert high * PRINT_DOTS < 65_536  # pixels a PNG can have here
+
+
+def test_eighty_candidates_have_eighty_looks() -> None:
+    shown = looks(f"candidate {place}" for place in range(80))
+    assert len({(look.colour, str(look.dash), look.marker) for look in shown.values()}) == 80
 
 
 def test_colours_are_told_apart_also_in_grey() -> None:

@@ -10,7 +10,7 @@ import pytest
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.scenario.build import designs as designs_module
+from thrustlapse.scenario.build.candidates import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
@@ -249,3 +249,65 @@ def test_no_front_holds_a_rotor_that_its_page_would_stop(material: str) -> None:
     assert weak
     assert not weak & set(gatherer.envelopes["blower"].front_rows.tolist())
     assert not weak & set(gatherer.envelopes["blower"].row.ravel().tolist())
+
+
+def test_a_search_with_one_combination_that_cannot_be_built_leaves_it_out_and_goes_on() -> None:
+    """Blades that cover more than 0.6 of the eye: blades times thickness over cosine of their
+    angle, on the circle at the root mean square of eye and hub, is past what the wheel allows."""
+    text = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
+    made = scenario_designs(read_text(text + """
+[search]
+candidates = ["blower"]
+[search.airspeed]
+at = ["0 m/s"]
+[[search.axes]]
+key = "candidates.blower.map.blades"
+at = [9, 18]
+[[search.axes]]
+key = "candidates.blower.map.inlet_angle"
+at = ["60 deg", "75 deg"]
+"""))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(4))
+    circle = np.pi * np.sqrt(0.5 * (0.021**2 + 0.008**2))
+    covered = values["blower blades"] * 0.0008 / np.cos(values["blower inlet angle"]) / circle
+    assert covered.max() > 0.65
+    bad = (result.design_causes & BITS["impossible shape"]) != 0
+    assert bad.tolist() == (covered > 0.6).tolist() == [False, False, False, True]
+    assert np.isnan(result.answers["installed_thrust"][bad]).all()
+    assert result.answers["installed_thrust"][0, 0] > 1.0  # the machine of the file
+
+
+def test_a_computed_map_with_a_factor_is_searched_over_its_dimensions() -> None:
+    text = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8").replace(
+        'source = "geometry"', 'source = "geometry"\nhead_scale = 0.97', 1)
+    made = scenario_designs(read_text(text + """
+[search]
+candidates = ["blower"]
+[search.airspeed]
+at = ["0 m/s"]
+[[search.axes]]
+key = "candidates.blower.map.outlet_width"
+lowest = "3.0 mm"
+highest = "3.4 mm"
+points = 30
+"""))
+    result = whole(made, "blower")
+    one = read_text(text.replace('outlet_width = "3.2 mm"', 'outlet_width = "3.0 mm"'))
+    alone = operate(one.candidates["blower"], airspeed=0.0).installed_thrust
+    assert result.answers["installed_thrust"][0, 0] == pytest.approx(float(alone), rel=1e-9)
+
+
+def test_a_speed_limit_may_be_searched() -> None:
+    """Shut at inlet and outlet the machine turns at its limit, each design at its own."""
+    result = whole(designs("""
+[search]
+answers = ["stress_margin", "shaft_speed"]
+[[search.axes]]
+key = "candidates.blower.drive.speed_limit"
+at = ["20 krpm", "40 krpm"]
+""", machines=MACHINES.replace("[candidates.prop]", """[candidates.blower.drive]
+speed_limit = "95 krpm"
+[candidates.prop]""")), "blower")
+    margin = result.answers["stress_margin"][:, 0]
+    assert margin[0] / margin[1] == pytest.approx(4.0, rel=1e-9)  # stress as the speed squared

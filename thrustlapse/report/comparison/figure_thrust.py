@@ -143,7 +143,7 @@ def figure_footings(comparison: Comparison) -> Figure:
         names = list(comparison.candidates)
         footings = list(comparison.footing_curves)
         rows = (len(footings) + 1) // 2
-        figure = new_figure(0.5 + 2.55 * rows)
+        figure = new_figure(2.55 * rows + max(0.5, strip_height(names)))
         strip = name_strip(figure, names)
         wide, high = figure.get_size_inches()
         style = looks(names)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -17,7 +18,7 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.search_axes import find, replaced, search_spec, value_for
-from thrustlapse.scenario.section import Section, sections
+from thrustlapse.scenario.section import sections
 
 MOST_GROUPS = 24
 """Maps that are made one by one; more of them are made as one batch, which holds a map for every
@@ -90,7 +91,7 @@ def _batch(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
            single: list[str], rows: IntArray) -> Drawn | None:
     """All these designs built at once, maps too; None where some of them give no map."""
     values = _values(keyed, single)
-    if _no_map(replaced(section, values).candidates[candidate]):
+    if _no_map(section, candidate, values):
         return None
     try:
         return _built(section, candidate, values, rows)
@@ -108,18 +109,15 @@ def _group(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
            slow: list[str], rows: IntArray) -> Drawn:
     """One group: what is slow as single numbers, everything else as columns, built at once."""
     values = _values(keyed, slow)
-    impossible = bool(slow) and _no_map(replaced(section, {key: values[key] for key in slow})
-                                        .candidates[candidate])
-    try:
-        return _built(section, candidate, values, rows, impossible=impossible)
-    except NotBuilt:
-        kept = {key: value for key, value in values.items()
-                if key == "comparison.electrical_power"}
-        return _built(section, candidate, kept, rows, impossible=True)
+    if not (slow and _no_map(section, candidate, {key: values[key] for key in slow})):
+        with suppress(NotBuilt):
+            return _built(section, candidate, values, rows)
+    # the machine of the file in its place: nobody flies it
+    return replace(_built(section, candidate, {}, rows), impossible=True)
 
 
-def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any], rows: IntArray,
-           *, impossible: bool = False) -> Drawn:
+def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any],
+           rows: IntArray) -> Drawn:
     """Parts of some designs by the values of their keys; raises NotBuilt."""
     power = values.get("comparison.electrical_power")
     held = replaced(section, {key: value for key, value in values.items()
@@ -134,14 +132,16 @@ def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any], 
     return Drawn(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
                  basis=basis, pack_current_rating=parts["pack_current_rating"],
                  wiring=parts["wiring"],
-                 reference=parts["candidates"][reference] if equal else None,
-                 impossible=impossible)
+                 reference=parts["candidates"][reference] if equal else None)
 
 
-def _no_map(own: Section) -> bool:
-    """Whether a candidate's map or table contradicts itself or its rotor."""
+def _no_map(section: ScenarioSection, candidate: str, values: Mapping[str, Any]) -> bool:
+    """Whether the map or table of a candidate, or of the reference, contradicts itself or its
+    rotor with these values."""
+    changed = replaced(section, dict(values)).candidates
     return any((*path, *problem.path)[:1] in (("map",), ("table",))
-               for path, part in sections(own) for problem in part.check())
+               for name in {candidate, section.comparison.reference or candidate}
+               for path, part in sections(changed[name]) for problem in part.check())
 
 
 def _column(values: Array) -> Any:

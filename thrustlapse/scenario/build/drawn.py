@@ -208,7 +208,11 @@ def _put(part: Any, path: KeyPath, value: Any) -> Any:
 
 def _broken_rules(section: ScenarioSection,
                   given: Sequence[KeyPath]) -> Iterator[tuple[KeyPath, Refused]]:
-    """Rules between keys that some of the values break, in the tables they belong to."""
+    """Rules between keys that some of the values break, in the tables they belong to.
+
+    A search sets values of its own for its keys, so its rules have nothing to say of these.
+    """
+    section = section.model_copy(update={"search": None})
     touched = {path[:end] for path in given for end in range(len(path))}
     for path, part in sections(section):
         if path not in touched:

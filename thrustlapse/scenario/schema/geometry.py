@@ -6,6 +6,7 @@ What the [rotor] table already holds (tip, eye and hub diameter) is taken from t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from itertools import product
 from typing import Annotated, Any, ClassVar, Literal
 
@@ -16,7 +17,7 @@ from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, SEA_LEVEL_TEMPERATURE
 from thrustlapse.arrays import Array, plain
 from thrustlapse.rotor.axial import geometry as axial_geometry
 from thrustlapse.rotor.axial import stage as axial
-from thrustlapse.rotor.batched_map import BatchedTable
+from thrustlapse.rotor.batched_map import BatchedMap, BatchedTable
 from thrustlapse.rotor.centrifugal import geometry as centrifugal_geometry
 from thrustlapse.rotor.centrifugal import stage as centrifugal
 from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS
@@ -25,7 +26,7 @@ from thrustlapse.rotor.propeller.blades import propeller_table
 from thrustlapse.rotor.propeller.many_tables import many_tables
 from thrustlapse.rotor.propeller.section import SECTIONS
 from thrustlapse.rotor.propeller.table import PropellerTable
-from thrustlapse.rotor.stage_map import Band, StageMap
+from thrustlapse.rotor.stage_map import Band, NoMap, PointMap, StageMap
 from thrustlapse.rotor.wall_friction import FINISHES
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Series, Word
 from thrustlapse.scenario.schema.map_scales import MapScales
@@ -42,6 +43,8 @@ Speed = Annotated[float, Quantity("shaft speed", 100.0 * RPM, 3e5 * RPM)]
 Finish = Annotated[float, Quantity("length", 0.0, 0.01, tuple(FINISHES.items()))]
 Share = Annotated[float, Quantity("ratio", 1e-3, 0.4)]
 
+
+SEA_LEVEL = Air(pressure=SEA_LEVEL_PRESSURE, temperature=SEA_LEVEL_TEMPERATURE)
 
 MOST_PITCH = 3.0
 """Largest pitch over diameter that is taken for meant [-]; propellers have 0.3 to 1.5."""
@@ -151,19 +154,23 @@ class ImpellerMapSection(MapScales):
                  for message in centrifugal_geometry.problems(self.geometry(rotor))]
         yield from found
         if not found and self.given("head_scale", "flow_scale", "power_scale"):
-            yield from self.check_scaled(centrifugal.centrifugal_stage(
-                self.geometry(rotor), shaft_speed=self.shaft_speed,
-                total_pressure=SEA_LEVEL_PRESSURE, total_temperature=SEA_LEVEL_TEMPERATURE).map)
+            with suppress(NoMap):  # the builder says so
+                yield from self.check_scaled(self._map(self._stage(rotor, SEA_LEVEL)))
+
+    def _stage(self, rotor: Any, air: Air) -> centrifugal.CentrifugalStage:
+        return centrifugal.centrifugal_stage(
+            self.geometry(rotor), shaft_speed=flat(self.shaft_speed),
+            total_pressure=flat(air.pressure), total_temperature=flat(air.temperature))
+
+    @staticmethod
+    def _map(stage: centrifugal.CentrifugalStage) -> PointMap | BatchedMap:
+        return stage.map if stage.highest_flow.ndim == 0 else stage.maps
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         """The map on a rotor in an air, and what had to be assumed."""
-        geometry = self.geometry(rotor)
-        stage = centrifugal.centrifugal_stage(
-            geometry, shaft_speed=flat(self.shaft_speed), total_pressure=flat(air.pressure),
-            total_temperature=flat(air.temperature))
-        found = self.scaled(stage.map if stage.highest_flow.ndim == 0 else stage.maps)
+        found = self.scaled(self._map(self._stage(rotor, air)))
         return found, (f"map computed from dimensions, {_trust(found.band)}",
-                       *centrifugal_geometry.cautions(geometry))
+                       *centrifugal_geometry.cautions(self.geometry(rotor)))
 
 
 class VanesSection(Section):
@@ -274,16 +281,19 @@ class FanBladesMapSection(MapScales):
             yield Problem(path=places.get(found.dimension, ("map",)), accepted=found.accepted,
                           problem=f"{found.dimension} is {found.value}", hint=found.advice)
         if not faulty and self.given("head_scale", "flow_scale", "power_scale"):
-            yield from self.check_scaled(axial.axial_stage(
-                self.geometry(rotor), shaft_speed=self.shaft_speed,
-                total_pressure=SEA_LEVEL_PRESSURE, total_temperature=SEA_LEVEL_TEMPERATURE).map)
+            with suppress(NoMap):  # the builder says so
+                stage = self._stage(rotor, SEA_LEVEL)
+                yield from self.check_scaled(stage.maps if stage.head.ndim > 1 else stage.map)
+
+    def _stage(self, rotor: Any, air: Air) -> axial.AxialStage:
+        return axial.axial_stage(self.geometry(rotor), shaft_speed=flat(self.shaft_speed),
+                                 total_pressure=flat(air.pressure),
+                                 total_temperature=flat(air.temperature),
+                                 band=np.ndim(flat(rotor.tip_diameter)) == 0)
 
     def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         """The map on a rotor in an air, and what had to be assumed."""
-        stage = axial.axial_stage(self.geometry(rotor), shaft_speed=flat(self.shaft_speed),
-                                  total_pressure=flat(air.pressure),
-                                  total_temperature=flat(air.temperature),
-                                  band=np.ndim(flat(rotor.tip_diameter)) == 0)
+        stage = self._stage(rotor, air)
         if stage.head.ndim > 1:
             return self.scaled(stage.maps), (
                 f"map computed from dimensions, {_trust(stage.band)}",)

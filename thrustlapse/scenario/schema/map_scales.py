@@ -34,7 +34,7 @@ class MapScales(Section):
                        head_scale=np.asarray(stage.head_scale) * self.head_scale,
                        power_scale=np.asarray(stage.power_scale) * self.power_scale)
 
-    def check_scaled(self, stage: PointMap) -> Iterator[Problem]:
+    def check_scaled(self, stage: PointMap | BatchedMap) -> Iterator[Problem]:
         """A computed map that its factors make better than loss-free; paths from the candidate."""
         told = self.given("head_scale", "flow_scale", "power_scale")
         if told and np.any(exceeds_unity(self.scaled(stage))):

@@ -55,6 +55,9 @@ def evaluate_values(machines: Machines, spec: SearchSpec, candidate: str,
     causes = np.zeros((size, airspeeds), dtype=np.int64)
     design_causes = np.zeros(size, dtype=np.int64)
     for drawn in machines.draw(candidate, values):
+        if drawn.impossible:
+            causes[drawn.rows] = design_causes[drawn.rows] = BITS["impossible shape"]
+            continue
         batch = _Batch(drawn, spec)
         found = batch.answers()
         for name, array in answers.items():
@@ -222,10 +225,10 @@ class _Batch:
     def _of_designs(self) -> IntArray:
         bits: IntArray = np.zeros((self.designs, 1), dtype=np.int64)
         candidate, unit = self.candidate, self.candidate.unit
-        wrong = np.asarray(self.drawn.impossible)
+        wrong = np.zeros(1, dtype=bool)
         if isinstance(unit, Ducted):
             disc = np.pi / 4.0 * np.square(unit.rotor.tip_diameter)
-            wrong = (wrong | (np.asarray(unit.nozzle.exit_area) > unit.duct.area * (1.0 + 1e-9))
+            wrong = ((np.asarray(unit.nozzle.exit_area) > unit.duct.area * (1.0 + 1e-9))
                      | (np.asarray(unit.rotor.eye_area) > disc * (1.0 + 1e-9))
                      | (np.asarray(unit.rotor.eye_area) <= 0.0))
         bits = bits | np.where(wrong, BITS["impossible shape"], 0)
