@@ -20,8 +20,9 @@ from thrustlapse.rotor.stage_map import CoefficientMap, PointMap
 def stretched(part: Any, *, flow: Values = 1.0, head: Values = 1.0, power: Values = 1.0) -> Any:
     """Same map with its flow, head and power coefficients multiplied by factors [-].
 
-    Of a propeller's table, ``head`` less 1 times the thrust coefficient at rest is added at every
-    advance ratio, and ``power`` multiplies what its power is above momentum theory.
+    A propeller's table takes ``head`` on its thrust coefficient; its advance ratio stays. Where its
+    band is one of ``loading``, ``head`` less 1 times the thrust coefficient at rest is added at
+    every advance ratio, and ``power`` multiplies what its power is above momentum theory.
 
     Raises
     ------
@@ -33,6 +34,9 @@ def stretched(part: Any, *, flow: Values = 1.0, head: Values = 1.0, power: Value
         return replace(part, flow_scale=part.flow_scale * f, head_scale=part.head_scale * h,
                        power_scale=part.power_scale * p)
     if isinstance(part, PropellerTable | BatchedTable):
+        if not part.band.loading:
+            return replace(part, thrust_scale=part.thrust_scale * h,
+                           power_scale=part.power_scale * p)
         return replace(part, loading=part.loading + h - 1.0, excess=part.excess * p)
     if isinstance(part, CoefficientMap):
         return _coefficients(part, f, h, p)

@@ -39,19 +39,19 @@ LEFT_OUT = ("rms errors of measured propellers whose blade design was left out o
             "over that at rest, and the logarithm of power above momentum theory")
 
 BANDS: dict[str, Band] = {
-    "clark y": Band(head=0.065, power=0.18, basis=f"{LEFT_OUT}; two of one Clark Y blade"),
-    "thin moderate": Band(head=0.085, power=0.25, basis=f"{LEFT_OUT}; three of two blades"),
-    "thin cambered": Band(head=0.085, power=0.20,
+    "clark y": Band(loading=True, head=0.065, power=0.18, basis=f"{LEFT_OUT}; two of one Clark Y blade"),
+    "thin moderate": Band(loading=True, head=0.085, power=0.25, basis=f"{LEFT_OUT}; three of two blades"),
+    "thin cambered": Band(loading=True, head=0.085, power=0.20,
                           basis=f"{LEFT_OUT}; five of unpublished section"),
 }
 """Bands by section, from ``tests/rotor/left_out_propellers.py``: ``head`` is the deviation of the
 loading, see :mod:`thrustlapse.rotor.propeller.loading`, ``power`` that of the power above momentum
 theory."""
 
-OWN_SECTION_BAND = Band(head=0.085, power=0.25, basis="judgement: as for a known section")
+OWN_SECTION_BAND = Band(loading=True, head=0.085, power=0.25, basis="judgement: as for a known section")
 """Band of a blade with a section of the user's own."""
 
-GENERIC_BAND = Band(head=0.17, power=0.30,
+GENERIC_BAND = Band(loading=True, head=0.17, power=0.30,
                     basis="rms errors of ten measured propellers predicted from diameter, pitch "
                           "and blade count alone: loading over that at rest, and the logarithm of "
                           "power above momentum theory")

@@ -10,7 +10,7 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.rotor.propeller.loading import power_with_error
 from thrustlapse.rotor.stage_map import Band
 
-ANCHORED_BAND = Band(head=0.055, power=0.14,
+ANCHORED_BAND = Band(loading=True, head=0.055, power=0.14,
                      basis="ten measured propellers of eight blade designs, each left out of the "
                            "fit, then anchored to its highest static reading")
 """What is left of a table's band once a static reading of thrust, power and speed anchors it."""
