@@ -29,4 +29,4 @@ def test_none_is_lost_and_the_median_is_the_nominal(name) -> None:
     assert np.mean(spread.impossible) < 0.02
     wanted = nominal.thrust[0]
     pulls = wanted > 0.5 * wanted[0]  # below it the median of 256 draws is not that exact
-    assert np.nanmedian(spread.thrust, axis=0)[pulls] == pytest.approx(wanted[pulls], rel=0.01)
+    assert np.nanmedian(spread.thrust[:, pulls], axis=0) == pytest.approx(wanted[pulls], rel=0.01)

@@ -39,8 +39,10 @@ LEFT_OUT = ("rms errors of measured propellers whose blade design was left out o
             "over that at rest, and the logarithm of power above momentum theory")
 
 BANDS: dict[str, Band] = {
-    "clark y": Band(loading=True, head=0.065, power=0.18, basis=f"{LEFT_OUT}; two of one Clark Y blade"),
-    "thin moderate": Band(loading=True, head=0.085, power=0.25, basis=f"{LEFT_OUT}; three of two blades"),
+    "clark y": Band(loading=True, head=0.065, power=0.18,
+                    basis=f"{LEFT_OUT}; two of one Clark Y blade"),
+    "thin moderate": Band(loading=True, head=0.085, power=0.25,
+                    basis=f"{LEFT_OUT}; three of two blades"),
     "thin cambered": Band(loading=True, head=0.085, power=0.20,
                           basis=f"{LEFT_OUT}; five of unpublished section"),
 }
@@ -48,7 +50,8 @@ BANDS: dict[str, Band] = {
 loading, see :mod:`thrustlapse.rotor.propeller.loading`, ``power`` that of the power above momentum
 theory."""
 
-OWN_SECTION_BAND = Band(loading=True, head=0.085, power=0.25, basis="judgement: as for a known section")
+OWN_SECTION_BAND = Band(loading=True, head=0.085, power=0.25,
+                        basis="judgement: as for a known section")
 """Band of a blade with a section of the user's own."""
 
 GENERIC_BAND = Band(loading=True, head=0.17, power=0.30,
