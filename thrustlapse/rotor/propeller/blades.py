@@ -55,9 +55,8 @@ OWN_SECTION_BAND = Band(loading=True, head=0.085, power=0.25,
 """Band of a blade with a section of the user's own."""
 
 GENERIC_BAND = Band(loading=True, head=0.17, power=0.30,
-                    basis="rms errors of ten measured propellers predicted from diameter, pitch "
-                          "and blade count alone: loading over that at rest, and the logarithm of "
-                          "power above momentum theory")
+                    basis="thrust: rms error of ten measured propellers predicted from diameter, "
+                          "pitch and blade count alone, over its peak; power: judgement")
 """Band of a blade of which only diameter and pitch are known."""
 
 

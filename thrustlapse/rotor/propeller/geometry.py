@@ -24,7 +24,7 @@ PITCH_WEIGHT = 0.75
 """Weight of the nominal pitch against a measured angle table [-].
 
 Both say where the chord line stands and neither is sure. Left out by blade design, eight designs
-are predicted best with 0.6 to 1 (rms error of CT 6.0 % of its peak, of CP 8.8 % with this value),
+are predicted best with 0.6 to 1 (rms error of CT 6.5 % of its peak, of CP 9.6 % with this value),
 worse the less the nominal pitch counts.
 """
 

@@ -24,7 +24,7 @@ T = TypeVar("T", "PropellerTable", "BatchedTable")
 THRUST_FACTORS = (0.6, 1.6)
 """Factors on CT that a reading may ask for [-]; beyond them the label is of another propeller.
 
-Judgement: propellers predicted from diameter and pitch alone ask for 0.8 to 1.3.
+Judgement.
 """
 
 
