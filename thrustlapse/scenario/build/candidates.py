@@ -211,8 +211,8 @@ def _open_rotor(section: PropellerSection | DuctedPropellerSection, drive: Drive
     table, sentences = section.table.finished(diameter=section.diameter, air=air)
     told.sentences += sentences
     ratio = section.exit_area_ratio if isinstance(section, DuctedPropellerSection) else 0.0
-    return OpenRotor(table=table, diameter=section.diameter, exit_area_ratio=ratio, drive=drive,
-                     supply=shared)
+    return OpenRotor(table=replace(table, exit_area_ratio=ratio), diameter=section.diameter,
+                     exit_area_ratio=ratio, drive=drive, supply=shared)
 
 
 def _ratings(section: CandidateSection) -> Ratings:

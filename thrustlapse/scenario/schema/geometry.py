@@ -436,5 +436,6 @@ def _computed(geometry: propeller_geometry.BladeGeometry,
     table = propeller_table(geometry, air=Air(pressure=float(np.median(air.pressure)),
                                               temperature=float(np.median(air.temperature))))
     band = table.band
-    return table, (f"coefficients from {table.source}, trusted to {100 * band.head:.2g} % in "
-                   f"thrust and {100 * band.power:.2g} % in power of their peaks ({band.basis})",)
+    return table, (f"coefficients from {table.source}, trusted to {100 * band.head:.2g} % of "
+                   f"the static thrust and {100 * band.power:.2g} % of the power above momentum "
+                   f"theory ({band.basis})",)
