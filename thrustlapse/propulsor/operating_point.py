@@ -50,6 +50,10 @@ class Flag(IntFlag):
     CANNOT_TURN = 16384
     NOT_CONVERGED = 32768
     AIR_UNKNOWN = 65536
+    REGENERATING = 131072
+    OVERCHARGING = 262144
+    UNSTABLE = 524288
+    IMPOSSIBLE = 1048576
 
     @property
     def words(self) -> str:
@@ -58,7 +62,7 @@ class Flag(IntFlag):
 
 
 INVALID = (Flag.OUTSIDE_MAP | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED
-           | Flag.AIR_UNKNOWN)
+           | Flag.AIR_UNKNOWN | Flag.UNSTABLE | Flag.IMPOSSIBLE)
 """Flags that leave no value to report."""
 
 MEANING = {
@@ -78,6 +82,10 @@ MEANING = {
     Flag.PACK_CANNOT_DELIVER: "the pack cannot deliver the power the drive asks for",
     Flag.CANNOT_TURN: "the drive cannot turn the shaft",
     Flag.NOT_CONVERGED: "no balance was found",
+    Flag.REGENERATING: "the air drives the shaft: current flows back into the pack",
+    Flag.OVERCHARGING: "the current back into the pack lifts it above its full-charge voltage",
+    Flag.UNSTABLE: "the only balance inside the map is one from which the flow runs away",
+    Flag.IMPOSSIBLE: "a bound of physics is broken: an error of this program, please report it",
     Flag.AIR_UNKNOWN: "the altitude lies outside the standard atmosphere used here",
 }
 """One line per flag, in plain words."""

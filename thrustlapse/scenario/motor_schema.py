@@ -13,6 +13,7 @@ from thrustlapse.arrays import plain
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
+    constant_efficiency_motor,
     efficiency_motor,
     torque_constant_from_speed_constant,
 )
@@ -111,9 +112,8 @@ class EfficiencyMotorSection(Section):
     def motor(self) -> EfficiencyMotor:
         """The motor."""
         if len(self.efficiency) == 1:
-            # one efficiency at all loads: a straight line, which the input scale tilts
-            whole = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
-            return replace(whole, input_scale=plain(1.0 / np.asarray(self.efficiency[0])))
+            motor = constant_efficiency_motor(efficiency=self.efficiency[0])
+            return replace(motor, input_scale=plain(motor.input_scale))
         return efficiency_motor(load=np.array(self.load), efficiency=np.array(self.efficiency),
                                 rated_shaft_power=self.rated_shaft_power or 1.0)
 
