@@ -54,7 +54,7 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
         amps = min((duty * volts - back) / (series + duty**2 / eta * upstream),
                    drive.motor_current_limit)
         caps = [drive.power_limit]
-        if drive.supply_current_limit * shared < 0.5 * volts:
+        if math.isfinite(drive.supply_current_limit) and drive.supply_current_limit * shared < 0.5 * volts:
             caps.append(drive.supply_current_limit * (volts - drive.supply_current_limit * shared))
         for watts in caps:
             if math.isfinite(watts) and 4.0 * watts * shared <= volts**2:
@@ -72,13 +72,13 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
 
 def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
     """The same of a motor known by its efficiency: it only drives; NaN where the pack is short."""
-    if w > drive.speed_limit:
+    if w > drive.speed_limit or drive.duty == 0.0:
         return 0.0
     motor, volts = drive.motor, supply.voltage
     shared = supply.units * supply.resistance
     most = volts**2 / (4.0 * shared) if shared > 0.0 else math.inf
     watts = drive.power_limit
-    if drive.supply_current_limit * shared < 0.5 * volts:
+    if math.isfinite(drive.supply_current_limit) and drive.supply_current_limit * shared < 0.5 * volts:
         watts = min(watts, drive.supply_current_limit
                     * (volts - drive.supply_current_limit * shared))
     starved, watts = watts > most, min(watts, most)
@@ -159,9 +159,12 @@ class Plain:
         mdot = flow * density * tip * self.diameter**2
         power = float(machine.rotor.stage.power(flow)) * density * tip**3 * self.diameter**2
         psi = float(machine.rotor.stage.head(flow)) if head is None else head
-        pt3 = face * (1.0 + psi * tip**2 / (CP * self.tt)) ** 3.5
+        left = 1.0 + psi * tip**2 / (CP * self.tt)
         tt7 = self.tt + (power + self.heat(speed, power)) / (mdot * CP)
         found = {"mdot": mdot, "power": power, "over": -math.inf, "thrust": 0.0, "tt": tt7}
+        if not (left > 0.0 and tt7 > 0.0):
+            return found  # more taken out than there is
+        pt3 = face * left**3.5
         share = mdot * math.sqrt(GAS * tt7 / GAMMA) / (machine.duct.area * pt3)
         if share >= SONIC:
             return found
@@ -177,7 +180,7 @@ class Plain:
         pt7 = pt3 - lost * 0.7 * p3 * mach**2
         swirl = float(machine.rotor.stage.swirl(flow)) * tip
         axial_tt = tt7 - swirl**2 / (2.0 * CP)
-        if pt7 <= 0.0:
+        if pt7 <= 0.0 or axial_tt <= 0.0:
             return found
         return found | self.nozzle(pt7 * (axial_tt / tt7) ** 3.5, axial_tt, mdot)
 

@@ -360,7 +360,9 @@ def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torqu
         motor_leads = zero
     else:
         motor = drive.motor
-        current = motor_current(motor, torque=shaft_torque, shaft_speed=omega)
+        free = np.asarray(limit) == DriveLimit.FREEWHEELING
+        current = np.where(free, 0.0, motor_current(motor, torque=shaft_torque,
+                                                    shaft_speed=omega))
         back = motor.torque_constant * omega
         motor_leads = current**2 * drive.motor_lead_resistance
         winding = current**2 * motor.resistance
@@ -373,8 +375,7 @@ def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torqu
                         terminal_current(voltage=voltage, resistance=upstream, power=entry))
         motor_volts = back + current * (motor.resistance + np.asarray(drive.motor_lead_resistance))
         split = {"motor_current": zero + current, "motor_voltage": zero + motor_volts,
-                 "duty": zero + np.where(np.asarray(limit) == DriveLimit.FREEWHEELING, 0.0,
-                                         motor_volts / (voltage - amps * upstream)),
+                 "duty": zero + np.where(free, 0.0, motor_volts / (voltage - amps * upstream)),
                  "controller_heat": zero + entry - fed, "winding_heat": zero + winding,
                  "no_load_heat": zero + back * no_load_current(motor, shaft_speed=omega),
                  "unsplit_heat": zero}

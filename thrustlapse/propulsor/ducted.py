@@ -19,6 +19,7 @@ from thrustlapse.power.drive import (
     overcharging,
 )
 from thrustlapse.power.motor import EfficiencyMotor
+from thrustlapse.propulsor.bounds import gated
 from thrustlapse.propulsor.ducted_match import (
     Ducted,
     FreeStream,
@@ -176,8 +177,8 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         books = Ledger(**{item.name: np.where(void, np.nan, getattr(books, item.name))
                           for item in fields(books)})
     limit = np.where(void, int(DriveLimit.NONE), walked.limit)
-    return OperatingPoint(ledger=books, flag_bits=bits,
-                          drive_limit_code=np.broadcast_to(limit, (size,)), **out)
+    return gated(OperatingPoint(ledger=books, flag_bits=bits,
+                                drive_limit_code=np.broadcast_to(limit, (size,)), **out))
 
 
 def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:

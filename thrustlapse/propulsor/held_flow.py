@@ -19,6 +19,7 @@ from thrustlapse.arrays import Array, BoolArray, IntArray, batch_shape, take
 from thrustlapse.elementwise import bracketed_root
 from thrustlapse.power.drive import Drive, balanced_speed, torque_available
 from thrustlapse.propulsor.inlet import inlet_state
+from thrustlapse.rotor.batched_map import BatchedMap
 from thrustlapse.rotor.stage_map import CoefficientMap, PointMap, StageMap
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class Driven(NamedTuple):
 
 def may_drive(stage: StageMap) -> bool:
     """Whether the power of a map falls to zero anywhere inside it."""
-    if isinstance(stage, PointMap):  # shape-preserving: least at one of its points
+    if isinstance(stage, PointMap | BatchedMap):  # shape-preserving: least at one of its points
         return bool(np.any(stage.power_points <= 0.0))
     low, high = stage.lowest_flow, np.asarray(stage.highest_flow)
     if isinstance(stage, CoefficientMap) and np.all(np.asarray(stage.work_slope) <= 0.0):

@@ -209,18 +209,31 @@ class OperatingPoint:
         return np.asarray((self.flag_bits & int(INVALID)) == 0)
 
     @property
+    def pushing(self) -> BoolArray:
+        """Where efficiencies mean something: the drive drives, and the jet leaves faster than the
+        aircraft flies and pushes it."""
+        with np.errstate(invalid="ignore"):
+            return np.asarray((self.net_thrust > 0.0) & (self.electrical_power > 0.0)
+                              & (self.ledger.shaft_power > 0.0)
+                              & (self.jet_speed > self.airspeed))
+
+    @property
     def propulsive_efficiency(self) -> Array:
-        """Thrust power over thrust power plus what the jet carries away [-]; zero at rest."""
+        """Thrust power over thrust power plus what the jet carries away [-]; zero at rest.
+
+        NaN where the machine is not :attr:`pushing`: a windmilling one may rightly pass 1.
+        """
         useful = self.ledger.thrust_power
         with np.errstate(invalid="ignore", divide="ignore"):
             share = useful / (useful + self.ledger.jet_power + self.ledger.swirl_power)
-        return np.where(useful == 0.0, 0.0, share)
+        return np.where(self.pushing, np.where(useful == 0.0, 0.0, share), np.nan)
 
     @property
     def overall_efficiency(self) -> Array:
-        """Installed thrust times airspeed over electrical power [-]."""
+        """Installed thrust times airspeed over electrical power [-]; NaN where not pushing."""
         with np.errstate(invalid="ignore", divide="ignore"):
-            return np.asarray(self.installed_thrust * self.airspeed / self.electrical_power)
+            return np.where(self.pushing, self.installed_thrust * self.airspeed
+                            / self.electrical_power, np.nan)
 
 
 def severity_of(flag_bits: IntArray) -> IntArray:
