@@ -54,7 +54,7 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
         amps = min((duty * volts - back) / (series + duty**2 / eta * upstream),
                    drive.motor_current_limit)
         caps = [drive.power_limit]
-        if math.isfinite(drive.supply_current_limit) and drive.supply_current_limit * shared < 0.5 * volts:
+        if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
             caps.append(drive.supply_current_limit * (volts - drive.supply_current_limit * shared))
         for watts in caps:
             if math.isfinite(watts) and 4.0 * watts * shared <= volts**2:
@@ -71,24 +71,24 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
 
 
 def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
-    """The same of a motor known by its efficiency: it only drives; NaN where the pack is short."""
+    """The same of a motor known by its efficiency: it only drives."""
     if w > drive.speed_limit or drive.duty == 0.0:
         return 0.0
     motor, volts = drive.motor, supply.voltage
     shared = supply.units * supply.resistance
     most = volts**2 / (4.0 * shared) if shared > 0.0 else math.inf
     watts = drive.power_limit
-    if math.isfinite(drive.supply_current_limit) and drive.supply_current_limit * shared < 0.5 * volts:
+    if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
         watts = min(watts, drive.supply_current_limit
                     * (volts - drive.supply_current_limit * shared))
-    starved, watts = watts > most, min(watts, most)
+    watts = min(watts, most)
     current = 2.0 * watts / (volts + math.sqrt(max(volts**2 - 4.0 * watts * shared, 0.0)))
     fed = watts - current**2 * drive.controller_lead_resistance
     points = list(zip(motor.input_power * motor.input_scale, motor.shaft_power, strict=True))
     low, high = next((pair for pair in pairwise(points) if fed <= pair[1][0]), points[-2:])
     shaft = low[1] + (fed - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
     rated = not motor.endless and fed > points[-1][0]
-    return math.nan if starved and not rated else (points[-1][1] if rated else shaft) / w
+    return (points[-1][1] if rated else shaft) / w
 
 
 class Plain:

@@ -20,7 +20,6 @@ from __future__ import annotations
 import math
 import sys
 from collections import Counter
-from dataclasses import replace
 from functools import cache
 
 import numpy as np

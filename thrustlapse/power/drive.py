@@ -144,6 +144,10 @@ def overcharging(supply: Supply, state: ElectricalState) -> BoolArray:
                           & (state.terminal_voltage > np.asarray(supply.full_voltage)))
 
 
+def _is_cut(drive: Drive) -> bool:
+    return np.ndim(drive.duty) == 0 and float(drive.duty) == 0.0
+
+
 def _absent(limit: Values) -> bool:
     return np.ndim(limit) == 0 and bool(np.isinf(limit))
 
@@ -219,6 +223,9 @@ def shaft_speed(drive: Drive, supply: Supply, *,
     speed: Array = np.broadcast_to(np.asarray(drive.speed_limit, dtype=float), load.shape)
     limit: IntArray = np.full(load.shape, DriveLimit.SPEED, dtype=np.int64)
     if isinstance(drive.motor, EfficiencyMotor):
+        if _is_cut(drive):  # nothing turns a load that takes torque
+            held = np.where(load > 0.0, np.nan, np.inf)
+            return _least(speed, limit, held, DriveLimit.FREEWHEELING)
         power, which, fed = _fed(drive, supply)
         shaft = shaft_power(drive.motor, input_power=fed)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -271,7 +278,7 @@ def torque_available(drive: Drive, supply: Supply, *,
     """
     omega = np.asarray(shaft_speed, dtype=float)
     if isinstance(drive.motor, EfficiencyMotor):
-        if np.ndim(drive.duty) == 0 and drive.duty == 0.0:  # cut: nothing is known of its drag
+        if _is_cut(drive):  # nothing is known of its drag
             still = np.zeros(np.broadcast_shapes(omega.shape, np.shape(supply.voltage)))
             return still, np.full(still.shape, DriveLimit.FREEWHEELING, dtype=np.int64)
         _, which, fed = _fed(drive, supply)

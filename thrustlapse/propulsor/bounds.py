@@ -25,6 +25,9 @@ ROUND_OFF = 1e-7
 CLOSED = 1e-6
 """Largest residual of the energy, electrical and force books [-]."""
 
+LEAST_POWER = 1e-9
+"""Power below which the books are not looked at [W]."""
+
 MOST_DUTY = 1.0 + 1e-7
 
 TABLE_ACCURACY = 0.10
@@ -58,7 +61,9 @@ def broken_bounds(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> dic
         broken["rotor_loss"] = books.rotor_loss < -scale - table_accuracy * np.abs(
             books.shaft_power)
         for name in RESIDUALS:
-            broken[name] = np.abs(getattr(books, name)) > CLOSED
+            # a residual of nothing but round-off, as of a shaft without friction, is none
+            broken[name] = (np.abs(getattr(books, name)) > CLOSED) & (
+                np.abs(books.shaft_power) + np.abs(point.electrical_power) > LEAST_POWER)
         drives = point.electrical_power > 0.0
         broken["duty"] = drives & (point.duty > MOST_DUTY)
         broken["voltage"] = drives & (point.motor_current > 0.0) & (
