@@ -87,8 +87,12 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
             break
         last = falls.shape[0] - 1 - np.argmax(falls[::-1, pick], axis=0)
         falls[last, pick] = False
-        root, found = bracketed_root(lambda sub, u, pick=pick: walked(pick[sub], u)[0],
-                                     THROATS[last], THROATS[last + 1])
+        chosen = pick
+
+        def over(sub: IntArray, ln_throat: Array, chosen: IntArray = chosen) -> Array:
+            return walked(chosen[sub], ln_throat)[0]
+
+        root, found = bracketed_root(over, THROATS[last], THROATS[last + 1])
         pick, root = pick[found], root[found]
         if pick.size == 0:
             continue
