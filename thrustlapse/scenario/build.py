@@ -132,7 +132,8 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
                                f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
     return Drive(motor=motor.motor(), duty=1.0 if section.duty is None else section.duty,
                  motor_lead_resistance=motor_leads, controller_lead_resistance=leads,
-                 controller_efficiency=efficiency, **caps)
+                 controller_efficiency=efficiency,
+                 synchronous_rectification=section.synchronous_rectification, **caps)
 
 
 def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supply, air: Air,
