@@ -149,7 +149,9 @@ def _match(machine: OpenRotor, air: Air, airspeed: Array,
             found[left] = np.where(signs[0], np.nan, found[left])
             found[pick] = np.exp(bracketed_root(lambda sub, x: excess(pick[sub], x),
                                                 grid[place, column], grid[place + 1, column])[0])
-        return found
+        # a drive that nothing holds below the fastest looked at is left to its speed cap
+        endless = excess(np.arange(size), np.full(size, np.log(FASTEST))) > 0.0
+        return np.where(endless, np.inf, found)
 
     omega, limit = balanced_speed(machine.drive, machine.supply, root)
     return omega, np.broadcast_to(limit, (size,)), np.isfinite(omega)
