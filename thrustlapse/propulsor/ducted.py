@@ -11,9 +11,24 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, take
 from thrustlapse.elementwise import CHUNK
-from thrustlapse.power.drive import DriveLimit, ElectricalState, allowed_power, electrical_state
+from thrustlapse.power.drive import (
+    DriveLimit,
+    ElectricalState,
+    allowed_power,
+    electrical_state,
+    overcharging,
+)
 from thrustlapse.power.motor import EfficiencyMotor
-from thrustlapse.propulsor.ducted_match import Ducted, FreeStream, March, Match, eye_mach, march
+from thrustlapse.propulsor.bounds import gated
+from thrustlapse.propulsor.ducted_match import (
+    Ducted,
+    FreeStream,
+    March,
+    Match,
+    eye_mach,
+    known_speed,
+    march,
+)
 from thrustlapse.propulsor.ducted_match import match as balance
 from thrustlapse.propulsor.ideal import ducted_thrust
 from thrustlapse.propulsor.inlet import additive_drag, spills
@@ -102,7 +117,8 @@ def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         solved = balance(machine, free, size)
         walked = march(machine, free, flow=solved.flow, throat=solved.throat,
-                       head=solved.head if solved.eye_choked.any() else None)
+                       head=solved.head if solved.eye_choked.any() else None,
+                       shaft_speed=known_speed(solved))
         leaving = jet(machine.nozzle, total_pressure=walked.axial_pressure,
                       total_temperature=walked.axial_temperature, pressure=free.pressure)
         if solved.no_through_flow.any():
@@ -173,8 +189,8 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         books = Ledger(**{item.name: np.where(void, np.nan, getattr(books, item.name))
                           for item in fields(books)})
     limit = np.where(void, int(DriveLimit.NONE), walked.limit)
-    return OperatingPoint(ledger=books, flag_bits=bits,
-                          drive_limit_code=np.broadcast_to(limit, (size,)), **out)
+    return gated(OperatingPoint(ledger=books, flag_bits=bits,
+                                drive_limit_code=np.broadcast_to(limit, (size,)), **out))
 
 
 def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
@@ -194,6 +210,9 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
         Flag.TWO_MATCHES: solved.two_matches,
         Flag.WINDMILLING: flowing & (walked.head < 0.0),
         Flag.FREEWHEELING: walked.limit == DriveLimit.FREEWHEELING,
+        Flag.REGENERATING: walked.limit == DriveLimit.REGENERATING,
+        Flag.OVERCHARGING: overcharging(machine.supply, outcome.electrical),
+        Flag.UNSTABLE: solved.unstable,
         Flag.NO_THROUGH_FLOW: solved.no_through_flow,
         Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=walked.inlet,
                                             airspeed=free.airspeed),
@@ -208,7 +227,8 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     for flag, raised in causes.items():
         bits = bits | np.where(raised, int(flag), 0)
     known = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
-    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP)
+    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP
+                    | Flag.UNSTABLE)
     # a deeper cause makes its consequences not worth telling
     bits = np.where((bits & known) != 0, bits & ~explained, bits)
     unknown = int(Flag.AIR_UNKNOWN)

@@ -27,7 +27,13 @@ from tests.report.machines import (
     two,
     without_airframe,
 )
-from thrustlapse.report.comparison.figures import FIGURES, draw_figures, figure, save_figure
+from thrustlapse.report.comparison.figures import (
+    FIGURES,
+    PRINT_DOTS,
+    draw_figures,
+    figure,
+    save_figure,
+)
 from thrustlapse.report.comparison.watts import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (

@@ -36,6 +36,7 @@ AXES_WIDTH = WIDTH - 0.77
 LIMIT_COLOURS = {
     "power": "#E69F00", "full voltage": "#56B4E9", "motor current": "#CC79A7",
     "supply current": "#D55E00", "speed": "#009E73", "freewheeling": "#c9c9c9",
+    "motor rating": "#F0E442", "regenerating": "#0072B2",
 }
 
 

@@ -17,11 +17,12 @@ LIMITS = {
     "full voltage": "full voltage", "power": "the power cap",
     "motor current": "the motor-current cap", "supply current": "the supply-current cap",
     "speed": "the speed cap", "freewheeling": "freewheeling (the air drives it)",
+    "motor rating": "the motor's rating", "regenerating": "braking (the air overspins it)",
 }
 """Drive limits in words."""
 
 INVALID_HAS_NO_NUMBER = (Flag.OUTSIDE_MAP, Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN,
-                         Flag.NOT_CONVERGED, Flag.AIR_UNKNOWN)
+                         Flag.NOT_CONVERGED, Flag.AIR_UNKNOWN, Flag.UNSTABLE, Flag.IMPOSSIBLE)
 
 
 def nozzle_sentences(comparison: Comparison) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -110,9 +111,10 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,
            told: Told) -> Drive:
-    caps = {name: float("inf") if getattr(section, name) is None else getattr(section, name)
-            for name in ("power_limit", "motor_current_limit", "supply_current_limit",
-                         "speed_limit")}
+    caps: dict[str, Any] = {
+        name: float("inf") if getattr(section, name) is None else getattr(section, name)
+        for name in ("power_limit", "motor_current_limit", "supply_current_limit",
+                     "speed_limit")}
     leads = told.default(section.controller_lead_resistance, CONTROLLER_LEADS,
                          f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
                          "controller (0.6 m of AWG 14 there and back)")
@@ -130,7 +132,8 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
                                f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
     return Drive(motor=motor.motor(), duty=1.0 if section.duty is None else section.duty,
                  motor_lead_resistance=motor_leads, controller_lead_resistance=leads,
-                 controller_efficiency=efficiency, **caps)
+                 controller_efficiency=efficiency,
+                 synchronous_rectification=section.synchronous_rectification, **caps)
 
 
 def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supply, air: Air,

@@ -13,10 +13,11 @@ from thrustlapse.arrays import plain
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
+    constant_efficiency_motor,
     efficiency_motor,
     torque_constant_from_speed_constant,
 )
-from thrustlapse.scenario.fields import Quantity, Series
+from thrustlapse.scenario.fields import Flag, Quantity, Series
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM
 
@@ -111,9 +112,8 @@ class EfficiencyMotorSection(Section):
     def motor(self) -> EfficiencyMotor:
         """The motor."""
         if len(self.efficiency) == 1:
-            # one efficiency at all loads: a straight line, which the input scale tilts
-            whole = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
-            return replace(whole, input_scale=plain(1.0 / np.asarray(self.efficiency[0])))
+            motor = constant_efficiency_motor(efficiency=self.efficiency[0])
+            return replace(motor, input_scale=plain(motor.input_scale))
         return efficiency_motor(load=np.array(self.load), efficiency=np.array(self.efficiency),
                                 rated_shaft_power=self.rated_shaft_power or 1.0)
 
@@ -141,6 +141,9 @@ class DriveSection(Section):
         None, description="Leads between controller and motor")
     controller_lead_resistance: Resistance | None = Field(
         None, description="Leads between pack and controller, of this unit alone")
+    synchronous_rectification: Annotated[bool, Flag()] = Field(
+        False, description="Whether the motor's current may reverse into the pack at a duty below "
+        "1; at full duty it may in any case")
     supply_current_rating: Current | None = Field(
         None, description="Current that this unit's wire and controller stand; unchecked if absent")
 
@@ -150,7 +153,7 @@ class DriveSection(Section):
         if isinstance(motor, ConstantsMotorSection):
             return
         for key in self.given("duty", "motor_current_limit", "controller_efficiency",
-                              "motor_lead_resistance"):
+                              "motor_lead_resistance", "synchronous_rectification"):
             yield Problem(path=("drive", key), problem='has no meaning with motor model '
                           '"efficiency", which covers motor and controller together',
                           accepted='leave it out, or use motor model "constants"')

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Annotated, ClassVar
 
 import numpy as np
@@ -13,7 +14,7 @@ from thrustlapse.air.atmosphere import Site, site_from_readings
 from thrustlapse.aircraft.performance import HIGHEST_MACH
 from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive, allowed_power
-from thrustlapse.power.motor import efficiency_motor
+from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
 from thrustlapse.power.pack import supply as pack_supply
 from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
@@ -274,7 +275,8 @@ class ScenarioSection(Section):
             return Supply(voltage=self.supply.voltage, resistance=self.supply.resistance)
         assert self.pack is not None
         found = pack_supply(self.pack.pack())
-        return Supply(voltage=plain(found.voltage), resistance=plain(found.resistance))
+        return replace(found, voltage=plain(found.voltage), resistance=plain(found.resistance),
+                       full_voltage=plain(found.full_voltage))
 
     def _check_supply(self) -> Iterator[Problem]:
         """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
@@ -282,7 +284,7 @@ class ScenarioSection(Section):
             return
         source = self.electrical_source()
         most = float(np.min(greatest_power(voltage=source.voltage, resistance=source.resistance)))
-        loss_free = efficiency_motor(load=np.ones(1), efficiency=np.ones(1), rated_shaft_power=1.0)
+        loss_free = constant_efficiency_motor(efficiency=1.0)
         for name, candidate in self.candidates.items():
             limits = candidate.drive
             if not isinstance(candidate.motor, EfficiencyMotorSection) or np.any(

@@ -37,12 +37,13 @@ EXPLAINED = (Flag.THROAT_CHOKED, Flag.EYE_CHOKED, Flag.DUCT_CHOKED, Flag.NOZZLE_
              Flag.STALL_SIDE,
              Flag.TWO_MATCHES, Flag.FREEWHEELING, Flag.NO_THROUGH_FLOW, Flag.INLET_SPILLS,
              Flag.SPEED_OUTSIDE_TABLE, Flag.OUTSIDE_MAP,
-             Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN, Flag.NOT_CONVERGED)
-
+             Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN, Flag.NOT_CONVERGED, Flag.REGENERATING,
+             Flag.OVERCHARGING, Flag.UNSTABLE, Flag.IMPOSSIBLE)
 """Flags a page tells by themselves; what has a number of its own is a :class:`Limit`."""
 
 SERIOUS = (Flag.STALL_SIDE | Flag.SPEED_OUTSIDE_TABLE | Flag.TWO_MATCHES
-           | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED)
+           | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED | Flag.OVERCHARGING
+           | Flag.UNSTABLE | Flag.IMPOSSIBLE)
 
 REMEDY = {
     Flag.THROAT_CHOKED: "widen the inlet throat",
@@ -51,7 +52,11 @@ REMEDY = {
     Flag.NOZZLE_CHOKED: "nothing need be done; a wider exit lowers the pressure",
     Flag.STALL_SIDE: "widen the nozzle exit, or take a machine with a smaller design flow",
     Flag.TWO_MATCHES: "move away from the rising part of the map with a wider exit",
-    Flag.FREEWHEELING: "the drive cannot brake: expect drag instead of thrust here",
+    Flag.FREEWHEELING: "the air turns the rotor: expect drag instead of thrust here",
+    Flag.REGENERATING: "the rotor brakes and charges the pack: cut the drive, or fly slower",
+    Flag.OVERCHARGING: "cut the drive before it is overrun, or begin with less charge",
+    Flag.UNSTABLE: "a narrower exit, or a map that reaches to larger flows",
+    Flag.IMPOSSIBLE: "none: this is an error of the program",
     Flag.NO_THROUGH_FLOW: "raise the head (speed, diameter) or face the inlet into the air",
     Flag.INLET_SPILLS: "a smaller throat with a rounded lip spills less",
     Flag.SPEED_OUTSIDE_TABLE: "a table that reaches these shaft speeds",
