@@ -22,6 +22,7 @@ from thrustlapse.propulsor.ducted_match import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
@@ -60,11 +61,11 @@ ROUGHNESS = {"blower": 1e-4, "axial fan": 1.5e-6}
 HEAT_SHARE = {"blower": 0.8, "axial fan": 0.8}
 """Share of the motor's heat that its own stream carries off (judgement)."""
 
-CONTROLLER_EFFICIENCY = 0.95
-"""Controllers alone give 0.92 to 0.98 (from memory)."""
-
-MOTOR_LEADS, CONTROLLER_LEADS = 2e-3, 5e-3
-"""Lead resistance [ohm]: 0.6 m of AWG 14 there and back is 5 mohm (wire table)."""
+CONTROLLER_EFFICIENCY, MOTOR_LEADS, CONTROLLER_LEADS, NO_LOAD_GROWTH, CLEAN_RECOVERY = (
+    REGISTER[name].spread.nominal for name in (
+        "controller efficiency", "motor leads", "controller leads", "no-load growth",
+        "ram recovery"))
+"""Medians of the register."""
 
 FORWARD = np.deg2rad(30.0)
 """Largest angle to the flight direction at which an inlet still counts as facing forward [rad]: at
@@ -94,7 +95,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     """
     told = Told(*source_told)
     shared = replace(source, units=section.count * 1.0)
-    drive = _drive(section.drive, section.motor, told)
+    drive = _drive(section.drive, section.motor, shared, told)
     unit: Ducted | OpenRotor
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared, site.air(), told)
@@ -110,7 +111,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,
-           told: Told) -> Drive:
+           shared: Supply, told: Told) -> Drive:
     caps: dict[str, Any] = {
         name: float("inf") if getattr(section, name) is None else getattr(section, name)
         for name in ("power_limit", "motor_current_limit", "supply_current_limit",
@@ -118,8 +119,6 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
     leads = told.default(section.controller_lead_resistance, CONTROLLER_LEADS,
                          f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
                          "controller (0.6 m of AWG 14 there and back)")
-    if isinstance(motor, ConstantsMotorSection) and motor.no_load_current_slope is None:
-        told.sentences.append("no-load current the same at every shaft speed")
     if not isinstance(motor, ConstantsMotorSection):
         if len(motor.efficiency) == 1:
             told.sentences.append("one efficiency at every load; at the small loads of cruise and "
@@ -130,7 +129,14 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
                               "usual, from memory)")
     motor_leads = told.default(section.motor_lead_resistance, MOTOR_LEADS,
                                f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
-    return Drive(motor=motor.motor(), duty=1.0 if section.duty is None else section.duty,
+    made = motor.motor()
+    if motor.no_load_current_slope is None:
+        unloaded = np.asarray(shared.voltage) / made.torque_constant
+        made = replace(made, no_load_current_slope=plain(
+            NO_LOAD_GROWTH * np.asarray(made.no_load_current) / unloaded))
+        told.sentences.append(f"no-load current {100 * NO_LOAD_GROWTH:g} % higher at the unloaded "
+                              "speed on this supply than at rest (judgement)")
+    return Drive(motor=made, duty=1.0 if section.duty is None else section.duty,
                  motor_lead_resistance=motor_leads, controller_lead_resistance=leads,
                  controller_efficiency=efficiency,
                  synchronous_rectification=section.synchronous_rectification, **caps)
@@ -159,9 +165,10 @@ def _inlet(section: InletSection, kind: str, told: Told) -> Inlet:
     area = disc(section.throat_diameter) if section.throat_area is None else section.throat_area
     recovery = section.ram_recovery
     if recovery is None:
-        recovery = plain(np.where(section.facing <= FORWARD + 1e-9, 1.0, 0.0))
+        recovery = plain(np.where(section.facing <= FORWARD + 1e-9, CLEAN_RECOVERY, 0.0))
         told.sentences.append(
-            "ram recovery 1: a clean inlet facing forward" if np.all(recovery) else
+            f"ram recovery {CLEAN_RECOVERY:.3g}: a clean inlet facing forward (judgement)"
+            if np.all(recovery) else
             "ram recovery 0: an inlet that does not face forward breathes still air")
     loss = told.default(section.loss_coefficient, INLET_LOSS[kind],
                         f"inlet loss coefficient {INLET_LOSS[kind]:g} (judgement)")

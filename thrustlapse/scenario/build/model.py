@@ -16,6 +16,7 @@ from thrustlapse.power.pack import Pack
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.register import Assumed
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 
@@ -31,8 +32,10 @@ class Scenario:
     ``digest`` is the SHA-256 of the file's bytes (of the digests, its own first, where it includes
     others), ``text`` its text with that of included files as comments, so that a result can be
     traced to what was asked. ``section`` is the checked file itself, from which :meth:`drawn`
-    builds the parts anew. ``spreads`` are the quantities that are not known exactly, and
-    ``sampling`` says how they are to be worked through.
+    builds the parts anew. ``spreads`` are the quantities that are not known exactly, ``assumed``
+    those that nobody gave, with the register's spread, and ``sampling`` says how they are to be
+    worked through. ``same_part`` names the first candidate that has the same part: (candidate,
+    table) -> candidate, with the table "" for the whole machine.
     """
 
     title: str
@@ -53,6 +56,8 @@ class Scenario:
     text: str
     digest: str
     spreads: tuple[Spread, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
+    same_part: Mapping[tuple[str, str], str] = field(default_factory=dict)
     sampling: Sampling
     flight: FlightPlan | None = None
     section: ScenarioSection = field(repr=False, compare=False)

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.chance import Spread
+from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
 from thrustlapse.scenario.build.drawn import Refused, key_rule
 from thrustlapse.scenario.build.model import Scenario
@@ -127,7 +128,9 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
         dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
-        section=section, sampling=section.uncertainty.sampling(), spreads=spreads, **parts)
+        section=section, sampling=section.uncertainty.sampling(), spreads=spreads,
+        assumed=tuple(assumed(section.candidates, parts["candidates"])),
+        same_part=same_parts(section.candidates), **parts)
 
 
 def _spreads(section: ScenarioSection, *, name: str, lines: dict[KeyPath, int],

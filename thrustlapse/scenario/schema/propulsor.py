@@ -13,8 +13,9 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
+from thrustlapse.register import NOZZLE_DISCHARGE, NOZZLE_VELOCITY
 from thrustlapse.rotor.strength import FORMS, MATERIALS
-from thrustlapse.scenario.fields import Count, Quantity, Word
+from thrustlapse.scenario.fields import Count, Quantity, Text, Word
 from thrustlapse.scenario.schema.drag import PartSection
 from thrustlapse.scenario.schema.fit import FitSection
 from thrustlapse.scenario.schema.geometry import (
@@ -169,11 +170,6 @@ class NozzleSection(Section):
                           accepted="a discharge coefficient below the velocity coefficient")
 
 
-NOZZLE_DISCHARGE, NOZZLE_VELOCITY = 0.96, 0.98
-"""Defaults of a short convergent nozzle [-]. Textbooks give a velocity coefficient of 0.95 to 0.97
-for small nozzles and more for well-made ones (from memory); discharge lies just below it."""
-
-
 class InstallationSection(Section):
     """What one unit puts into the airstream besides its stream tube."""
 
@@ -210,6 +206,9 @@ class _UnitSection(Section):
         InstallationSection(), description="External drag of one unit")
     fit: FitSection | None = Field(
         None, description="What a bench fit found out about values given here")
+    same_machine_as: Annotated[str, Text(40)] | None = Field(
+        None, description="Name of an earlier candidate that is the same machine in another trim: "
+        "what is not known of both is then drawn once")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()

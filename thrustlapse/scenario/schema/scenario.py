@@ -220,6 +220,18 @@ class ScenarioSection(Section):
                               f'"{seen[plain]}" only by case, spaces, - and _',
                               accepted="names that can be told apart")
             seen.setdefault(plain, name)
+        earlier: list[str] = []
+        for name, candidate in self.candidates.items():
+            other = candidate.same_machine_as
+            if other is not None and (other not in earlier
+                                      or self.candidates[other].kind != candidate.kind):
+                yield Problem(path=("candidates", name, "same_machine_as"),
+                              problem="no earlier candidate of this kind has that name",
+                              accepted=listed([each for each in earlier
+                                               if self.candidates[each].kind == candidate.kind])
+                              or "nothing: it is the first of its kind",
+                              hint=near_miss(other, earlier))
+            earlier.append(name)
 
     def _check_airspeeds(self) -> Iterator[Problem]:
         section = self.airspeed

@@ -22,7 +22,7 @@ class UncertaintySection(Section):
     """How the spreads of the file are worked through."""
 
     samples: Annotated[int, Count(0, 65536)] = Field(
-        0, description="Draws, a power of two from 128; 0: none, the nominal values alone")
+        256, description="Draws, a power of two from 128; 0: none, the nominal values alone")
     seed: Annotated[int, Count(0, 2**31 - 1)] = Field(
         1, description="Of the draws: the same seed gives the same numbers")
     airspeeds: Annotated[int, Count(16, 1001)] = Field(
