@@ -181,7 +181,7 @@ class CentrifugalStage:
         p = self.points
         best = (*index, int(np.nanargmax(self._pumping[index])))
         g = take(self.geometry, self.highest_flow.shape, _flat(index, self.highest_flow.shape))
-        models = float(np.squeeze(slip_spread(blades=g.blades, exit_angle=g.exit_angle,
+        models = float(np.squeeze(slip_spread(blades=g.effective_blades, exit_angle=g.exit_angle,
                                               radius_ratio=g.radius_ratio)))
         work = max(models, WIESNER_SCATTER)
         lost = sum(float(each[best]) for each in p.internal.values())
