@@ -29,6 +29,10 @@ NO_SCROLL = {"throat_area": 0.05, "exit_area": 0.05, "exit_cone_angle": 0.0}
 EXIT_RADIUS, EXIT_WIDTH = 0.5 * (301.5 + 309.4) * MM, (309.4 - 301.5) * MM
 """Annulus behind the bend of the 432 mm stage, where its total pressure is read [m]."""
 
+DOUBTS = {"lean 27": {"lean": 27.0}, "lean 35": {"lean": 35.0},
+          "split .6": {"splitter_length": 0.6}, "split .8": {"splitter_length": 0.8}}
+"""Ends of what is doubtful of the 432 mm stage: lean by its coordinates, splitters by judgement."""
+
 TURNED = 3e-6
 """Sand roughness of a turned and milled wheel [m]: common practice, no source."""
 
@@ -167,9 +171,12 @@ def stage_lines(**changes: float) -> Iterator[Line]:
 
 
 def lines() -> Iterator[Line]:
-    """Every line."""
+    """Every line; of the stage also with doubtful inputs at their ends."""
     yield from impeller_lines("O")
     yield from stage_lines()
+    for name, change in DOUBTS.items():
+        for line in stage_lines(**change):
+            yield replace(line, machine=name)
     yield from impeller_lines("A")
 
 
