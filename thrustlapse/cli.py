@@ -115,6 +115,10 @@ def check(file: Path) -> None:
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             say(f"  {candidate.name}: assumed {assumption}")
+    from thrustlapse.report.uncertainty.words import register_lines
+
+    for line in register_lines(scenario.assumed):
+        say(f"  {line}")
 
 
 @main.command()
