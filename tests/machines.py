@@ -11,7 +11,12 @@ from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, Air, Site
 from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.power.drive import Drive
-from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor, efficiency_motor
+from thrustlapse.power.motor import (
+    ConstantsMotor,
+    EfficiencyMotor,
+    constant_efficiency_motor,
+    efficiency_motor,
+)
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, Installation
 from thrustlapse.propulsor.duct import Duct
@@ -40,8 +45,7 @@ def kt(rpm_per_volt: float) -> float:
 
 def lossless_motor() -> EfficiencyMotor:
     """Motor and controller that turn all electrical power into shaft power."""
-    return efficiency_motor(load=np.array([1.0]), efficiency=np.array([1.0]),
-                            rated_shaft_power=1.0)
+    return constant_efficiency_motor(efficiency=1.0)
 
 
 BLOWER_MAP = CoefficientMap(head_shutoff=0.55, head_slope=0.2, head_curvature=-22.0,

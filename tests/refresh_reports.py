@@ -17,11 +17,11 @@ from tests.credibility import page as credibility
 from tests.documentation import chapters
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
 from thrustlapse.commands.bench_fit import candidate_text
-from thrustlapse.report.bench_page import write_bench_report
-from thrustlapse.report.log_page import write_log
+from thrustlapse.report.bench.page import write_bench_report
+from thrustlapse.report.flight_log.page import write_log
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
-from thrustlapse.scenario.bench_file import read_bench
-from thrustlapse.scenario.log_file import read_log
+from thrustlapse.scenario.readings.bench_file import read_bench
+from thrustlapse.scenario.readings.log_file import read_log
 from thrustlapse.study.bench_study import BenchStudy, study_bench
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.log_study import LogStudy, study_log
@@ -123,7 +123,7 @@ def bench_study() -> BenchStudy:
 def write_bench() -> None:
     """The report of that fit, with the fitted candidate."""
     study, read = bench_study(), tl.read_scenario(STORY)
-    text, why = candidate_text(study, STORY)
+    text, why = candidate_text(study, read)
     assert text is not None, why
     write_bench_report(study, BENCH_REPORT, candidate_text=text, title=read.title,
                        invented=read.invented)

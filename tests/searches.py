@@ -6,8 +6,8 @@ from pathlib import Path
 
 from thrustlapse.designs.answers import points_per_design
 from thrustlapse.designs.spec import Chunk, SearchSpec, chunks
-from thrustlapse.scenario.designs import ScenarioDesigns, scenario_designs
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.build.designs import ScenarioDesigns, scenario_designs
+from thrustlapse.scenario.files.read import read_text
 
 MACHINES = """
 title = "Small search"
@@ -138,9 +138,9 @@ highest = "90 %"
 """
 
 
-def designs(search: str = SEARCH) -> ScenarioDesigns:
+def designs(search: str = SEARCH, *, machines: str = MACHINES) -> ScenarioDesigns:
     """The machines with a search."""
-    return scenario_designs(read_text(MACHINES + search))
+    return scenario_designs(read_text(machines + search))
 
 
 def chunks_of(spec: SearchSpec) -> tuple[Chunk, ...]:

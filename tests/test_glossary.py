@@ -14,8 +14,8 @@ import pytest
 
 import thrustlapse.glossary as glossary
 from thrustlapse.propulsor.operating_point import OperatingPoint
-from thrustlapse.report.results_file import CURVE_COLUMNS
-from thrustlapse.report.terminal import POINT_WORDS
+from thrustlapse.report.comparison.results_file import CURVE_COLUMNS
+from thrustlapse.report.comparison.terminal import POINT_WORDS
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.uncertain import UncertaintyStudy

@@ -21,8 +21,8 @@ from tests.refresh_reports import (
     scenarios,
     searched,
 )
-from thrustlapse.report.log_page import write_log
-from thrustlapse.report.search_files import search_text
+from thrustlapse.report.flight_log.page import write_log
+from thrustlapse.report.search.files import search_text
 
 MAKE = "make them anew: python -m tests.refresh_reports"
 

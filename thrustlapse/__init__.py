@@ -21,20 +21,20 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 _WHERE = {
-    "read_scenario": "thrustlapse.scenario.read",
-    "read_bench": "thrustlapse.scenario.bench_file",
+    "read_scenario": "thrustlapse.scenario.files.read",
+    "read_bench": "thrustlapse.scenario.readings.bench_file",
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",
     "live_table": "thrustlapse.study.live_table",
     "search_scenario": "thrustlapse.search",
-    "write_search": "thrustlapse.report.search_files",
+    "write_search": "thrustlapse.report.search.files",
     "standard_air": "thrustlapse.air.atmosphere",
-    "verdict": "thrustlapse.report.verdict",
-    "write_report": "thrustlapse.report.write_up",
-    "write_results": "thrustlapse.report.results_file",
-    "read_results": "thrustlapse.report.results_file",
-    "figure": "thrustlapse.report.figures",
+    "verdict": "thrustlapse.report.comparison.verdict",
+    "write_report": "thrustlapse.report.comparison.write_up",
+    "write_results": "thrustlapse.report.comparison.results_file",
+    "read_results": "thrustlapse.report.comparison.results_file",
+    "figure": "thrustlapse.report.comparison.figures",
 }
 
 __all__ = ["__version__", *sorted(_WHERE)]

@@ -35,7 +35,10 @@ class Spread:
     deviation : float
         Standard deviation of a normal spread, SI; of the logarithm for a lognormal one [-]
     low, high : float
-        Ends of a uniform or triangular spread, SI
+        Ends of a uniform or triangular spread, SI; given, they cut a normal one, and ``high`` a
+        lognormal one
+    peak : float
+        Likeliest value of a triangular spread, SI; the nominal value where not given
     text : str
         As the scenario writes it
     """
@@ -46,6 +49,7 @@ class Spread:
     deviation: float = float("nan")
     low: float = float("nan")
     high: float = float("nan")
+    peak: float = float("nan")
     text: str = ""
 
     def quantile(self, share: Array) -> Array:
@@ -54,18 +58,29 @@ class Spread:
 
         u = np.asarray(share, dtype=float)
         if self.form in ("normal", "lognormal"):
-            beyond = ndtr(-REACH)
-            z = ndtri(beyond + u * (1.0 - 2.0 * beyond))
+            least, most = ndtr(np.array(self._reach()))
+            z = ndtri(least + u * (most - least))
             if self.form == "normal":
                 return np.asarray(self.nominal + self.deviation * z)
             return np.asarray(self.nominal * np.exp(self.deviation * z))
         width = self.high - self.low
         if self.form == "uniform":
             return np.asarray(self.low + width * u)
-        peak = (self.nominal - self.low) / width
+        top = self.nominal if np.isnan(self.peak) else self.peak
+        peak = (top - self.low) / width
         rising = np.sqrt(u * peak)
         falling = 1.0 - np.sqrt((1.0 - u) * (1.0 - peak))
         return np.asarray(self.low + width * np.where(u < peak, rising, falling))
+
+    def _reach(self) -> tuple[float, float]:
+        """Standard deviations off the nominal at which a normal or lognormal spread ends."""
+        if self.form == "lognormal":
+            ends = (np.nan, np.log(self.high / self.nominal))
+        else:
+            ends = (self.low - self.nominal, self.high - self.nominal)
+        low, high = (float(end / self.deviation) for end in ends)
+        return (max(-REACH, low) if np.isfinite(low) else -REACH,
+                min(REACH, high) if np.isfinite(high) else REACH)
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -82,7 +97,7 @@ class Sampling:
     draw is flown; ``drivers`` whether to ask what drives the answers.
     """
 
-    samples: int = 0
+    samples: int = 256
     seed: int = 1
     airspeeds: int = 60
     drivers: bool = True

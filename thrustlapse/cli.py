@@ -17,17 +17,17 @@ from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the
 from thrustlapse.commands.bench import bench
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
+from thrustlapse.commands.parts import Place, say, write_new
 from thrustlapse.commands.parts import quantity as _quantity
-from thrustlapse.commands.parts import say, write_new
 from thrustlapse.commands.parts import stop as _stop
 
 if TYPE_CHECKING:
-    from thrustlapse.scenario.model import Scenario
+    from thrustlapse.scenario.build.model import Scenario
 
 INTERRUPTED = 130
 """Exit code after the person's own interruption, as shells have it."""
 
-SCENARIO = click.Path(path_type=Path)
+SCENARIO = Place()
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96})
@@ -58,7 +58,7 @@ main.add_command(live)
 
 @main.command()
 @click.argument("file", type=SCENARIO)
-@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+@click.option("--out", "folder", type=Place(), default=None,
               help="Folder for the write-up  [default: the scenario's name + '-report']")
 def compare(file: Path, folder: Path | None) -> None:
     """Compare all candidates of FILE and write the answer up.
@@ -81,7 +81,7 @@ def compare(file: Path, folder: Path | None) -> None:
         except ScenarioError as error:  # draws that break a rule between keys
             _stop(str(error))
         step("writing the report")
-        from thrustlapse.report.write_up import ReportError, write_report
+        from thrustlapse.report.comparison.write_up import ReportError, write_report
         from thrustlapse.study.live_table import live_table
 
         try:
@@ -89,7 +89,7 @@ def compare(file: Path, folder: Path | None) -> None:
                                 live=live_table(scenario, answer))
         except ReportError as error:
             _stop(str(error))
-    from thrustlapse.report.terminal import summary_lines
+    from thrustlapse.report.comparison.terminal import summary_lines
 
     for line in summary_lines(answer):
         say(line)
@@ -103,18 +103,22 @@ def check(file: Path) -> None:
     scenario = _read(file)
     names = ", ".join(scenario.candidates)
     say(f"{file}: good. Candidates: {names}.")
-    from thrustlapse.scenario.plain_numbers import plain_numbers
+    from thrustlapse.scenario.files.plain_numbers import plain_numbers
 
     for line in plain_numbers(scenario.text):
         say(f"  without a unit: {line}")
     if scenario.airframe is not None and scenario.aircraft_use is not None:
-        from thrustlapse.report.airframe_lines import airframe_lines
+        from thrustlapse.report.aircraft.airframe_lines import airframe_lines
 
         for line in airframe_lines(scenario.airframe, scenario.aircraft_use.drag_basis):
             say(f"  airframe: {line}")
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             say(f"  {candidate.name}: assumed {assumption}")
+    from thrustlapse.report.uncertainty.words import register_lines
+
+    for line in register_lines(scenario.assumed):
+        say(f"  {line}")
 
 
 @main.command()
@@ -131,7 +135,7 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
     speed = _quantity("--airspeed", airspeed, "speed", low=0.0)
     height = None if altitude is None else _quantity("--altitude", altitude, "length")
     from thrustlapse.propulsor.candidate import operate
-    from thrustlapse.report.terminal import point_record, point_table
+    from thrustlapse.report.comparison.terminal import point_record, point_table
 
     result = operate(scenario.candidates[candidate], airspeed=speed, altitude=height)
     if as_json:
@@ -144,7 +148,7 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
 @main.command()
 @click.argument("file", type=SCENARIO)
 @click.option("--candidate", required=True, metavar="NAME", help="Which candidate of the file")
-@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+@click.option("--out", "folder", type=Place(), default=None,
               help="Folder for the files  [default: the candidate's name + '-machine']")
 @click.option("--section", type=click.Choice(["circular", "rectangular"]), default="circular",
               show_default=True, help="Section of the scroll to lay out")
@@ -162,7 +166,7 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
     """
     scenario = _read(file)
     _known(scenario, candidate, file)
-    from thrustlapse.report.machine_files import machine_lines, write_machine
+    from thrustlapse.report.machine.files import machine_lines, write_machine
     from thrustlapse.report.staging import ReportError
     from thrustlapse.rotor.wall_friction import FINISHES
     from thrustlapse.study.machine import study_machine
@@ -186,7 +190,7 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
 @click.argument("file", type=SCENARIO)
 def new(file: Path) -> None:
     """Write a commented starter scenario to FILE (never over an existing file)."""
-    from thrustlapse.scenario.starter import starter_text
+    from thrustlapse.scenario.files.starter import starter_text
 
     write_new(file, starter_text())
     say(f"{file}: written. Change it, then: thrustlapse check {file}")
@@ -195,14 +199,14 @@ def new(file: Path) -> None:
 @main.command()
 def schema() -> None:
     """Print the JSON Schema of scenario files, so that an editor completes and checks them."""
-    from thrustlapse.scenario.starter import schema_json
+    from thrustlapse.scenario.files.starter import schema_json
 
     say(json.dumps(schema_json(), indent=2))
 
 
 @main.command()
 @click.argument("file", type=SCENARIO)
-@click.option("--out", "folder", type=click.Path(path_type=Path), required=True,
+@click.option("--out", "folder", type=Place(), required=True,
               help="Folder for the numbers and the write-up; a new one unless resuming")
 @click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
               help="Worker processes on this machine")
@@ -222,9 +226,9 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     scenario = _read(file)
     if cluster is not None and processes != 1:
         _stop("--processes and --cluster: give one of them")
-    from thrustlapse.report.search_bar import progress
-    from thrustlapse.report.search_files import write_netcdf, write_search
-    from thrustlapse.report.search_words import terminal_lines
+    from thrustlapse.report.search.bar import progress
+    from thrustlapse.report.search.files import write_netcdf, write_search
+    from thrustlapse.report.search.words import terminal_lines
     from thrustlapse.report.staging import ReportError
     from thrustlapse.search import NoSearch, search_scenario
     from thrustlapse.study.search.store import StoreError
@@ -254,7 +258,7 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
 
 def _read(file: Path) -> Scenario:
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.read import read_scenario
+    from thrustlapse.scenario.files.read import read_scenario
 
     try:
         return read_scenario(file)

@@ -157,9 +157,9 @@ _STUDY = (
     _word("installed_mass", "m", "g", "units, ducts, motors, controllers and pack; not the "
           "airframe"),
     _word("output_trust", "", "%", "relative standard deviation of the map's head, or of a "
-          "propeller's thrust coefficient; 0 where none is stated"),
-    _word("power_trust", "", "%", "relative standard deviation of the map's power; 0 where none is "
-          "stated"),
+          "propeller's thrust coefficient; null where none is stated"),
+    _word("power_trust", "", "%", "relative standard deviation of the map's power; null where none "
+          "is stated"),
     _word("trust_basis", "", "", "where those deviations come from"),
     _word("frontal_area", "", "cm^2", "largest cross-section; of a candidate, all units"),
     _word("assumptions", "", "", "defaults that stood in for what the scenario does not say"),

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from thrustlapse.designs.answers import points_per_design
 from thrustlapse.designs.spec import chunks
-from thrustlapse.scenario.designs import scenario_designs
-from thrustlapse.scenario.model import Scenario
+from thrustlapse.scenario.build.designs import scenario_designs
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.search.run import Tell, run_search
 from thrustlapse.study.search.store import Store, open_store
 from thrustlapse.study.search.summary import SearchResult, summarise

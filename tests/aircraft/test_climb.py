@@ -27,6 +27,7 @@ from thrustlapse.aircraft.climb import (
     lift_speed,
     path_sine,
     thrust_law,
+    vertical_speed,
 )
 from thrustlapse.aircraft.drag import Airframe, induced_factor, level_drag, stall_speed
 from thrustlapse.aircraft.runway import (
@@ -570,3 +571,25 @@ def test_the_drag_rise_is_twenty_times_the_fourth_power(mach: float) -> None:
     force = 0.5 * 1.1 * (330.0 * mach) ** 2 * 0.2
     assert float(found.compressibility) == pytest.approx(
         force * 20.0 * max(mach - 0.4, 0.0) ** 4, rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.15])
+def test_thrust_above_weight_climbs_straight_up_at_one_airspeed(offset: float) -> None:
+    """T = W + q S (CDmin + k CL0^2), closed form for constant thrust; lines are found again
+    above it, none below."""
+    frame = replace(AIRFRAME, lift_of_least_drag=offset)
+    air, mass = SEA_LEVEL.air(), 1.0
+    thrust = 1.5 * mass * GRAVITY
+    bent = frame.minimum_drag_coefficient + frame.induced_factor * offset**2
+    expected = np.sqrt((thrust - mass * GRAVITY) / (0.5 * air.density * frame.wing_area * bent))
+    found = vertical_speed(frame, thrust=lambda v: np.full(np.shape(v), thrust), mass=mass,
+                           density=float(air.density), speed_of_sound=1e6, lowest=5.0,
+                           highest=120.0)
+    assert found == pytest.approx(float(expected), rel=1e-6)
+    beyond = climb(frame, thrust=thrust, mass=mass, density=air.density, speed_of_sound=1e6,
+                   airspeed=np.linspace(1.02 * found, 1.1 * found, 50))
+    assert np.isfinite(beyond.rate).all()
+    assert np.all(beyond.rate < 1.1 * found)
+    below = climb(frame, thrust=thrust, mass=mass, density=air.density, speed_of_sound=1e6,
+                  airspeed=np.linspace(0.5 * found, 0.99 * found, 20))
+    assert np.isnan(below.rate).all()  # no steady line: it would curve upward

@@ -102,7 +102,7 @@ def test_only_what_is_chosen_is_fitted() -> None:
 
 
 def test_every_unknown_is_a_key_a_scenario_has() -> None:
-    from thrustlapse.scenario.schema import ScenarioSection
+    from thrustlapse.scenario.schema.scenario import ScenarioSection
     from thrustlapse.scenario.section import describe
 
     known = {".".join(key.path[2:]): key for key in describe(ScenarioSection)

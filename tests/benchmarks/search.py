@@ -62,7 +62,7 @@ def text_of(points: int) -> str:
 
 def one(points: int, processes: int) -> None:
     """A whole search in this very process: prints what it took as JSON."""
-    from thrustlapse.scenario.read import read_text
+    from thrustlapse.scenario.files.read import read_text
     from thrustlapse.search import search_scenario
 
     scenario = read_text(text_of(points))
@@ -98,7 +98,7 @@ def plain_rate() -> float:
     from dataclasses import replace
 
     from thrustlapse.propulsor.candidate import operate, with_power_limit
-    from thrustlapse.scenario.read import read_text
+    from thrustlapse.scenario.files.read import read_text
     from thrustlapse.study.nozzle_size import with_exit_diameter
 
     candidate = with_power_limit(read_text(MACHINES).candidates["blower"], 400.0)

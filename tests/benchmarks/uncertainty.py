@@ -13,8 +13,8 @@ from time import perf_counter
 import numpy as np
 
 from thrustlapse.chance import Sampling
-from thrustlapse.scenario.model import Scenario
-from thrustlapse.scenario.read import read_scenario
+from thrustlapse.scenario.build.model import Scenario
+from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.compare import compare
 from thrustlapse.study.draws import drawables, shares
 from thrustlapse.study.footing import Footing

@@ -12,8 +12,9 @@ import pytest
 import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.chance import Sampling
 from thrustlapse.propulsor.candidate import operate
-from thrustlapse.report.live_files import SCRIPTS, inline_json, source
+from thrustlapse.report.live.files import SCRIPTS, inline_json, source
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import airframe_crossovers, total_mass
 from thrustlapse.study.footing import Footing
@@ -73,12 +74,16 @@ def test_as_the_scenario_stands_it_says_what_the_study_says(name, made, page) ->
             assert one["top"]["speed"] == pytest.approx(level.top_speed, rel=2e-3)
     wanted = [(found.winner_above, found.airspeed) for found in answer.crossovers
               if found.kind == ON_AIRFRAME]
-    found = [(one["faster"], one["airspeed"]) for one in read["crossovers"]]
+    # where no thrust is left the page tells nothing, and one may draw less than the reference there
+    found = [(one["faster"], one["airspeed"]) for one in read["crossovers"] if one["thrust"] > 0.0]
     # a crossing at the edge of a map may fall between two airspeeds of the table
     for faster, airspeed in found:
         near = min((abs(speed - airspeed) for who, speed in wanted if who == faster), default=9.0)
         assert near <= 3e-3 * airspeed + 0.1
-    assert len(found) >= len([one for one in wanted if one[1] < 0.9 * answer.airspeed[-1]]) - 1
+    pulling = {(found.winner_above, found.airspeed) for found in answer.crossovers
+               if found.net_thrust > 0.0}
+    assert len(found) >= len([one for one in wanted if one in pulling
+                              and one[1] < 0.9 * answer.airspeed[-1]]) - 1
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
@@ -219,7 +224,7 @@ def test_a_rating_that_is_broken_is_said_at_once(story) -> None:
     assert story.locator(".live-warnings li").count() == 0
     story.locator("#live-drive").fill("790")
     story.wait_for_function("() => document.querySelectorAll('.live-warnings li').length > 0")
-    assert "rated for" in story.locator(".live-warnings").inner_text()
+    assert "against a rating of" in story.locator(".live-warnings").inner_text()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -269,7 +274,7 @@ def test_a_name_that_is_a_script_is_text(page, tmp_path: Path) -> None:
     assert evil not in text
     renamed = {evil if name == "fan" else name: replace(one, name=evil if name == "fan" else name)
                for name, one in scenario.candidates.items()}
-    scenario = replace(scenario, candidates=renamed)
+    scenario = replace(scenario, candidates=renamed, sampling=Sampling(samples=0))
     answer = tl.compare(scenario)
     path = tl.write_report(answer, tmp_path / "out", live=live_table(scenario, answer))
     page.on("dialog", lambda _: pytest.fail("a scenario's text ran"))

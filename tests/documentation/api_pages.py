@@ -61,8 +61,8 @@ def _folder(folder: str, title: str) -> str:
     """A folder's page; what a scenario may hold is in the scenario reference."""
     names = [".".join(("thrustlapse", *path.relative_to(PACKAGE).with_suffix("").parts))
              for path in sorted((PACKAGE / folder).rglob("*.py"))
-             if path.name != "__init__.py" and not path.stem.endswith("schema")
-             and _shows_anything(path)]
+             if path.name != "__init__.py" and path.stem != "json_schema"
+             and path.parent.name != "schema" and _shows_anything(path)]
     return _modules(f"{folder}: {title[0].lower()}{title[1:]}", names)
 
 

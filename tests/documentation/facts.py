@@ -24,9 +24,9 @@ from tests.documentation.story import (
     best_nozzle,
 )
 from thrustlapse.air.atmosphere import standard_air
-from thrustlapse.report.bench_table import with_spread
-from thrustlapse.report.flight_words import duration, energy
-from thrustlapse.report.sure_words import between, in_draws, input_words
+from thrustlapse.report.bench.table import with_spread
+from thrustlapse.report.flight.words import duration, energy
+from thrustlapse.report.uncertainty.words import between, in_draws, input_words
 from thrustlapse.report.words import (
     GRAM_FORCE,
     area,

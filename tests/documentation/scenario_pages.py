@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 
 from tests.documentation.markdown import cell, code, heading, table
 from thrustlapse.scenario.fields import Quantity, Series
-from thrustlapse.scenario.schema import ScenarioSection
+from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import DISCRIMINATORS, Section, rule_of
 from thrustlapse.scenario.units import shown
 

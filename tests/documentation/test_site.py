@@ -23,7 +23,7 @@ from tests.documentation.markdown import cell, code
 from tests.documentation.scenario_pages import places
 from tests.documentation.story import BENCH, ROOT, Story, StoryError
 from thrustlapse.bench.summary import summarise
-from thrustlapse.scenario.schema import ScenarioSection
+from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 
 TUTORIAL = sorted((PAGES / "tutorial").glob("*.md"))

@@ -16,7 +16,9 @@ from thrustlapse.power.drive import (
     Drive,
     DriveLimit,
     allowed_power,
+    braked,
     controller_input,
+    cut,
     electrical_state,
     shaft_speed,
     torque_available,
@@ -122,14 +124,39 @@ def test_units_share_the_pack() -> None:
     np.testing.assert_allclose(two, one, rtol=1e-13)
 
 
-def test_a_driven_shaft_freewheels_and_carries_no_current() -> None:
-    drive = Drive(motor=MOTOR)
-    speed, limit = shaft_speed(drive, SUPPLY, torque_coefficient=-1e-9)
-    assert int(limit) == DriveLimit.FREEWHEELING
-    idle = float(motors.no_load_current(MOTOR, shaft_speed=speed))
-    assert kt(4400.0) * idle == pytest.approx(1e-9 * float(speed) ** 2, rel=1e-9)
-    state = electrical_state(drive, SUPPLY, shaft_speed=speed, torque=-1e-9 * speed**2, limit=limit)
-    assert float(state.motor_current) == pytest.approx(0.0, abs=1e-9)
+@pytest.mark.parametrize(("duty", "synchronous"), [(1.0, False), (0.6, False), (0.6, True)])
+def test_an_overspun_shaft_follows_the_motors_straight_line(duty: float, synchronous: bool) -> None:
+    """V = I R + kt w at the duty's voltage down to no current; beyond, the current reverses at
+    full voltage or with synchronous rectification, else only where the back voltage meets the bus.
+    """
+    drive = Drive(motor=MOTOR, duty=duty, synchronous_rectification=synchronous)
+    bare = Supply(voltage=20.0, resistance=0.0)
+    for volts in np.array([0.5, 0.99, 1.01, 1.3, 1.9]) * 20.0 * duty:
+        omega = volts / kt(4400.0)
+        amps = (20.0 * duty - volts) / MOTOR.resistance
+        if volts > 20.0 * duty and duty < 1.0 and not synchronous:
+            amps = min(20.0 - volts, 0.0) / MOTOR.resistance
+        idle = float(motors.no_load_current(MOTOR, shaft_speed=omega))
+        torque, limit = torque_available(drive, bare, shaft_speed=omega)
+        assert float(torque) == pytest.approx(kt(4400.0) * (amps - idle), rel=1e-9)
+        assert int(limit) == (DriveLimit.FULL_VOLTAGE if amps > 0.0 else DriveLimit.REGENERATING
+                              if amps < 0.0 else DriveLimit.FREEWHEELING)
+        state = electrical_state(drive, bare, shaft_speed=omega, torque=torque, limit=limit)
+        assert float(state.motor_current) == pytest.approx(amps, abs=1e-9)
+        assert float(state.duty) <= 1.0 + 1e-9
+
+
+def test_a_drive_cut_carries_no_current_and_a_short_brakes() -> None:
+    """No-load torque alone up to the bus; shorted windings: kt^2 w / R more (textbook)."""
+    drive = Drive(motor=MOTOR, power_limit=100.0, speed_limit=500.0)
+    omega = np.array([300.0, 1500.0])
+    idle = motors.no_load_current(MOTOR, shaft_speed=omega)
+    free, limit = torque_available(cut(drive), SUPPLY, shaft_speed=omega)
+    assert free == pytest.approx(-kt(4400.0) * idle)
+    assert np.all(limit == DriveLimit.FREEWHEELING)
+    shorted, _ = torque_available(braked(drive), SUPPLY, shaft_speed=omega)
+    assert shorted == pytest.approx(-kt(4400.0) * idle
+                                    - kt(4400.0) ** 2 * omega / MOTOR.resistance)
 
 
 def test_a_drive_too_weak_to_turn_says_so() -> None:

@@ -10,6 +10,7 @@ import pytest
 from thrustlapse.power.motor import (
     ConstantsMotor,
     best_efficiency_current,
+    constant_efficiency_motor,
     efficiency_motor,
     input_power,
     motor_current,
@@ -29,9 +30,19 @@ def test_efficiencies_are_read_as_they_are_listed() -> None:
     """150 W from 80 %, 300 W from 75 %: by the definition of efficiency."""
     motor = efficiency_motor(load=np.array([0.5, 1.0]), efficiency=np.array([0.80, 0.75]),
                              rated_shaft_power=300.0)
-    assert input_power(motor, shaft_power=np.array([0.0, 75.0, 150.0, 300.0, 600.0])) == \
-        pytest.approx([0.0, 93.75, 187.5, 400.0, 800.0])
+    assert input_power(motor, shaft_power=np.array([0.0, 75.0, 150.0, 300.0])) == \
+        pytest.approx([0.0, 93.75, 187.5, 400.0])
     assert shaft_power(motor, input_power=np.array([187.5, 400.0])) == pytest.approx([150.0, 300.0])
+    # no more than its rating, whatever is on offer
+    assert float(shaft_power(motor, input_power=5000.0)) == 300.0
+
+
+def test_one_efficiency_has_no_hidden_end() -> None:
+    """It once ended at 1000 W of shaft power without a word."""
+    motor = constant_efficiency_motor(efficiency=0.8)
+    power = np.array([0.0, 1.0, 900.0, 2.5e3, 1e6])
+    assert shaft_power(motor, input_power=power) == pytest.approx(0.8 * power)
+    assert input_power(motor, shaft_power=0.8 * power) == pytest.approx(power)
 
 
 @pytest.mark.parametrize(("load", "efficiency"), [

@@ -1,8 +1,9 @@
 """A ducted machine solved by scanning: every balance there is, one point at a time, plain floats.
 
-Written from the definitions alone, with none of the package's solvers or physics: the throat by
-``brentq`` at each flow coefficient, every limit of the drive on its own, all sign changes of
-ln(nozzle flow / rotor flow) along the map, and the vertical branch of a sonic eye.
+Written from the definitions alone, with none of the package's solvers or physics: states
+along a grid of the throat, the shaft speed at each held mass flow from the torque law of motor
+and limits, all falling sign changes of ln(nozzle flow / rotor flow), and the vertical branch of a
+sonic eye.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ from itertools import pairwise
 from scipy.optimize import brentq
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.power.motor import ConstantsMotor
+from thrustlapse.power.drive import Drive
+from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
+from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.ducted_match import Ducted
 
 GAMMA, GAS = 1.4, 287.05287
@@ -25,78 +28,67 @@ CRITICAL = 1.2**3.5
 
 @dataclass(frozen=True, kw_only=True)
 class Scan:
-    """All flow coefficients at which the machine balances, and the outputs at the largest."""
+    """Flow coefficients of all stable balances inside the map, and the outputs at the largest."""
 
     flows: tuple[float, ...]
-    blocked: bool
-    eye_choked: bool
-    net_thrust: float
-    mass_flow: float
-    shaft_speed: float
-    shaft_power: float
+    blocked: bool = False
+    eye_choked: bool = False
+    net_thrust: float = math.nan
+    mass_flow: float = math.nan
+    shaft_speed: float = math.nan
+    shaft_power: float = math.nan
 
 
-def dc_speed(machine: Ducted, load: float) -> float:
-    """Least speed over the limits of a direct-current drive; NaN where it cannot turn."""
-    drive, motor, volts = machine.drive, machine.drive.motor, machine.supply.voltage
-    kt, idle, slope = motor.torque_constant, motor.no_load_current, motor.no_load_current_slope
-    shared = machine.supply.units * machine.supply.resistance
-    upstream = shared + drive.controller_lead_resistance
+def torque(drive: Drive, supply: Supply, w: float) -> float:
+    """Shaft torque on offer at a shaft speed, from the law of the motor and of each limit."""
+    if isinstance(drive.motor, EfficiencyMotor):
+        return rated_torque(drive, supply, w)
+    motor = drive.motor
+    kt, idle = motor.torque_constant, motor.no_load_current + motor.no_load_current_slope * w
+    shared = supply.units * supply.resistance
+    upstream, eta = shared + drive.controller_lead_resistance, drive.controller_efficiency
     series = motor.resistance + drive.motor_lead_resistance
-
-    def amps(w: float) -> float:
-        return load * w * w / kt + idle + slope * w
-
-    # a load that drives turns the idle motor without current at this speed, and no faster
-    free = math.inf if load >= 0.0 else kt * (slope + math.sqrt(
-        slope**2 - 4.0 * load / kt * idle)) / (-2.0 * load)
-
-    def root(wanting) -> float:
-        if wanting(0.0) > 0.0:
-            return math.nan
-        if load >= 0.0:
-            return brentq(wanting, 0.0, 1e9, xtol=1e-12, rtol=1e-14)
-        steps = [free * k / 400.0 for k in range(401)]
-        rise = next((k for k in range(400) if wanting(steps[k + 1]) > 0.0), None)
-        return math.inf if rise is None else brentq(wanting, steps[rise], steps[rise + 1],
-                                                    xtol=1e-12, rtol=1e-14)
-
-    def at_full_duty(w: float) -> float:
-        circuit = series + drive.duty**2 / drive.controller_efficiency * upstream
-        return kt * w + amps(w) * circuit - drive.duty * volts
-
-    def at_terminals(watts: float):
-        current = 2.0 * watts / (volts + math.sqrt(volts**2 - 4.0 * watts * shared))
-        fed = drive.controller_efficiency * (watts
-                                             - current**2 * drive.controller_lead_resistance)
-        return lambda w: amps(w) * (kt * w + amps(w) * series) - fed
-
-    speeds = [float(drive.speed_limit), root(at_full_duty), free]
-    if math.isfinite(drive.motor_current_limit):
-        speeds.append(root(lambda w: amps(w) - drive.motor_current_limit))
-    caps = [drive.power_limit]
-    if drive.supply_current_limit * shared < 0.5 * volts:
-        caps.append(drive.supply_current_limit * (volts - drive.supply_current_limit * shared))
-    speeds += [root(at_terminals(watts)) for watts in caps
-               if math.isfinite(watts) and 4.0 * watts * shared <= volts**2]
-    return math.nan if any(math.isnan(speed) for speed in speeds) else min(speeds)
+    duty = drive.duty if w <= drive.speed_limit else 0.0
+    back, volts = kt * w, supply.voltage
+    if duty * volts > back:
+        amps = min((duty * volts - back) / (series + duty**2 / eta * upstream),
+                   drive.motor_current_limit)
+        caps = [drive.power_limit]
+        if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
+            caps.append(drive.supply_current_limit * (volts - drive.supply_current_limit * shared))
+        for watts in caps:
+            if math.isfinite(watts) and 4.0 * watts * shared <= volts**2:
+                drawn = 2.0 * watts / (volts + math.sqrt(volts**2 - 4.0 * watts * shared))
+                fed = eta * (watts - drawn**2 * drive.controller_lead_resistance)
+                # I (kt w + I R) = fed
+                amps = min(amps, (math.sqrt(back**2 + 4.0 * series * fed) - back) / (2.0 * series)
+                           if series > 0.0 else fed / back)
+        return kt * (amps - idle)
+    meets = duty if drive.synchronous_rectification else 1.0
+    if back <= meets * volts:
+        return -kt * idle
+    return kt * ((meets * volts - back) / (series + meets**2 * eta * upstream) - idle)
 
 
-def rated_speed(machine: Ducted, load: float) -> float:
-    """Speed of a motor known by its efficiency; NaN where the pack holds it down."""
-    drive, motor, volts = machine.drive, machine.drive.motor, machine.supply.voltage
-    shared = machine.supply.units * machine.supply.resistance
+def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
+    """The same of a motor known by its efficiency: it only drives."""
+    if w > drive.speed_limit or drive.duty == 0.0:
+        return 0.0
+    motor, volts = drive.motor, supply.voltage
+    shared = supply.units * supply.resistance
     most = volts**2 / (4.0 * shared) if shared > 0.0 else math.inf
-    watts = min(drive.power_limit, most)
+    watts = drive.power_limit
+    if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
+        watts = min(watts, drive.supply_current_limit
+                    * (volts - drive.supply_current_limit * shared))
+    watts = min(watts, most)
     current = 2.0 * watts / (volts + math.sqrt(max(volts**2 - 4.0 * watts * shared, 0.0)))
     fed = watts - current**2 * drive.controller_lead_resistance
-    points = list(zip(motor.input_power, motor.shaft_power, strict=True))
-    low, high = next(pair for pair in pairwise(points) if fed <= pair[1][0])
+    points = list(zip(motor.input_power * motor.input_scale, motor.shaft_power, strict=True))
+    low, high = next((pair for pair in pairwise(points) if fed <= pair[1][0]), points[-2:])
     shaft = low[1] + (fed - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
-    speed = (shaft / load) ** (1.0 / 3.0)
-    if speed > drive.speed_limit:
-        return float(drive.speed_limit)
-    return math.nan if drive.power_limit > most else speed
+    rated = not motor.endless and fed > points[-1][0]
+    return (points[-1][1] if rated else shaft) / w
 
 
 class Plain:
@@ -107,6 +99,9 @@ class Plain:
         self.tt = float(air.temperature) + airspeed**2 / (2.0 * CP)
         self.pt0 = self.p0 * (self.tt / float(air.temperature)) ** 3.5
         self.diameter = machine.rotor.tip_diameter
+        stage = machine.rotor.stage
+        self.top = float(stage.highest_flow)
+        self.bottom = max(float(stage.lowest_flow), 1e-4 * self.top)
 
     def inlet(self, throat: float) -> tuple[float, float]:
         """Mass flow and total pressure at the rotor face; beyond 1, shocks divide the pressure."""
@@ -127,24 +122,34 @@ class Plain:
         face = arriving - part.loss_coefficient * 0.5 * density * (mach * sound) ** 2
         return density * mach * sound * part.throat_area, face / max(throat, 1.0)
 
-    def speed(self, flow: float, face: float) -> float:
-        """Shaft speed at a flow coefficient."""
-        load = float(self.machine.rotor.stage.power(flow)) * face / (GAS * self.tt)
-        load *= self.diameter**5 / 8.0
-        return (dc_speed(self.machine, load)
-                if isinstance(self.machine.drive.motor, ConstantsMotor)
-                else rated_speed(self.machine, load))
+    def held(self, throat: float) -> tuple[float, float, float, bool]:
+        """Flow coefficient, shaft speed, face pressure at a throat; and whether the map has them.
 
-    def throat(self, flow: float) -> float:
-        """Throat variable that feeds the rotor at a flow coefficient."""
-        def excess(ln_throat: float) -> float:
-            mdot, face = self.inlet(math.exp(ln_throat))
-            if face <= 0.0:
-                return 1.0
-            density = face / (GAS * self.tt)
-            return math.log(mdot / (flow * density * 0.5 * self.speed(flow, face)
-                                    * self.diameter**3))
-        return math.exp(brentq(excess, math.log(1e-9), math.log(1e3), xtol=1e-13, rtol=1e-14))
+        The shaft speed at which the load of the held mass flow takes what the drive gives, more
+        load above it. Where that lies beyond the map, its end stands in.
+        """
+        mdot, face = self.inlet(throat)
+        if face <= 0.0:
+            return math.nan, math.nan, face, False
+        drive, supply, stage = self.machine.drive, self.machine.supply, self.machine.rotor.stage
+        density = face / (GAS * self.tt)
+        volume = mdot / density * 2.0 / self.diameter**3
+        scale = density * self.diameter**5 / 8.0
+
+        def excess(flow: float) -> float:
+            w = volume / flow
+            return torque(drive, supply, w) - float(stage.power(flow)) * scale * w * w
+
+        # a faster shaft has the smaller flow coefficient
+        at_top, at_bottom = excess(self.top), excess(self.bottom)
+        if math.isnan(at_top) or math.isnan(at_bottom):
+            return math.nan, math.nan, face, False
+        if at_top <= 0.0:
+            return self.top, volume / self.top, face, False
+        if at_bottom >= 0.0:
+            return self.bottom, volume / self.bottom, face, False
+        flow = brentq(excess, self.bottom, self.top, xtol=1e-16, rtol=1e-14)
+        return flow, volume / flow, face, True
 
     def behind(self, flow: float, face: float, speed: float,
                head: float | None = None) -> dict[str, float]:
@@ -154,9 +159,12 @@ class Plain:
         mdot = flow * density * tip * self.diameter**2
         power = float(machine.rotor.stage.power(flow)) * density * tip**3 * self.diameter**2
         psi = float(machine.rotor.stage.head(flow)) if head is None else head
-        pt3 = face * (1.0 + psi * tip**2 / (CP * self.tt)) ** 3.5
+        left = 1.0 + psi * tip**2 / (CP * self.tt)
         tt7 = self.tt + (power + self.heat(speed, power)) / (mdot * CP)
         found = {"mdot": mdot, "power": power, "over": -math.inf, "thrust": 0.0, "tt": tt7}
+        if not (left > 0.0 and tt7 > 0.0):
+            return found  # more taken out than there is
+        pt3 = face * left**3.5
         share = mdot * math.sqrt(GAS * tt7 / GAMMA) / (machine.duct.area * pt3)
         if share >= SONIC:
             return found
@@ -172,7 +180,7 @@ class Plain:
         pt7 = pt3 - lost * 0.7 * p3 * mach**2
         swirl = float(machine.rotor.stage.swirl(flow)) * tip
         axial_tt = tt7 - swirl**2 / (2.0 * CP)
-        if pt7 <= 0.0:
+        if pt7 <= 0.0 or axial_tt <= 0.0:
             return found
         return found | self.nozzle(pt7 * (axial_tt / tt7) ** 3.5, axial_tt, mdot)
 
@@ -185,8 +193,10 @@ class Plain:
             lost = current**2 * motor.resistance + motor.torque_constant * speed * idle
         else:
             points = list(zip(motor.shaft_power, motor.input_power, strict=True))
-            low, high = next(pair for pair in pairwise(points) if power <= pair[1][0])
-            lost = low[1] + (power - low[0]) / (high[0] - low[0]) * (high[1] - low[1]) - power
+            low, high = next((pair for pair in pairwise(points) if power <= pair[1][0]),
+                             points[-2:])
+            lost = (low[1] + (power - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
+                    ) * motor.input_scale - power
         return self.machine.duct.heat_share * lost
 
     def nozzle(self, pt: float, tt: float, mdot: float) -> dict[str, float]:
@@ -204,38 +214,29 @@ class Plain:
         return {"over": math.log(passed / mdot),
                 "thrust": passed * (jet - self.v0) + (p8 - self.p0) * area}
 
-    def over(self, flow: float) -> float:
-        """ln(nozzle flow / rotor flow) at a flow coefficient."""
-        _, face = self.inlet(self.throat(flow))
-        return self.behind(flow, face, self.speed(flow, face))["over"]
+    def over(self, throat: float) -> float:
+        """ln(nozzle flow / rotor flow) at a throat variable, bounded."""
+        flow, speed, face, _ = self.held(throat)
+        if math.isnan(flow):
+            return -50.0
+        return max(self.behind(flow, face, speed)["over"], -50.0)
 
-    def crossings(self, top: float, points: int) -> list[float]:
-        """Flow coefficients up to ``top`` at which nozzle flow and rotor flow are equal."""
-        def bounded(flow: float) -> float:
-            return max(self.over(flow), -50.0)
-
-        grid = [top * (1e-4 + (1.0 - 1e-4) * (k / points) ** 1.5) for k in range(points + 1)]
-        values = [bounded(flow) for flow in grid]
-        return [brentq(bounded, grid[k], grid[k + 1], xtol=1e-15, rtol=1e-13)
-                for k in range(points) if (values[k] > 0.0) != (values[k + 1] > 0.0)]
-
-    def scan(self, *, points: int = 40) -> Scan:
-        """All balances inside the map up to a sonic eye, and what holds at the largest."""
-        top = float(self.machine.rotor.stage.highest_flow)
-        if math.isnan(self.speed(0.5 * top, self.p0)):
-            return Scan(flows=(), blocked=False, eye_choked=False, net_thrust=math.nan,
-                        mass_flow=math.nan, shaft_speed=math.nan, shaft_power=math.nan)
-        pinned, speed, face = self.sonic_eye(top)
-        limit = min(top, pinned)
-        flows = self.crossings(limit, points)
-        if pinned < top and self.behind(pinned, face, speed)["over"] > 0.0:
-            return self.vertical_branch(flows, pinned, face, speed)
-        if not flows:
-            return Scan(flows=(), blocked=self.over(1e-4 * top) <= 0.0, eye_choked=False,
-                        net_thrust=math.nan, mass_flow=math.nan, shaft_speed=math.nan,
-                        shaft_power=math.nan)
-        _, face = self.inlet(self.throat(flows[-1]))
-        return self.outcome(flows, False, face, self.speed(flows[-1], face))
+    def scan(self, *, points: int = 48) -> Scan:
+        """All stable balances inside the map up to a sonic eye, and what holds at the largest."""
+        pinned = self.sonic_eye()
+        flow, speed, face, known = self.held(pinned)
+        if known and self.behind(flow, face, speed)["over"] > 0.0:
+            return self.vertical_branch(flow, face, speed)
+        grid = [1e-6, 1e-4, 1e-3, 1e-2, *(pinned * (k + 1.0) / points for k in range(points))]
+        grid = sorted(throat for throat in grid if throat <= pinned)
+        values = [self.over(throat) for throat in grid]
+        roots = [brentq(self.over, grid[k], grid[k + 1], xtol=1e-16, rtol=1e-14)
+                 for k in range(len(grid) - 1) if values[k] > 0.0 >= values[k + 1]]
+        inside = [found for root in roots if (found := self.held(root))[3]]
+        if not inside:
+            return Scan(flows=(), blocked=not roots and values[0] <= 0.0)
+        flow, speed, face, _ = inside[-1]
+        return self.outcome([one[0] for one in inside], False, face, speed)
 
     def outcome(self, flows: list[float], choked: bool, face: float, speed: float,
                 head: float | None = None) -> Scan:
@@ -245,34 +246,24 @@ class Plain:
                     net_thrust=found["thrust"], mass_flow=found["mdot"], shaft_speed=speed,
                     shaft_power=found["power"])
 
-    def sonic_eye(self, top: float) -> tuple[float, float, float]:
-        """Flow coefficient, shaft speed and face pressure with a sonic eye, if inside the map."""
+    def sonic_eye(self) -> float:
+        """Throat variable at which the eye is sonic."""
         most = SONIC * self.machine.rotor.eye_area / math.sqrt(GAS * self.tt / GAMMA)
 
         def spare(ln_throat: float) -> float:
             mdot, face = self.inlet(math.exp(ln_throat))
             return 1.0 if face <= 0.0 else math.log(mdot / (most * face))
 
-        mdot, face = self.inlet(math.exp(brentq(spare, math.log(1e-9), math.log(1e6),
-                                                xtol=1e-13)))
-        volume = mdot * GAS * self.tt / face * 2.0 / self.diameter**3
+        return math.exp(brentq(spare, math.log(1e-9), math.log(1e6), xtol=1e-14, rtol=1e-15))
 
-        def settled(flow: float) -> float:
-            return self.speed(flow, face) * flow / volume - 1.0
-
-        if settled(top) < 0.0:
-            return math.inf, math.nan, face
-        flow = brentq(settled, 1e-9, top, xtol=1e-15, rtol=1e-13)
-        return flow, volume / flow, face
-
-    def vertical_branch(self, flows: list[float], flow: float, face: float, speed: float) -> Scan:
+    def vertical_branch(self, flow: float, face: float, speed: float) -> Scan:
         """Flow pinned by the eye; the head is what duct and nozzle leave of it."""
         tip = 0.5 * speed * self.diameter
         least = -0.99 * CP * self.tt / tip**2
         head = brentq(lambda psi: max(self.behind(flow, face, speed, psi)["over"], -50.0), least,
                       float(self.machine.rotor.stage.head(flow)), xtol=1e-15, rtol=1e-13,
                       maxiter=400)
-        return self.outcome([*flows, flow], True, face, speed, head)
+        return self.outcome([flow], True, face, speed, head)
 
 
 def churchill(reynolds: float, rough: float) -> float:

@@ -30,7 +30,7 @@ from tests.searches import scenario_file
 from thrustlapse.cli import main as command
 from thrustlapse.commands.parts import FAULTY
 from thrustlapse.report.csv_cells import FORMULA_SIGNS
-from thrustlapse.scenario.starter import starter_text
+from thrustlapse.scenario.files.starter import starter_text
 
 MARK = "x7q"
 EVIL = (

@@ -10,8 +10,8 @@ import pytest
 from tests.report.hostile_text import outcome
 from thrustlapse.report.csv_cells import FORMULA_SIGNS, remark
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import read_text
-from thrustlapse.scenario.starter import starter_text
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.starter import starter_text
 
 
 @pytest.mark.parametrize("number", range(7))

@@ -13,6 +13,7 @@ from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.batched_map import BatchedMap, point_map
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.rotor.propeller.geometry import generic_blade
+from thrustlapse.rotor.propeller.loading import ideal_power
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.rotor.stretch import stretched
 
@@ -56,10 +57,22 @@ def test_efficiency_goes_with_flow_and_head_over_power() -> None:
 
 def test_a_propeller_is_stretched_in_thrust_and_power_not_in_advance_ratio() -> None:
     table = propeller().unit.table
-    wide = stretched(table, flow=1.2, head=0.9, power=1.1)
+    wide = stretched(replace(table, band=replace(table.band, loading=False)), flow=1.2, head=0.9,
+                     power=1.1)
     at = {"advance_ratio": np.linspace(0.0, 1.0, 11), "shaft_speed": np.full(11, 700.0)}
     assert wide.thrust(**at) == pytest.approx(0.9 * table.thrust(**at), rel=1e-12)
     assert wide.power(**at) == pytest.approx(1.1 * table.power(**at), rel=1e-12)
+
+
+def test_a_propeller_gains_loading_everywhere_and_power_above_momentum_theory() -> None:
+    table = propeller().unit.table
+    wide = stretched(replace(table, band=replace(table.band, loading=True)), head=0.9, power=1.1)
+    at = {"advance_ratio": np.linspace(0.0, 1.0, 11), "shaft_speed": np.full(11, 700.0)}
+    rest = table.thrust(advance_ratio=0.0, shaft_speed=700.0)
+    assert wide.thrust(**at) == pytest.approx(table.thrust(**at) - 0.1 * rest, rel=1e-12)
+    excess = [one.power(**at) - ideal_power(thrust=one.thrust(**at), advance_ratio=at[
+        "advance_ratio"]) for one in (table, wide)]
+    assert excess[1] == pytest.approx(1.1 * excess[0], rel=1e-9)
 
 
 def test_what_is_no_map_is_refused() -> None:

@@ -14,8 +14,8 @@ from collections import Counter
 from collections.abc import Callable
 
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import read_text
-from thrustlapse.scenario.starter import starter_text
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.starter import starter_text
 
 STARTER = starter_text()
 VALUE = re.compile(r"(?m)^([A-Za-z_]+ = )([^#\n]+?)(\s*(?:#.*)?)$")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tests.scenario.hostile import STARTER, hostile, try_many
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import read_scenario
+from thrustlapse.scenario.files.read import read_scenario
 
 MINE = STARTER[STARTER.index("[candidates.blower]"):STARTER.index("[candidates.fan]")].replace(
     "[candidates.blower]", "").replace("[candidates.blower.", "[") + """

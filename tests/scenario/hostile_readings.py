@@ -13,10 +13,10 @@ from pathlib import Path
 
 from tests.scenario.hostile import try_many
 from thrustlapse.bench.summary import summarise
-from thrustlapse.report.bench_table import check_lines
-from thrustlapse.scenario.bench_file import bench_starter, read_bench
+from thrustlapse.report.bench.table import check_lines
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.log_file import log_starter, read_log
+from thrustlapse.scenario.readings.bench_file import bench_starter, read_bench
+from thrustlapse.scenario.readings.log_file import log_starter, read_log
 
 NASTY = (
     "nan", "inf", "-inf", "1e999", "-1e308", "1e-320", "9" * 300, "0", "-0", "-1", "0x1F", "1_000",

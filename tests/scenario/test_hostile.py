@@ -10,7 +10,7 @@ import pytest
 import thrustlapse as tl
 from tests.scenario.hostile import LINES, NASTY, STARTER, hostile, outcome
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import LARGEST_FILE, read_text
+from thrustlapse.scenario.files.read import LARGEST_FILE, read_text
 
 
 @pytest.mark.parametrize("start", range(0, 160, 20))

@@ -10,10 +10,10 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.scenario.edit_text import edited_text
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.handles import handles
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.edit_text import edited_text
+from thrustlapse.scenario.files.handles import handles
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.served.desk import Desk, DeskError
 
 STORY = Path("scenarios/three_ways_to_push.toml")

@@ -15,15 +15,15 @@ import pytest
 import thrustlapse as tl
 from thrustlapse.aircraft.flight_record import SPENT
 from thrustlapse.glossary import key
-from thrustlapse.report.captions import alt_text, caption
-from thrustlapse.report.figure_flight import USES, figure_flight_books, shares
-from thrustlapse.report.flight_words import duration, energy, way
-from thrustlapse.report.flights_file import BOOKS, COLUMNS
-from thrustlapse.report.results_file import equal_results, read_results, write_results
-from thrustlapse.report.tables import all_tables
-from thrustlapse.report.verdict import verdict
+from thrustlapse.report.comparison.captions import alt_text, caption
+from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.tables import all_tables
+from thrustlapse.report.comparison.verdict import verdict
+from thrustlapse.report.flight.figures import USES, figure_flight_books, shares
+from thrustlapse.report.flight.file import BOOKS, COLUMNS
+from thrustlapse.report.flight.words import duration, energy, way
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flights import MOST_SAMPLES, kept_samples
 from thrustlapse.study.limits.flight import REMEDIES, remedy

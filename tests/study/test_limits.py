@@ -7,10 +7,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 import thrustlapse as tl
 from thrustlapse.power.pack import open_circuit_voltage
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
+from thrustlapse.propulsor.candidate import operate
+from thrustlapse.propulsor.relative_mach import relative_mach
 from thrustlapse.report.grouped import grouped
 from thrustlapse.rotor.strength import (
     FORMS,
@@ -21,10 +25,13 @@ from thrustlapse.rotor.strength import (
     rotor_stress,
     solid_disc_stress,
 )
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.schema.wiring import WiringSection
 from thrustlapse.study.comparison import Finding
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.limits.states import states_of
+from thrustlapse.study.limits.table import LIMITS
+from thrustlapse.study.search.bits import BITS
 
 TEXT = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
 SCENARIO = read_text(TEXT)
@@ -101,14 +108,13 @@ def test_limits_are_held_along_the_flight_too() -> None:
     scenario = tl.read_scenario("scenarios/there_and_back.toml")
     answer = tl.compare(scenario)
     for name, result in answer.candidates.items():
-        states = states_of(answer, result, scenario.candidates[name], scenario.pack)
+        states = states_of(answer, result, scenario.candidates[name], pack=scenario.pack)
         track = answer.flights.flights[name].track
-        assert states.flown
-        assert states.current.size == result.curve.current.size + 1 + track.current.size
+        assert states.each("current").size == result.curve.current.size + 2 + track.current.size
         resting = open_circuit_voltage(replace(scenario.pack,
                                                state_of_charge=track.state_of_charge))
-        assert states.sag[-track.current.size:] == pytest.approx(track.terminal_voltage / resting)
-        assert np.nanmax(states.shaft_speed) >= np.nanmax(track.shaft_speed)
+        assert states.flown["sag"] == pytest.approx(track.terminal_voltage / resting)
+        assert np.nanmax(states.each("shaft_speed")) >= np.nanmax(track.shaft_speed)
     lower = replace(scenario, pack_current_rating=float(np.nanmax(
         answer.flights.flights["fan"].track.current)) * 0.9)
     assert [one.rank for one in findings(answer, lower)
@@ -189,10 +195,59 @@ def test_blades_have_a_tone_where_they_were_counted() -> None:
 
 
 def test_tip_mach_number_is_told_from_half_the_limit() -> None:
-    (one,) = told(subject="propeller", words="tip Mach number up to")
+    (one,) = told(subject="propeller", words="blade tips at up to Mach")
     assert one.value == pytest.approx(float(np.nanmax(
         ANSWER.candidates["propeller"].curve.tip_mach)))
-    assert told(subject="fan", words="tip Mach number up to") == []
+    assert told(subject="fan", words="tips at up to Mach") == []
+
+
+def test_a_fan_beyond_the_speed_of_sound_is_no_ordinary_point() -> None:
+    """Relative Mach number of an axial rotor from its triangle of speeds, worked out here: U of
+    the tip and the axial speed at the face over the speed of sound there."""
+    fan = SCENARIO.candidates["fan"]
+    drive = replace(fan.unit.drive, power_limit=12e3, speed_limit=float("inf"))
+    supply = replace(fan.unit.supply, voltage=120.0)
+    fast = replace(fan, unit=replace(fan.unit, drive=drive, supply=supply))
+    point = operate(fast, airspeed=20.0)
+    area, still = float(fan.unit.rotor.eye_area), 287.05287 * float(
+        SCENARIO.site.air().temperature) + 20.0**2 / 7.0
+    face = brentq(lambda v: float(point.face_pressure) * (1.0 - v**2 / (7.0 * still))**2.5 / still
+                  * v * area - float(point.mass_flow), 0.0, 300.0)
+    tip = float(point.shaft_speed) * 0.5 * float(fan.unit.rotor.tip_diameter)
+    sound = np.sqrt(1.4 * (still - face**2 / 7.0))
+    assert float(relative_mach(fan.unit, point)) == pytest.approx(np.hypot(tip, face) / sound,
+                                                                  rel=1e-6)
+    assert np.hypot(tip, face) / sound > 0.85
+    assert bool(point.flagged("tip mach high"))
+    assert point.severity.item() == "note"
+
+
+def test_the_rim_of_a_blower_is_no_blade_that_air_meets() -> None:
+    blower = SCENARIO.candidates["blower"]
+    point = ANSWER.candidates["blower"].curve
+    share = 21.0 / 38.0  # eye over wheel
+    mach = relative_mach(blower.unit, point)
+    assert np.nanmax(mach) < np.nanmax(point.tip_mach) or share > 0.9
+    assert np.all(mach[np.isfinite(mach)] >= share * point.tip_mach[np.isfinite(mach)])
+
+
+def test_a_label_propeller_of_81_per_cent_and_a_blower_of_75_draw_a_doubt() -> None:
+    """Measured propellers of that size reach 57 to 73 % (University of Illinois database)."""
+    (propeller,) = told(subject="propeller", words="efficiency at its best")
+    (blower,) = told(subject="blower", words="isentropic efficiency at its best")
+    assert propeller.rank == blower.rank == "check"
+    assert blower.value == pytest.approx(0.755, abs=0.005)  # its peak; it is flown below
+
+
+def test_a_map_that_is_too_poor_draws_a_doubt() -> None:
+    blower = SCENARIO.candidates["blower"]
+    stage = blower.unit.rotor.stage
+    poor = replace(stage, power_points=4.0 * stage.power_points)
+    unit = replace(blower.unit, rotor=replace(blower.unit.rotor, stage=poor))
+    scenario = replace(SCENARIO, candidates={**SCENARIO.candidates,
+                                             "blower": replace(blower, unit=unit)})
+    (one,) = told(scenario, subject="blower", words="too low than too high")
+    assert one.value < 0.25
 
 
 def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
@@ -203,3 +258,25 @@ def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
     assert sum(len(entry.parts) for entry in entries) == len(ANSWER.findings)
     assert [entry.rank for entry in entries] == sorted(
         (entry.rank for entry in entries), key=("stop", "check", "note").index)
+
+
+def test_every_rating_a_limit_asks_for_is_a_key_a_person_can_give() -> None:
+    """One entry, one key: a rating misspelt in either would never be held."""
+    asked: set[str] = set()
+
+    class Ratings(dict):  # type: ignore[type-arg]
+        def get(self, key: str, default: object = None) -> object:
+            asked.add(key)
+            return default
+
+    states = states_of(ANSWER, ANSWER.candidates["blower"], SCENARIO.candidates["blower"],
+                       wiring=Wiring(ratings=Ratings()))
+    for limit in LIMITS.values():
+        limit.finding(states)
+    assert asked == set(WiringSection.model_fields) - {"gauge", "length"}
+
+
+def test_causes_of_a_search_do_not_share_a_bit() -> None:
+    assert len(set(BITS.values())) == len(BITS)
+    assert all(0 < bit < 2**63 for bit in BITS.values())
+    assert sum(BITS.values()) == int(np.bitwise_or.reduce(list(BITS.values())))

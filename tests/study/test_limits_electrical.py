@@ -7,21 +7,29 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.power.wiring import CHASSIS, Wiring
-from thrustlapse.scenario.read import read_text
-from thrustlapse.scenario.starter import starter_text
-from thrustlapse.study.limits.electrical import electrical_findings
-from thrustlapse.study.limits.people import fan_sound_power, people_findings
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.starter import starter_text
+from thrustlapse.study.limits import electrical, people
+from thrustlapse.study.limits.people import fan_sound_power
 from thrustlapse.study.limits.states import states_of
 
 SCENARIO = read_text(starter_text())
 ANSWER = tl.compare(SCENARIO)
 NAME = "blower"
-STATES = states_of(ANSWER, ANSWER.candidates[NAME], SCENARIO.candidates[NAME], SCENARIO.pack)
+STATES = states_of(ANSWER, ANSWER.candidates[NAME], SCENARIO.candidates[NAME], pack=SCENARIO.pack)
 AMPS = float(np.nanmax(ANSWER.candidates[NAME].curve.current))
 
 
-def found(**wiring):
-    return list(electrical_findings(STATES, SCENARIO.candidates[NAME], Wiring(**wiring)))
+def said(limits, states):
+    return [one for one in (limit.finding(states) for limit in limits) if one is not None]
+
+
+def wiring(gauge=None, length=None, **ratings):
+    return Wiring(gauge=gauge, length=length, ratings=ratings)
+
+
+def found(**given):
+    return said(electrical.LIMITS, replace(STATES, wiring=wiring(**given)))
 
 
 def ranks(findings, word):
@@ -73,11 +81,11 @@ def test_the_rush_of_closing_is_the_pack_over_its_resistance():
 
 def test_nothing_given_is_nothing_said():
     assert found() == []
-    assert list(electrical_findings(STATES, SCENARIO.candidates[NAME], None)) == []
+    assert said(electrical.LIMITS, replace(STATES, wiring=None)) == []
 
 
 def test_findings_reach_the_comparison_ranked():
-    poor = replace(SCENARIO, wiring=Wiring(switch_rating=2.0))
+    poor = replace(SCENARIO, wiring=wiring(switch_rating=2.0))
     answer = tl.compare(poor)
     assert [f.rank for f in answer.findings] == sorted(
         (f.rank for f in answer.findings), key=("stop", "check", "note").index)
@@ -95,9 +103,9 @@ def test_sound_follows_power_and_pressure():
 
 def test_people_are_warned_of_sound_and_of_energy():
     result, one = ANSWER.candidates[NAME], SCENARIO.candidates[NAME]
-    sound, energy = people_findings(ANSWER, result, one, STATES, None)
+    sound, energy = said(people.LIMITS, STATES)
     assert "give or take 10 dB" in sound.said
-    double = next(people_findings(ANSWER, result, replace(one, count=2), STATES, None))
+    double = said(people.LIMITS, replace(STATES, candidate=replace(one, count=2)))[0]
     assert double.value - sound.value == pytest.approx(10.0 * np.log10(2.0))
     mass = ANSWER.airframe_mass + result.installed_mass
     assert energy.value == pytest.approx(0.5 * mass * result.level.top_speed**2)

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from thrustlapse.cli import main
-from thrustlapse.scenario.read import read_scenario
+from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.machine import study_machine
 
 STORY = Path(__file__).parents[2] / "scenarios" / "three_ways_to_push.toml"

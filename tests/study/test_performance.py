@@ -18,7 +18,7 @@ from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.aircraft.sizing import with_count
 from thrustlapse.aircraft.use import Rolling
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.report.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.footing import Footing

@@ -134,6 +134,28 @@ def climb(airframe: Airframe, *, thrust: Values, mass: Values, density: Values, 
                      angle=np.asarray(np.arcsin(np.where(np.abs(sine) <= 1.0, sine, np.nan))))
 
 
+def vertical_speed(airframe: Airframe, *, thrust: Callable[[Array], Array], mass: float,
+                   density: float, speed_of_sound: float, lowest: float, highest: float) -> float:
+    """Airspeed of steady flight straight up [m/s], where thrust less drag without lift is weight.
+
+    Below it no steady line exists that is not curved upward, above it there are climbs again. NaN
+    where thrust at ``lowest`` does not carry the weight, or still does at ``highest``; of several
+    the highest.
+    """
+    def spare(airspeed: Array) -> Array:
+        drag = level_drag(airframe, mass=mass, density=density, airspeed=airspeed,
+                          speed_of_sound=speed_of_sound)
+        bent = (0.5 * density * np.square(airspeed) * airframe.wing_area * airframe.induced_factor
+                * np.square(airframe.lift_of_least_drag))
+        return np.asarray(thrust(airspeed) - drag.parasite - drag.compressibility - bent
+                          - mass * GRAVITY)
+
+    grid = np.linspace(lowest, highest, FIRST_POINTS)
+    roots, rising = crossings(spare, grid, values=spare(grid))
+    falling = roots[~rising]
+    return float(falling[-1]) if falling.size else float("nan")
+
+
 def best_climb(thrust: ThrustLaw, airframe: Airframe, *, mass: float, site: Site,
                altitude: Values, highest: Values, small_angle: bool = False,
                steepest: bool = False) -> Climb:

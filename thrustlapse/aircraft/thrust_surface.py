@@ -30,7 +30,7 @@ from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import Ducted, march, match
+from thrustlapse.propulsor.ducted_match import Ducted, known_speed, march, match
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
 ERROR_SOUGHT = 1e-4
@@ -270,7 +270,8 @@ def _unknowns(machine: Candidate, air: Air, airspeed: Array) -> tuple[Array, Boo
         free = free_stream(air, airspeed)
         solved = match(unit, free, airspeed.size)
         walked = march(unit, free, flow=solved.flow, throat=solved.throat,
-                       head=solved.head if solved.eye_choked.any() else None)
+                       head=solved.head if solved.eye_choked.any() else None,
+                       shaft_speed=known_speed(solved))
         speed = np.log(walked.shaft_speed)
         values = np.stack([speed, np.log(solved.flow), np.log(solved.throat), walked.head],
                           axis=-1)

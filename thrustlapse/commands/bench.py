@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.parts import quantity, say, spread_quantity, stop, write_new
+from thrustlapse.commands.parts import Place, quantity, say, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
     from thrustlapse.bench.readings import BenchReadings
     from thrustlapse.bench.tone import Tones
-    from thrustlapse.scenario.recording import Recording
+    from thrustlapse.scenario.readings.recording import Recording
 
-FILE = click.Path(path_type=Path)
+FILE = Place()
 
 
 @click.group()
@@ -43,7 +43,7 @@ def new(file: Path) -> None:
     The numbers in it are invented. Keep the columns you have, put your readings below them, and
     delete the rest.
     """
-    from thrustlapse.scenario.bench_file import bench_starter
+    from thrustlapse.scenario.readings.bench_file import bench_starter
 
     write_new(file, bench_starter())
     say(f"{file}: written. Change it, then: thrustlapse bench check {file}")
@@ -60,7 +60,7 @@ def check(file: Path) -> None:
     """
     readings = read(file)
     from thrustlapse.bench.summary import summarise
-    from thrustlapse.report.bench_table import check_lines
+    from thrustlapse.report.bench.table import check_lines
 
     for line in check_lines(summarise(readings)):
         say(line)
@@ -68,8 +68,8 @@ def check(file: Path) -> None:
 
 def read(file: Path) -> BenchReadings:
     """Readings of a file, or a stop with all its faults."""
-    from thrustlapse.scenario.bench_file import read_bench
     from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.readings.bench_file import read_bench
 
     try:
         return read_bench(file)
@@ -80,7 +80,7 @@ def read(file: Path) -> BenchReadings:
 @bench.command()
 def plan() -> None:
     """Print the protocol of one afternoon: each reading, what it buys, and the cautions."""
-    from thrustlapse.report.bench_words import plan_text
+    from thrustlapse.report.bench.words import plan_text
 
     say(plan_text())
 
@@ -161,9 +161,9 @@ def _from_recording(file: Path, start: str, duration: str | None, blades: int, l
                     figure: Path | None, track: bool) -> list[str]:
     from thrustlapse.bench.blade_tone import choose_meaning
     from thrustlapse.bench.tone import find_tones
-    from thrustlapse.report.bench_words import tone_lines
+    from thrustlapse.report.bench.words import tone_lines
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.recording import read_recording
+    from thrustlapse.scenario.readings.recording import read_recording
 
     begin = quantity("--from", start, "time", low=0.0)
     length = None if duration is None else quantity("--for", duration, "time", low=0.0)
@@ -192,7 +192,7 @@ ANCHOR = 1.0
 
 def _tracked(file: Path, sound: Recording, choice: ToneChoice) -> list[str]:
     from thrustlapse.bench.tone_track import follow_tone
-    from thrustlapse.report.bench_words import track_lines
+    from thrustlapse.report.bench.words import track_lines
 
     if not choice.chosen:
         stop(f"{file}: the first second decides no shaft speed, so there is nothing to follow. "
@@ -208,7 +208,7 @@ def _tracked(file: Path, sound: Recording, choice: ToneChoice) -> list[str]:
 
 
 def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
-    from thrustlapse.report.figure_tones import KINDS, save_tones
+    from thrustlapse.report.bench.figure_tones import KINDS, save_tones
     from thrustlapse.report.staging import ReportError
 
     if figure.suffix not in KINDS:
@@ -222,8 +222,8 @@ def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
 def _from_sightings(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,
                     highest: float, expected: float | None, width: float | None) -> list[str]:
     from thrustlapse.bench.shaft_speed import choose_speed
-    from thrustlapse.report.bench_words import speed_lines
-    from thrustlapse.scenario.sighting import SightingFault, read_sighting
+    from thrustlapse.report.bench.words import speed_lines
+    from thrustlapse.scenario.readings.sighting import SightingFault, read_sighting
 
     if len(rates) != len(apparent):
         stop(f"{len(rates)} rates and {len(apparent)} times --apparent: one for each rate, in the "
@@ -279,7 +279,7 @@ def orifice(file: Path | None, diameter: tuple[str, ...], suction: tuple[str, ..
     from thrustlapse.bench.orifice import AirPowerPeak, orifice_flow, peak_air_power
     from thrustlapse.bench.readings import bench_readings
     from thrustlapse.bench.usual_spread import with_usual_spread
-    from thrustlapse.report.bench_words import orifice_lines
+    from thrustlapse.report.bench.words import orifice_lines
 
     if file is not None and not diameter and not suction:
         readings = read(file)

@@ -11,7 +11,7 @@ from thrustlapse.commands.bench import FILE, bench, read
 from thrustlapse.commands.parts import quantity, say, stop
 
 if TYPE_CHECKING:
-    from thrustlapse.scenario.model import Scenario
+    from thrustlapse.scenario.build.model import Scenario
     from thrustlapse.study.bench_study import BenchStudy
 
 
@@ -34,11 +34,11 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     its covariance), fit.json and figures/ into the folder. What the readings do not tell is left
     at what is typical of such machines, with its width.
     """
-    from thrustlapse.report.bench_page import fit_lines, write_bench_report
+    from thrustlapse.report.bench.page import fit_lines, write_bench_report
     from thrustlapse.report.staging import ReportError
 
     told, study = _studied(scenario, candidate, readings, asked, unknowns)
-    text, why = candidate_text(study, scenario)
+    text, why = candidate_text(study, told)
     folder = folder or Path(f"{candidate}-bench")
     try:
         page = write_bench_report(study, folder, candidate_text=text, title=told.title,
@@ -55,7 +55,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
              unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.read import read_scenario
+    from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.study.bench_fit import FitError
     from thrustlapse.study.bench_study import study_bench
 
@@ -79,22 +79,27 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
         stop(f"{file}: {error}")
 
 
-def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
+def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
     import numpy as np
 
     from thrustlapse.scenario.faults import ScenarioError, printable
-    from thrustlapse.scenario.fit_file import fitted_text
+    from thrustlapse.scenario.files.fit_file import fitted_text
 
     kept = list(study.fit.kept)
     one = study.fit
+    start = f"candidates.{study.name}."
+    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
+            if each.entry == "no-load growth" and each.candidate == study.name}
     try:
         return fitted_text(
-            scenario, study.name,
+            scenario.path, study.name,
             values={one.unknowns[place].key: float(one.values[place]) for place in kept},
             covariance=one.covariance[np.ix_(kept, kept)],
+            held=held,
             bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-            remarks=(printable(f"{study.name} of {scenario.name}, fitted to readings on a bench."),
+            remarks=(printable(f"{study.name} of {scenario.path.name}, fitted to readings on a "
+                               "bench."),
                      "Fitted, in SI, one standard deviation; everything else as it was described:"),
         ), ""
     except ScenarioError as error:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import say, stop, write_new
+from thrustlapse.commands.parts import Place, say, stop, write_new
 
-FILE = click.Path(path_type=Path)
+FILE = Place()
 
 
 @click.group()
@@ -28,7 +28,7 @@ def log() -> None:
 @click.argument("file", type=FILE)
 def new(file: Path) -> None:
     """Write a commented starter to FILE.csv (never over an existing file)."""
-    from thrustlapse.scenario.log_file import log_starter
+    from thrustlapse.scenario.readings.log_file import log_starter
 
     write_new(file, log_starter())
     say(f"{file}: written. Put your readings in place of the invented ones.")
@@ -45,12 +45,12 @@ def explain(scenario: Path, candidate: str, readings: Path, folder: Path | None)
 
     Writes index.html, log.json and figures/ into the folder, and prints the answer.
     """
-    from thrustlapse.report.log_page import write_log
-    from thrustlapse.report.log_words import log_lines
+    from thrustlapse.report.flight_log.page import write_log
+    from thrustlapse.report.flight_log.words import log_lines
     from thrustlapse.report.staging import ReportError
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.log_file import read_log
-    from thrustlapse.scenario.read import read_scenario
+    from thrustlapse.scenario.files.read import read_scenario
+    from thrustlapse.scenario.readings.log_file import read_log
     from thrustlapse.study.log_study import study_log
 
     try:

@@ -43,5 +43,5 @@ TOP_SPEED_POINTS = 30
 def points_per_design(airspeeds: int, answers: Iterable[str]) -> int:
     """Operating points that one design costs, about."""
     wanted = set(answers)
-    return (airspeeds + (1 if "static_thrust" in wanted else 0)
+    return (airspeeds + 1  # at rest, where limits are held too
             + (TOP_SPEED_POINTS if "top_speed" in wanted else 0))

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values
+from thrustlapse.arrays import Array, IntArray, Values
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 
@@ -16,9 +17,9 @@ from thrustlapse.propulsor.candidate import Candidate
 class Drawn:
     """Some designs of one candidate, built: every array is of shape (designs, 1).
 
-    ``rows`` are their places in the batch that was asked for; ``impossible`` says which of them
-    cannot be made, of shape (designs, 1) or a single value for all. ``reference`` is the candidate
-    whose power all are held to, where the comparison's basis names one.
+    ``rows`` are their places in the batch that was asked for; ``impossible`` says that none of them
+    can be built: the parts are then of no meaning. ``reference`` is the candidate whose power all
+    are held to, where the comparison's basis names one.
     """
 
     rows: IntArray
@@ -26,8 +27,9 @@ class Drawn:
     airframe: Airframe | None
     basis: Basis
     pack_current_rating: Values | None
+    wiring: Wiring | None = None
     reference: Candidate | None = None
-    impossible: BoolArray | bool = False
+    impossible: bool = False
 
 
 class Machines(Protocol):

@@ -2,18 +2,26 @@
 
 Several limits hold at once: full voltage, a power cap, current caps, a speed cap. For each limit
 the torque available falls with shaft speed while the load rises, so the shaft speed is the least
-of the speeds each limit alone would give. No regeneration: a driven shaft freewheels, its motor
-carrying no current.
+of the speeds each limit alone would give.
+
+One law holds for a shaft that the air drives too. Caps lower the current, never below zero. At full
+voltage the motor's straight line goes on: from (V - I0 R)/kt to V/kt it draws less than its
+no-load current, beyond V/kt the current reverses into the pack. At a duty below 1 it reverses so
+only with synchronous rectification; without, no current flows until the back voltage meets the
+bus. A drive cut is duty 0; shorted windings are duty 0 with synchronous rectification.
 
 Electrical side of one of ``n`` equal units on a pack of open-circuit voltage ``V`` and resistance
 ``Rp``, at duty ``d`` and controller efficiency ``e`` (which acts as extra supply current):
 
     motor voltage = d V - I [Rm + R_motor_leads + (d^2 / e) (R_controller_leads + n Rp)]
+
+with e in place of 1/e where the current is reversed.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -22,6 +30,7 @@ from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
+    greatest_input,
     input_power,
     motor_current,
     no_load_current,
@@ -43,6 +52,8 @@ class DriveLimit(IntEnum):
     SUPPLY_CURRENT = 4
     SPEED = 5
     FREEWHEELING = 6
+    MOTOR_RATING = 7
+    REGENERATING = 8
 
     @property
     def words(self) -> str:
@@ -58,7 +69,8 @@ class Drive:
     ----------
     motor : ConstantsMotor or EfficiencyMotor
     duty : array_like
-        Largest share of the supply voltage the controller passes on [-], at most 1
+        Largest share of the supply voltage the controller passes on [-], at most 1; 0 is a drive
+        cut off
     power_limit : array_like
         Largest electrical power of one unit, at the pack terminals [W]
     motor_current_limit : array_like
@@ -70,7 +82,9 @@ class Drive:
     motor_lead_resistance, controller_lead_resistance : array_like
         Leads between controller and motor, and between pack and controller [ohm]
     controller_efficiency : array_like
-        Output over input power of the controller [-]
+        Output over input power of the controller [-], in reverse too
+    synchronous_rectification : bool
+        Whether the current may reverse at a duty below 1 before the back voltage meets the bus
     """
 
     motor: ConstantsMotor | EfficiencyMotor
@@ -82,6 +96,7 @@ class Drive:
     motor_lead_resistance: Values = 0.0
     controller_lead_resistance: Values = 0.0
     controller_efficiency: Values = 1.0
+    synchronous_rectification: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,6 +123,31 @@ class ElectricalState:
     deliverable: BoolArray
 
 
+def cut(drive: Drive) -> Drive:
+    """The drive with its power cut: no current until the back voltage meets the bus."""
+    return replace(drive, duty=0.0, synchronous_rectification=False, power_limit=np.inf,
+                   motor_current_limit=np.inf, supply_current_limit=np.inf, speed_limit=np.inf)
+
+
+def braked(drive: Drive) -> Drive:
+    """The drive with its windings shorted: kt^2 omega / R, their inductance left out.
+
+    An upper bound: kt^2 omega R / (R^2 + (omega_e L)^2) brakes less.
+    """
+    return replace(cut(drive), synchronous_rectification=True)
+
+
+def overcharging(supply: Supply, state: ElectricalState) -> BoolArray:
+    """Where current from the motor lifts the bus above the voltage of the full pack."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray((state.supply_current < 0.0)
+                          & (state.terminal_voltage > np.asarray(supply.full_voltage)))
+
+
+def _is_cut(drive: Drive) -> bool:
+    return np.ndim(drive.duty) == 0 and float(drive.duty) == 0.0
+
+
 def _absent(limit: Values) -> bool:
     return np.ndim(limit) == 0 and bool(np.isinf(limit))
 
@@ -118,6 +158,16 @@ def circuit_resistance(drive: Drive, supply: Supply) -> Array:
     upstream = drive.controller_lead_resistance + np.asarray(supply.units) * supply.resistance
     return np.asarray(drive.motor.resistance + np.asarray(drive.motor_lead_resistance)
                       + np.square(drive.duty) / drive.controller_efficiency * upstream)
+
+
+def _reverse_current(drive: Drive, supply: Supply, *, back: Array) -> Array:
+    """Current [A], at most 0, that a back voltage [V] drives into the supply."""
+    assert isinstance(drive.motor, ConstantsMotor)
+    duty = np.asarray(drive.duty) if drive.synchronous_rectification else np.ones(())
+    upstream = drive.controller_lead_resistance + np.asarray(supply.units) * supply.resistance
+    resistance = (drive.motor.resistance + np.asarray(drive.motor_lead_resistance)
+                  + np.square(duty) * drive.controller_efficiency * upstream)
+    return np.asarray(np.minimum(duty * supply.voltage - back, 0.0) / resistance)
 
 
 def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolArray]:
@@ -159,7 +209,9 @@ def shaft_speed(drive: Drive, supply: Supply, *,
     Parameters
     ----------
     torque_coefficient : array_like
-        Load torque over shaft speed squared [N m s^2/rad^2]; negative for a load that drives
+        Load torque over shaft speed squared [N m s^2/rad^2]. A negative one, of a load that
+        drives, is a guess for a solver only: the straight line of full voltage, carried on. Such a
+        balance is found at a held mass flow, with :func:`torque_available`
 
     Returns
     -------
@@ -167,12 +219,14 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         Shaft speed [rad/s], NaN where the drive cannot turn the load, infinite where nothing
         holds it; and the active :class:`DriveLimit` as an integer.
     """
-    load = np.asarray(torque_coefficient, dtype=float)
-    speed: Array = np.broadcast_to(np.asarray(drive.speed_limit, dtype=float), load.shape)
+    load, speed = np.broadcast_arrays(np.asarray(torque_coefficient, dtype=float),
+                                      np.asarray(drive.speed_limit, dtype=float))
     limit: IntArray = np.full(load.shape, DriveLimit.SPEED, dtype=np.int64)
     if isinstance(drive.motor, EfficiencyMotor):
-        power, which, _ = allowed_power(drive, supply)
-        fed = controller_input(drive, supply, terminal_power=power)
+        if _is_cut(drive):  # nothing turns a load that takes torque
+            held = np.where(load > 0.0, np.nan, np.inf)
+            return _least(speed, limit, held, DriveLimit.FREEWHEELING)
+        power, which, fed = _fed(drive, supply)
         shaft = shaft_power(drive.motor, input_power=fed)
         with np.errstate(divide="ignore", invalid="ignore"):
             held = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
@@ -194,27 +248,40 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
         held = _power_limited_speed(drive, motor_power=fed, load=load)
         speed, limit = _least(speed, limit, np.where(reachable, held, np.inf), which)
-    return _or_freewheel(speed, limit, load=load, drag=drag, slope=slope)
+    return speed, limit
+
+
+def _fed(drive: Drive, supply: Supply) -> tuple[Array, IntArray, Array]:
+    """Power at the terminals and at an efficiency motor [W] that the caps allow; which holds."""
+    assert isinstance(drive.motor, EfficiencyMotor)
+    power, which, _ = allowed_power(drive, supply)
+    fed = controller_input(drive, supply, terminal_power=power)
+    rated = fed > greatest_input(drive.motor)
+    return power, np.where(rated, DriveLimit.MOTOR_RATING, which), fed
 
 
 def torque_available(drive: Drive, supply: Supply, *,
                      shaft_speed: Values) -> tuple[Array, IntArray]:
-    """Largest shaft torque within every limit but the speed cap.
+    """Largest shaft torque within every limit but the speed cap; falls with shaft speed.
 
     Parameters
     ----------
     shaft_speed : array_like
-        Shaft speed above zero [rad/s]
+        Shaft speed, above zero [rad/s]
 
     Returns
     -------
     torque, limit
-        Torque [N m], never rising with shaft speed; and the active :class:`DriveLimit`.
+        Torque at the shaft [N m], below zero where the motor only drags or brakes; and the
+        limit that holds it down: ``FREEWHEELING`` without current, ``REGENERATING`` where it
+        flows back.
     """
     omega = np.asarray(shaft_speed, dtype=float)
     if isinstance(drive.motor, EfficiencyMotor):
-        power, which, _ = allowed_power(drive, supply)
-        fed = controller_input(drive, supply, terminal_power=power)
+        if _is_cut(drive):  # nothing is known of its drag
+            still = np.zeros(np.broadcast_shapes(omega.shape, np.shape(supply.voltage)))
+            return still, np.full(still.shape, DriveLimit.FREEWHEELING, dtype=np.int64)
+        _, which, fed = _fed(drive, supply)
         with np.errstate(divide="ignore"):
             torque = shaft_power_over(omega, drive.motor, fed)
         return torque, np.broadcast_to(which, torque.shape)
@@ -222,7 +289,7 @@ def torque_available(drive: Drive, supply: Supply, *,
     kt, resistance = np.asarray(motor.torque_constant), circuit_resistance(drive, supply)
     idle = no_load_current(motor, shaft_speed=omega)
     back = kt * omega
-    amps = (drive.duty * np.asarray(supply.voltage) - back) / resistance
+    amps = np.maximum(drive.duty * np.asarray(supply.voltage) - back, 0.0) / resistance
     limit: IntArray = np.full(np.shape(amps), DriveLimit.FULL_VOLTAGE, dtype=np.int64)
     if not _absent(drive.motor_current_limit):
         amps, limit = _least(amps, limit, np.asarray(drive.motor_current_limit),
@@ -233,8 +300,36 @@ def torque_available(drive: Drive, supply: Supply, *,
         series = motor.resistance + np.asarray(drive.motor_lead_resistance)
         by_power = 2.0 * fed / (back + np.sqrt(back * back + 4.0 * series * fed))
         amps, limit = _least(amps, limit, np.where(reachable, by_power, np.inf), which)
-    limit = np.where(amps <= 0.0, DriveLimit.FREEWHEELING, limit)
-    return np.asarray(kt * (np.maximum(amps, 0.0) - idle)), limit
+    reverse = _reverse_current(drive, supply, back=back)
+    limit = np.where(amps <= 0.0, np.where(reverse < 0.0, DriveLimit.REGENERATING,
+                                           DriveLimit.FREEWHEELING), limit)
+    return np.asarray(kt * (amps + reverse - idle)), limit
+
+
+def limit_at(drive: Drive, supply: Supply, *, shaft_speed: Values) -> IntArray:
+    """Limit that holds at a shaft speed [rad/s] at which the load is balanced."""
+    speed, cap = np.asarray(shaft_speed), np.asarray(drive.speed_limit, dtype=float)
+    _, limit = torque_available(drive, supply, shaft_speed=speed)
+    if not np.any(speed >= cap):
+        return limit
+    _, loose = torque_available(cut(drive), supply, shaft_speed=speed)
+    return np.where(speed > cap, loose, np.where(speed == cap, DriveLimit.SPEED, limit))
+
+
+def balanced_speed(drive: Drive, supply: Supply,
+                   root: Callable[[Drive], Array]) -> tuple[Array, IntArray]:
+    """Shaft speed [rad/s] and limit where a load balances the drive, its speed cap included.
+
+    ``root(drive)`` gives the shaft speed at which the load takes what :func:`torque_available`
+    gives of a drive. A speed cap holds from below; overrun by the air, it is the drive cut.
+    """
+    speed = root(drive)
+    cap = np.asarray(drive.speed_limit, dtype=float)
+    beyond = speed > cap
+    if np.any(beyond):
+        free = root(cut(drive))
+        speed = np.where(beyond, np.where(free > cap, free, cap), speed)
+    return speed, limit_at(drive, supply, shaft_speed=speed)
 
 
 def shaft_power_over(shaft_speed: Array, motor: EfficiencyMotor, fed: Array) -> Array:
@@ -272,19 +367,22 @@ def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torqu
         motor_leads = zero
     else:
         motor = drive.motor
-        current = motor_current(motor, torque=shaft_torque, shaft_speed=omega)
+        free = np.asarray(limit) == DriveLimit.FREEWHEELING
+        current = np.where(free, 0.0, motor_current(motor, torque=shaft_torque,
+                                                    shaft_speed=omega))
         back = motor.torque_constant * omega
         motor_leads = current**2 * drive.motor_lead_resistance
         winding = current**2 * motor.resistance
         fed = back * current + winding + motor_leads
-        entry = fed / drive.controller_efficiency
+        entry = np.where(fed < 0.0, fed * drive.controller_efficiency,
+                         fed / np.asarray(drive.controller_efficiency))
         at_full_duty = np.asarray(limit) == DriveLimit.FULL_VOLTAGE
         amps = np.where(at_full_duty,
                         drive.duty * current / np.asarray(drive.controller_efficiency),
                         terminal_current(voltage=voltage, resistance=upstream, power=entry))
         motor_volts = back + current * (motor.resistance + np.asarray(drive.motor_lead_resistance))
         split = {"motor_current": zero + current, "motor_voltage": zero + motor_volts,
-                 "duty": zero + motor_volts / (voltage - amps * upstream),
+                 "duty": zero + np.where(free, 0.0, motor_volts / (voltage - amps * upstream)),
                  "controller_heat": zero + entry - fed, "winding_heat": zero + winding,
                  "no_load_heat": zero + back * no_load_current(motor, shaft_speed=omega),
                  "unsplit_heat": zero}
@@ -347,16 +445,3 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     turns = (speed > 0.0) & (motor_power > np.square(idle) * series)
     speed = np.where(turns, speed, np.nan)
     return np.where(positive, speed, np.where(np.isnan(load), np.nan, np.inf))
-
-
-def _or_freewheel(speed: Array, limit: IntArray, *, load: Array, drag: Array,
-                  slope: Array) -> tuple[Array, IntArray]:
-    """Replace speeds above which the motor would have to push current back into the pack."""
-    driving = load < 0.0
-    if not np.any(driving):
-        return speed, limit
-    with np.errstate(invalid="ignore", divide="ignore"):
-        under = slope * slope - 4.0 * load * drag
-        free = (slope + np.sqrt(under)) / (-2.0 * load)
-        beyond = driving & ~((load * speed + slope) * speed + drag >= 0.0)
-    return np.where(beyond, free, speed), np.where(beyond, DriveLimit.FREEWHEELING, limit)

@@ -43,12 +43,15 @@ class EfficiencyMotor:
 
     ``shaft_power`` [W] and ``input_power`` [W] are points of one rising, straight-sided curve from
     the origin, so that it can be read both ways exactly. ``input_scale`` stretches the input power
-    and may be an array.
+    and may be an array. The motor gives no more than the last point; where it is ``endless``, as
+    with one efficiency for all loads, the last straight side goes on. It has no torque line: it
+    only drives, and turned by the air it is a shaft without friction.
     """
 
     shaft_power: Array = field(metadata=FIXED)
     input_power: Array = field(metadata=FIXED)
     input_scale: Values = 1.0
+    endless: bool = False
 
 
 def constants_from_bench(*, no_load_voltage: Values, no_load_current: Values,
@@ -75,8 +78,8 @@ def efficiency_motor(*, load: Array, efficiency: Array,
                      rated_shaft_power: float) -> EfficiencyMotor:
     """Motor from efficiencies [-] at shares of its rated shaft power [W].
 
-    Below the first load the first efficiency holds, above the last the last one; between, input
-    power runs straight from point to point.
+    Below the first load the first efficiency holds; between, input power runs straight from point
+    to point; the motor gives no more than at the last load.
 
     Raises
     ------
@@ -84,12 +87,17 @@ def efficiency_motor(*, load: Array, efficiency: Array,
         If the input power does not rise with load, so that it cannot be read backwards.
     """
     shaft = np.asarray(load, dtype=float) * rated_shaft_power
-    entry = shaft / np.asarray(efficiency, dtype=float)
-    shaft = np.concatenate([[0.0], shaft, [shaft[-1] * 1e3]])
-    entry = np.concatenate([[0.0], entry, [entry[-1] * 1e3]])
+    entry = np.concatenate([[0.0], shaft / np.asarray(efficiency, dtype=float)])
+    shaft = np.concatenate([[0.0], shaft])
     if np.any(np.diff(shaft) <= 0.0) or np.any(np.diff(entry) <= 0.0):
         raise ValueError("loads and the input power they imply must both rise")
     return EfficiencyMotor(shaft_power=shaft, input_power=entry)
+
+
+def constant_efficiency_motor(*, efficiency: Values) -> EfficiencyMotor:
+    """Motor of one efficiency [-] at every load, without an end."""
+    return EfficiencyMotor(shaft_power=np.array([0.0, 1.0]), input_power=np.array([0.0, 1.0]),
+                           input_scale=1.0 / np.asarray(efficiency), endless=True)
 
 
 def no_load_current(motor: ConstantsMotor, *, shaft_speed: Values) -> Array:
@@ -105,15 +113,31 @@ def motor_current(motor: ConstantsMotor, *, torque: Values, shaft_speed: Values)
 
 
 def input_power(motor: EfficiencyMotor, *, shaft_power: Values) -> Array:
-    """Electrical power [W] that gives a shaft power [W]."""
-    return np.asarray(np.interp(shaft_power, motor.shaft_power, motor.input_power)
+    """Electrical power [W] that gives a shaft power [W].
+
+    Beyond the rating the last side goes on, for a power that is only nearly within it: what a
+    motor may give is :func:`shaft_power`'s to say.
+    """
+    return np.asarray(_along(motor.shaft_power, motor.input_power, np.asarray(shaft_power))
                       * motor.input_scale)
 
 
 def shaft_power(motor: EfficiencyMotor, *, input_power: Values) -> Array:
-    """Shaft power [W] that an electrical power [W] gives."""
-    return np.asarray(np.interp(np.asarray(input_power) / motor.input_scale, motor.input_power,
-                                motor.shaft_power))
+    """Shaft power [W] that an electrical power [W] on offer gives, at most the motor's rating."""
+    found = _along(motor.input_power, motor.shaft_power,
+                   np.asarray(input_power) / motor.input_scale)
+    return found if motor.endless else np.minimum(found, motor.shaft_power[-1])
+
+
+def greatest_input(motor: EfficiencyMotor) -> Array:
+    """Electrical power [W] at the motor's rating; infinite where it has none."""
+    return np.asarray(np.inf if motor.endless else motor.input_power[-1] * motor.input_scale)
+
+
+def _along(x: Array, y: Array, at: Array) -> Array:
+    """Straight-sided curve y(x), its last side carried on."""
+    slope = (y[-1] - y[-2]) / (x[-1] - x[-2])
+    return np.asarray(np.interp(at, x, y) + slope * np.maximum(at - x[-1], 0.0))
 
 
 def best_efficiency_current(motor: ConstantsMotor, *, voltage: Values) -> Array:

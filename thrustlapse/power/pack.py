@@ -54,11 +54,15 @@ class Pack:
 
 @dataclass(frozen=True, kw_only=True)
 class Supply:
-    """What drives see: open-circuit voltage [V], shared resistance [ohm], number of units."""
+    """What drives see: open-circuit voltage [V], shared resistance [ohm], number of units.
+
+    ``full_voltage`` [V] is that of the full pack, which a current into it should not pass.
+    """
 
     voltage: Values
     resistance: Values = 0.0
     units: Values = 1.0
+    full_voltage: Values = np.inf
 
 
 CURVES = {
@@ -104,7 +108,8 @@ def pack_resistance(pack: Pack) -> Array:
 
 def supply(pack: Pack, *, units: Values = 1.0) -> Supply:
     """The pack at its state of charge, as a number of equal units sees it."""
-    return Supply(voltage=open_circuit_voltage(pack), resistance=pack_resistance(pack), units=units)
+    return Supply(voltage=open_circuit_voltage(pack), resistance=pack_resistance(pack), units=units,
+                  full_voltage=pack.series * float(pack.curve.voltage[-1]))
 
 
 def pack_charge(pack: Pack) -> Array:

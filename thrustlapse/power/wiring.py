@@ -6,7 +6,8 @@ code rating; the insulation, a bundle or a closed box can ask for less.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -23,19 +24,17 @@ COPPER_RESISTIVITY = 1.724e-8
 
 @dataclass(frozen=True, kw_only=True)
 class Wiring:
-    """What stands between pack and controllers; ``None`` where unknown, and then unchecked.
+    """What stands between pack and controllers; what is unknown is not checked.
 
-    ``gauge`` of the pack's wire (a key of :data:`CHASSIS`) and its ``length`` there and back [m];
-    ratings of connector, switch and fuse [A]; ``switch_voltage``, up to which the switch breaks
-    direct current [V]. The supply carries the wire's resistance already: nothing is added.
+    ``gauge`` of the pack's wire (a key of :data:`CHASSIS`) and its ``length`` there and back [m].
+    ``ratings`` by their keys of the table ``[wiring]``, SI, such as ``connector_rating`` [A]: only
+    those that are given, so that a new rating needs no line here. The supply carries the wire's
+    resistance already: nothing is added.
     """
 
     gauge: int | None = None
     length: float | None = None
-    connector_rating: float | None = None
-    switch_rating: float | None = None
-    switch_voltage: float | None = None
-    fuse_rating: float | None = None
+    ratings: Mapping[str, Values] = field(default_factory=dict)
 
 
 def wire_diameter(*, gauge: Values) -> Array:

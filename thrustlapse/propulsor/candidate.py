@@ -91,7 +91,7 @@ def external_drag(installation: Installation, *, density: Values, airspeed: Valu
     """External drag of one unit by cause [N]: pod, base, additive, scrubbing.
 
     Scrubbing is friction on the dynamic pressure that the jet has more than the free stream; a jet
-    slower than the flight, or none, scrubs nothing and gives nothing back.
+    slower than the flight, or none (NaN), scrubs nothing and gives nothing back.
     """
     free = 0.5 * np.asarray(density) * np.square(airspeed)
     jet = 0.5 * np.asarray(density) * np.square(jet_speed)
@@ -100,7 +100,7 @@ def external_drag(installation: Installation, *, density: Values, airspeed: Valu
         "base": np.asarray(free * installation.base_drag_coefficient
                            * np.asarray(installation.base_area)),
         "additive": np.asarray(additive),
-        "scrubbing": np.asarray(np.maximum(jet - free, 0.0) * installation.scrubbing_friction
+        "scrubbing": np.asarray(np.fmax(jet - free, 0.0) * installation.scrubbing_friction
                                 * np.asarray(installation.scrubbed_area)),
     }
 
@@ -130,7 +130,8 @@ def operate(candidate: Candidate, *, airspeed: Values, altitude: Values | None =
              else operate_open_rotor(unit, air=here, airspeed=speed))
     drags = external_drag(candidate.installation, density=here.density, airspeed=speed,
                           jet_speed=point.jet_speed, additive=point.additive_drag)
-    drag = candidate.count * np.sum(np.broadcast_arrays(*drags.values()), axis=0)
+    drag = np.where(point.valid, candidate.count * np.sum(
+        np.broadcast_arrays(*drags.values()), axis=0), np.nan)
     thrust = candidate.count * point.net_thrust
     return replace(point, external_drag=np.broadcast_to(drag, point.shape),
                    installed_thrust=thrust - drag)

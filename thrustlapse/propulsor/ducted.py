@@ -11,15 +11,37 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, take
 from thrustlapse.elementwise import CHUNK
-from thrustlapse.power.drive import DriveLimit, ElectricalState, allowed_power, electrical_state
+from thrustlapse.power.drive import (
+    DriveLimit,
+    ElectricalState,
+    allowed_power,
+    electrical_state,
+    overcharging,
+)
 from thrustlapse.power.motor import EfficiencyMotor
-from thrustlapse.propulsor.ducted_match import Ducted, FreeStream, March, Match, eye_mach, march
+from thrustlapse.propulsor.bounds import gated
+from thrustlapse.propulsor.ducted_match import (
+    Ducted,
+    FreeStream,
+    March,
+    Match,
+    eye_mach,
+    known_speed,
+    march,
+)
 from thrustlapse.propulsor.ducted_match import match as balance
 from thrustlapse.propulsor.ideal import ducted_thrust
 from thrustlapse.propulsor.inlet import additive_drag, spills
 from thrustlapse.propulsor.ledger import ducted_ledger
 from thrustlapse.propulsor.nozzle import Jet, jet
-from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+from thrustlapse.propulsor.operating_point import (
+    INVALID,
+    TIP_MACH_LIMIT,
+    Flag,
+    Ledger,
+    OperatingPoint,
+)
+from thrustlapse.propulsor.relative_mach import face_mach
 
 CONTINUITY = 1e-8
 """Largest ln(nozzle flow / rotor flow) of a balance that counts as found."""
@@ -95,7 +117,8 @@ def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         solved = balance(machine, free, size)
         walked = march(machine, free, flow=solved.flow, throat=solved.throat,
-                       head=solved.head if solved.eye_choked.any() else None)
+                       head=solved.head if solved.eye_choked.any() else None,
+                       shaft_speed=known_speed(solved))
         leaving = jet(machine.nozzle, total_pressure=walked.axial_pressure,
                       total_temperature=walked.axial_temperature, pressure=free.pressure)
         if solved.no_through_flow.any():
@@ -120,14 +143,20 @@ def _without_flow(leaving: Jet, still: BoolArray, free: FreeStream) -> Jet:
 def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> OperatingPoint:
     walked, leaving, electrical = outcome.walked, outcome.leaving, outcome.electrical
     v0, p0 = np.asarray(free.airspeed), np.asarray(free.pressure)
+    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
+    rim = walked.tip_speed / sound
+    eye = eye_mach(machine, free, mass_flow=walked.mass_flow,
+                   face_pressure=walked.inlet.face_pressure)
     bits = _flags(machine, free, outcome)
+    fast = (face_mach(machine, rim_mach=rim, eye_mach=eye) > TIP_MACH_LIMIT) & (
+        (bits & int(INVALID)) == 0)
+    bits = bits | np.where(fast, int(Flag.TIP_MACH_HIGH), 0)
     books = ducted_ledger(machine, free, walked, leaving, electrical)
     gross = leaving.mass_flow * leaving.speed + (leaving.pressure - p0) * leaving.effective_area
     drag = leaving.mass_flow * v0
     power = walked.torque * walked.shaft_speed
     density = p0 / (GAS_CONSTANT * np.asarray(free.temperature))
     units = np.asarray(machine.supply.units)
-    sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
     still = outcome.solved.no_through_flow
     behind = np.where(still, walked.stage_pressure, walked.nozzle_pressure)
     values = {
@@ -136,11 +165,10 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
                                       density=density, airspeed=v0),
         "mass_flow": leaving.mass_flow, "jet_speed": leaving.speed,
         "jet_area": leaving.effective_area, "shaft_speed": walked.shaft_speed,
-        "shaft_power": power, "torque": walked.torque, "tip_mach": walked.tip_speed / sound,
+        "shaft_power": power, "torque": walked.torque, "tip_mach": rim,
         "flow_coefficient": walked.flow, "head_coefficient": walked.head,
         "power_coefficient": walked.power, "throat_mach": walked.inlet.mach,
-        "eye_mach": eye_mach(machine, free, mass_flow=walked.mass_flow,
-                             face_pressure=walked.inlet.face_pressure),
+        "eye_mach": eye,
         "duct_mach": np.where(still, 0.0, walked.duct_mach),
         "face_pressure": walked.inlet.face_pressure, "stage_pressure": walked.stage_pressure,
         "nozzle_pressure": behind, "pressure_ratio": behind / p0,
@@ -161,8 +189,8 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         books = Ledger(**{item.name: np.where(void, np.nan, getattr(books, item.name))
                           for item in fields(books)})
     limit = np.where(void, int(DriveLimit.NONE), walked.limit)
-    return OperatingPoint(ledger=books, flag_bits=bits,
-                          drive_limit_code=np.broadcast_to(limit, (size,)), **out)
+    return gated(OperatingPoint(ledger=books, flag_bits=bits,
+                                drive_limit_code=np.broadcast_to(limit, (size,)), **out))
 
 
 def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
@@ -182,6 +210,9 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
         Flag.TWO_MATCHES: solved.two_matches,
         Flag.WINDMILLING: flowing & (walked.head < 0.0),
         Flag.FREEWHEELING: walked.limit == DriveLimit.FREEWHEELING,
+        Flag.REGENERATING: walked.limit == DriveLimit.REGENERATING,
+        Flag.OVERCHARGING: overcharging(machine.supply, outcome.electrical),
+        Flag.UNSTABLE: solved.unstable,
         Flag.NO_THROUGH_FLOW: solved.no_through_flow,
         Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=walked.inlet,
                                             airspeed=free.airspeed),
@@ -196,7 +227,8 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     for flag, raised in causes.items():
         bits = bits | np.where(raised, int(flag), 0)
     known = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
-    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP)
+    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP
+                    | Flag.UNSTABLE)
     # a deeper cause makes its consequences not worth telling
     bits = np.where((bits & known) != 0, bits & ~explained, bits)
     unknown = int(Flag.AIR_UNKNOWN)

@@ -24,9 +24,11 @@ from thrustlapse.air.gas import (
 )
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values, take
 from thrustlapse.elementwise import bracketed_root, solve_pair
-from thrustlapse.power.drive import Drive, motor_heat, shaft_speed, torque_available
+from thrustlapse.power.drive import Drive, balanced_speed, limit_at, motor_heat, torque_available
+from thrustlapse.power.drive import shaft_speed as drive_speed
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct, duct_loss
+from thrustlapse.propulsor.held_flow import driven_balance, may_drive
 from thrustlapse.propulsor.inlet import Inlet, InletState, inlet_state
 from thrustlapse.propulsor.nozzle import Nozzle, axial_total_state, required_pressure
 from thrustlapse.rotor.stage_map import StageMap, rises_steeply
@@ -44,17 +46,25 @@ NEARLY = 1e-2
 """Nozzle residual [-] up to which a balance at the end of the map counts as possible: three steps
 on the throat leave far less than this."""
 
+BESIDE = 1e-5
+"""Distance in ln phi to both sides at which the slope of the residual is taken."""
+
 START_SHARE = 0.7
 """First guess of the flow coefficient, over the largest the map knows."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rotor:
-    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2]."""
+    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2].
+
+    ``inducer_diameter`` [m] is that of the blade tips where the air meets them: the eye's of a
+    centrifugal wheel, the tip's of an axial one; None where it is not known.
+    """
 
     stage: StageMap
     tip_diameter: Values
     eye_area: Values
+    inducer_diameter: Values | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +115,12 @@ class March(NamedTuple):
 
 
 class Match(NamedTuple):
-    """Solution of the balance: unknowns, and what happened to each element."""
+    """Solution of the balance: unknowns, and what happened to each element.
+
+    ``shaft_speed`` is NaN where the drive gives it at the flow coefficient, as it does for every
+    load that does not drive the shaft. ``unstable``: the only balance inside the map is one from
+    which the flow runs away.
+    """
 
     flow: Array
     throat: Array
@@ -115,10 +130,12 @@ class Match(NamedTuple):
     no_through_flow: BoolArray
     eye_choked: BoolArray
     two_matches: BoolArray
+    unstable: BoolArray
+    shaft_speed: Array
 
 
 def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
-          head: Array | None = None) -> March:
+          head: Array | None = None, shaft_speed: Array | None = None) -> March:
     """Walk through the machine from the free stream to the nozzle.
 
     Parameters
@@ -127,6 +144,8 @@ def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
         Flow coefficient and throat variable [-]
     head : array, optional
         Head coefficient where it is not the map's own, as behind a choked eye
+    shaft_speed : array, optional
+        Shaft speed [rad/s] where it is known; NaN where the drive gives it
     """
     entry = inlet_state(machine.inlet, throat=throat, pressure=free.pressure,
                         total_pressure=free.total_pressure,
@@ -136,7 +155,11 @@ def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
     psi = stage.head(flow) if head is None else np.where(np.isnan(head), stage.head(flow), head)
     cost = stage.power(flow)
     load = cost * density * diameter**5 / 8.0
-    omega, limit = shaft_speed(machine.drive, machine.supply, torque_coefficient=load)
+    omega, limit = drive_speed(machine.drive, machine.supply, torque_coefficient=load)
+    if shaft_speed is not None:
+        known = np.isfinite(shaft_speed)
+        omega = np.where(known, shaft_speed, omega)
+        limit = np.where(known, limit_at(machine.drive, machine.supply, shaft_speed=omega), limit)
     tip = 0.5 * omega * diameter
     square = tip * tip
     mdot = flow * density * tip * diameter**2
@@ -184,10 +207,12 @@ class _Residuals:
                            take(self.free, (self.size,), index))
         return self._parts
 
-    def pair(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> tuple[Array, Array]:
+    def pair(self, index: IntArray, ln_flow: Array, ln_throat: Array,
+             speed: Array | None = None) -> tuple[Array, Array]:
         machine, free = self.parts(index)
         with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
-            walked = march(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat))
+            walked = march(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat),
+                           shaft_speed=speed)
             inlet = np.log(walked.inlet.mass_flow / walked.mass_flow)
             nozzle = np.log(walked.axial_pressure / walked.needed_pressure)
         # more flow than the duct or an unloaded shaft can make sense of: too much for the nozzle;
@@ -195,6 +220,10 @@ class _Residuals:
         empty = walked.inlet.face_pressure <= 0.0
         return (np.where(empty, 1.0, np.where(np.isfinite(inlet), inlet, -1.0)),
                 np.where(np.isfinite(nozzle), nozzle, -1.0))
+
+    def at_speed(self, index: IntArray, flow: Array, throat: Array, speed: Array) -> Array:
+        """Nozzle residual at a shaft speed [rad/s] that the drive need not have."""
+        return self.pair(index, np.log(flow), np.log(throat), speed)[1]
 
     def throat(self, index: IntArray, ln_flow: Array) -> Array:
         """Throat variable that feeds the rotor at a flow coefficient, by bracketing."""
@@ -235,23 +264,49 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
     searched = _may_balance_again(residuals, ln_flow, ln_throat, converged, least, highest)
-    ln_flow, ln_throat, twice = _larger_balance(residuals, ln_flow, ln_throat, highest,
-                                                np.flatnonzero(searched), blocked)
+    ln_flow, ln_throat, twice, stable = _larger_balance(
+        residuals, ln_flow, ln_throat, highest, np.flatnonzero(searched), blocked)
     blocked = blocked & ~twice
     flow, throat = np.exp(ln_flow), np.exp(ln_throat)
     found = converged & ~blocked
     outside = found & ((flow > stage.highest_flow * (1.0 + 1e-9))
                        | (flow < stage.lowest_flow * (1.0 - 1e-9)))
+    unstable = found & ~outside & ~stable
+    speed = np.full(size, np.nan)
+    if may_drive(stage):
+        with np.errstate(invalid="ignore"):
+            driving = ~(found & ~outside & ~unstable & (stage.power(flow) > 0.0))
+        index = np.flatnonzero(driving)
+        if index.size:
+            driven = driven_balance(residuals.at_speed, machine, free, size, index)
+            place = index[driven.inside]
+            flow[place], throat[place], speed[place] = (
+                value[driven.inside] for value in (driven.flow, driven.throat, driven.shaft_speed))
+            converged[place], outside[place], blocked[place], unstable[place] = (
+                True, False, False, False)
+            twice[place] = driven.several[driven.inside]
+            # a flow from the drive alone, where a load that drives has no such speed, is no balance
+            none = index[~driven.inside]
+            outside[none] |= ~blocked[none]
+            converged[none] = True
+        found = converged & ~blocked
+    outside = outside | unstable
     head = np.full(size, np.nan)
     choked = found & _eye_chokes(machine, free, throat)
     if choked.any():
-        flow, throat, head, ok = _choked_eye(machine, free, choked, flow, throat, head)
+        flow, throat, head, ok = _choked_eye(machine, free, choked, flow, throat, head, speed)
+        unstable = unstable & ~choked
         converged = converged & (ok | ~choked)
         outside = np.where(choked, (flow > stage.highest_flow) | (flow < stage.lowest_flow),
                            outside)
     return Match(flow=np.where(blocked, 0.0, flow), throat=np.where(blocked, 0.0, throat),
                  head=head, converged=converged, outside=outside, no_through_flow=blocked,
-                 eye_choked=choked, two_matches=twice)
+                 eye_choked=choked, two_matches=twice, unstable=unstable, shaft_speed=speed)
+
+
+def known_speed(solved: Match) -> Array | None:
+    """Shaft speeds of a match that the drive does not give at the flow coefficient, if any."""
+    return solved.shaft_speed if np.isfinite(solved.shaft_speed).any() else None
 
 
 def _first_throat(machine: Ducted, free: FreeStream, flow: Array) -> Array:
@@ -259,7 +314,7 @@ def _first_throat(machine: Ducted, free: FreeStream, flow: Array) -> Array:
     total = np.asarray(free.total_pressure) / (GAS_CONSTANT * np.asarray(free.total_temperature))
     diameter = np.asarray(machine.rotor.tip_diameter)
     load = machine.rotor.stage.power(flow) * total * diameter**5 / 8.0
-    omega, _ = shaft_speed(machine.drive, machine.supply, torque_coefficient=load)
+    omega, _ = drive_speed(machine.drive, machine.supply, torque_coefficient=load)
     speed = flow * omega * diameter**3 / 2.0 / machine.inlet.throat_area
     mach = speed / np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -319,11 +374,17 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
 
 
 def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, highest: Array,
-                    index: IntArray, blocked: BoolArray) -> tuple[Array, Array, BoolArray]:
-    """Look along the map for further balances of some elements; keep the largest inside it."""
+                    index: IntArray, blocked: BoolArray
+                    ) -> tuple[Array, Array, BoolArray, BoolArray]:
+    """Look along the map for further balances of some elements; keep the largest stable one.
+
+    A balance is stable where the residual falls with flow. The last value says where the one kept
+    is, or need not be looked at.
+    """
     twice = np.zeros(ln_flow.shape, dtype=bool)
+    stable = np.ones(ln_flow.shape, dtype=bool)
     if index.size == 0:
-        return ln_flow, ln_throat, twice
+        return ln_flow, ln_throat, twice, stable
     stage = residuals.machine.rotor.stage
     lowest = np.log(np.maximum(stage.lowest_flow, np.exp(highest) * 1e-3))
     grid = lowest + np.linspace(0.0, 1.0, 25)[:, None] * (highest - lowest)
@@ -333,17 +394,22 @@ def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, hig
     some = falls.any(axis=0)
     twice[index] = some & (np.count_nonzero(signs[1:] != signs[:-1], axis=0) > 1)
     last = falls.shape[0] - 1 - np.argmax(falls[::-1], axis=0)
-    upper, here = grid[last + 1, index], ln_flow[index]
-    spacing = (grid[1] - grid[0])[index]
-    missed = some & (blocked[index] | (here > highest[index]) | (upper > here + spacing))
+    lower, upper, here = grid[last, index], grid[last + 1, index], ln_flow[index]
+    ahead = residuals.nozzle(index, here + BESIDE)
+    falling = (ahead < residuals.nozzle(index, here - BESIDE)) & ~blocked[index]
+    inside = (here <= highest[index]) & (here >= lowest[index])
+    # a falling root in a cell where the signs at the ends hide it counts; a rising one never
+    kept = inside & falling & (~some | (here >= lower))
+    stable[index] = kept | some | ~inside
+    missed = some & ~kept
     if missed.any():
         pick = index[missed]
         root, ok = bracketed_root(lambda sub, u: residuals.nozzle(pick[sub], u),
-                                  grid[last, index][missed], upper[missed])
+                                  lower[missed], upper[missed])
         ln_flow, ln_throat = ln_flow.copy(), ln_throat.copy()
         ln_flow[pick[ok]] = root[ok]
         ln_throat[pick[ok]] = residuals.throat(pick[ok], root[ok])
-    return ln_flow, ln_throat, twice
+    return ln_flow, ln_throat, twice, stable
 
 
 def _eye_chokes(machine: Ducted, free: FreeStream, throat: Array) -> BoolArray:
@@ -357,7 +423,7 @@ def _eye_chokes(machine: Ducted, free: FreeStream, throat: Array) -> BoolArray:
 
 
 def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Array, throat: Array,
-                head: Array) -> tuple[Array, Array, Array, BoolArray]:
+                head: Array, speed: Array) -> tuple[Array, Array, Array, BoolArray]:
     """Operating points on the vertical branch: flow pinned by the sonic eye, head what is left.
 
     The inlet alone then fixes the rotor-face state; the shaft speed follows from torque balance at
@@ -389,18 +455,24 @@ def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Arra
     pinned = (SONIC_FLOW_FUNCTION * part.rotor.eye_area * sound * 2.0 / diameter**3)
     pinned = np.broadcast_to(pinned, index.shape)
 
-    def torque_miss(sub: IntArray, ln_speed: Array) -> Array:
-        m, omega = take(part, (index.size,), sub), np.exp(ln_speed)
-        torque, _ = torque_available(m.drive, m.supply, shaft_speed=omega)
-        load = m.rotor.stage.power(pinned[sub] / omega) * density[sub] * diameter[sub]**5 / 8.0
-        capped = np.where(omega >= m.drive.speed_limit, -np.inf, torque)
-        return np.asarray(np.sign(capped - load * omega * omega)
-                          * np.log1p(np.abs(np.maximum(capped, -1e30) / (load * omega**2) - 1.0)))
+    def root(drive: Drive) -> Array:
+        def torque_miss(sub: IntArray, ln_speed: Array) -> Array:
+            m, omega = take(part, (index.size,), sub), np.exp(ln_speed)
+            torque, _ = torque_available(take(drive, (index.size,), sub), m.supply,
+                                         shaft_speed=omega)
+            load = m.rotor.stage.power(pinned[sub] / omega) * density[sub] * diameter[sub]**5 / 8.0
+            return np.asarray(torque - load * omega * omega)
 
-    start = march(part, stream, flow=flow[index], throat=throat[index]).shaft_speed
-    ln_speed, ok_speed = bracketed_root(torque_miss, np.log(start) - 2.0, np.log(start) + 2.0)
-    phi = pinned / np.exp(ln_speed)
-    walked = march(part, stream, flow=phi, throat=np.exp(ln_throat))
+        highest = np.broadcast_to(np.asarray(part.rotor.stage.highest_flow), index.shape)
+        slowest = np.log(pinned / highest)
+        return np.exp(bracketed_root(torque_miss, slowest + np.log(1.0 / GREATEST_SHARE),
+                                     slowest - np.log(1e-3))[0])
+
+    omega, _ = balanced_speed(part.drive, part.supply, root)
+    ok_speed = np.isfinite(omega)
+    phi = pinned / omega
+    walked = march(part, stream, flow=phi, throat=np.exp(ln_throat), shaft_speed=omega)
+    speed[index] = np.where(walked.torque > 0.0, np.nan, omega)
     pt3 = walked.needed_pressure * walked.nozzle_pressure / walked.axial_pressure
     needed = pt3
     for _ in range(60):

@@ -31,8 +31,9 @@ EXPONENT = GAMMA / (GAMMA - 1.0)
 class Unknowns:
     """Matched unknowns: shaft speed [rad/s], flow coefficient and throat variable [-].
 
-    ``head`` [-] only where it is not the map's own, as behind a choked eye. A ducted machine does
-    not read ``shaft_speed`` (its drive gives it); an open rotor reads nothing else.
+    ``head`` [-] only where it is not the map's own, as behind a choked eye. A ducted machine
+    reads ``shaft_speed`` only where the air drives it (else its drive gives it); an open rotor
+    reads nothing else.
     """
 
     shaft_speed: Array
@@ -140,7 +141,11 @@ class _StreamTube:
 def _ducted(unit: Ducted, air: Air, airspeed: Array,
             unknowns: Unknowns) -> tuple[_StreamTube, ElectricalState, IntArray]:
     free = free_stream(air, airspeed)
-    walked = march(unit, free, flow=unknowns.flow, throat=unknowns.throat, head=unknowns.head)
+    # a load that drives the shaft has no speed of its own at a flow coefficient
+    driving = unit.rotor.stage.power(unknowns.flow) <= 0.0
+    speed = np.where(driving, unknowns.shaft_speed, np.nan) if np.any(driving) else None
+    walked = march(unit, free, flow=unknowns.flow, throat=unknowns.throat, head=unknowns.head,
+                   shaft_speed=speed)
     leaving = jet(unit.nozzle, total_pressure=walked.axial_pressure,
                   total_temperature=walked.axial_temperature, pressure=free.pressure)
     electrical = electrical_state(unit.drive, unit.supply, shaft_speed=walked.shaft_speed,

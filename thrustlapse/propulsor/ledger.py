@@ -63,7 +63,7 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
         "ram_loss": losses[0], "inlet_loss": losses[1], "rotor_loss": losses[2],
         "duct_loss": losses[3], "heating_loss": losses[4], "nozzle_loss": losses[5],
         "lip_force": forces[0], "machine_force": forces[1], "nozzle_force": forces[2],
-        "energy_residual": (paid - spent) / scale,
+        "energy_residual": _relative(paid - spent, scale),
         "force_residual": _relative(_sum(forces) - net, np.abs(net) + mdot * speed),
         "continuity_residual": continuity,
         "pressure_residual": np.where(flowing, _pressure_check(free, walked, leaving, total), 0.0),
@@ -80,7 +80,9 @@ def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[st
     spent = shaft_power + sum(value for name, value in heats.items() if name != "pack_heat")
     shape = np.shape(shaft_power)
     heats = {name: np.broadcast_to(value, shape) for name, value in heats.items()}
-    miss = _relative(electrical.terminal_power - spent, np.abs(electrical.terminal_power))
+    # a machine that freewheels draws nothing, and its shaft power is the measure
+    miss = _relative(electrical.terminal_power - spent,
+                     np.maximum(np.abs(electrical.terminal_power), np.abs(shaft_power)))
     return {**heats, "electrical_residual": np.broadcast_to(miss, shape)}
 
 

@@ -103,6 +103,11 @@ def jet(nozzle: Nozzle, *, total_pressure: Values, total_temperature: Values,
 
 def discharge_possible(nozzle: Nozzle) -> BoolArray:
     """Whether the effective jet fits the exit up to choking: Cd <= Cv T8i / T8."""
-    return np.asarray(np.asarray(nozzle.discharge_coefficient)
-                      <= np.asarray(nozzle.velocity_coefficient)
-                      / (1.0 + HALF * (1.0 - np.square(nozzle.velocity_coefficient))) + 1e-12)
+    widest = widest_discharge(velocity_coefficient=nozzle.velocity_coefficient)
+    return np.asarray(np.asarray(nozzle.discharge_coefficient) <= widest + 1e-12)
+
+
+def widest_discharge(*, velocity_coefficient: Values) -> Array:
+    """Discharge coefficient [-] of a jet that fills the exit, choked: Cv T8i / T8."""
+    velocity = np.asarray(velocity_coefficient)
+    return np.asarray(velocity / (1.0 + HALF * (1.0 - np.square(velocity))))

@@ -1,7 +1,9 @@
 """An open rotor, or a ducted propeller known by its coefficients, at its operating points.
 
 The unknown is the shaft speed; the advance ratio is explicit in it. The residual, torque the drive
-can give less torque the rotor takes, falls with shaft speed under every drive limit, at rest too.
+can give less torque the rotor takes, falls with shaft speed under every drive limit, at rest too,
+as long as the rotor takes torque. A rotor that the air drives may balance twice: the faster balance
+is the stable one.
 """
 
 from __future__ import annotations
@@ -19,23 +21,35 @@ from thrustlapse.power.drive import (
     DriveLimit,
     ElectricalState,
     allowed_power,
+    balanced_speed,
     electrical_state,
+    overcharging,
     torque_available,
 )
 from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.bounds import TABLE_ACCURACY, gated
 from thrustlapse.propulsor.ideal import (
     disc_induced_speed_from_thrust,
     disc_thrust,
     ducted_thrust,
 )
 from thrustlapse.propulsor.ledger import electrical_books
-from thrustlapse.propulsor.operating_point import INVALID, Flag, Ledger, OperatingPoint
+from thrustlapse.propulsor.operating_point import (
+    INVALID,
+    TIP_MACH_LIMIT,
+    Flag,
+    Ledger,
+    OperatingPoint,
+)
 from thrustlapse.rotor.batched_map import BatchedTable
 from thrustlapse.rotor.propeller.table import PropellerTable
 
-TIP_MACH_LIMIT = 0.85
-"""Tip Mach number beyond which low-speed coefficients cannot be trusted (common practice)."""
+SLOWEST, FASTEST = 1e-2, 1e5
+"""Shaft speeds between which a balance is looked for [rad/s]."""
+
+SHARES = np.linspace(0.0, 1.0, 257) ** 2
+"""Places between them, in ln shaft speed, where the air may drive the rotor."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,13 +87,21 @@ def operate_open_rotor(machine: OpenRotor, *, air: Air, airspeed: Values) -> Ope
     speed = np.broadcast_to(np.asarray(airspeed, dtype=float), shape).reshape(size)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         omega, limit, converged = _match(part, here, speed, size)
-        point = _record(part, here, speed, omega, limit, converged)
+        point = gated(_record(part, here, speed, omega, limit, converged),
+                      table_accuracy=_accuracy(part))
     flat = {item.name: getattr(point, item.name) for item in fields(point)}
     books = flat.pop("ledger")
     return OperatingPoint(
         ledger=Ledger(**{item.name: getattr(books, item.name).reshape(shape)
                          for item in fields(books)}),
         **{name: value.reshape(shape) for name, value in flat.items()})
+
+
+def _accuracy(machine: OpenRotor) -> float:
+    """Share of shaft power by which the table may fall short of momentum theory [-]."""
+    band = machine.table.band
+    stated = 2.0 * float(np.hypot(1.5 * band.head, band.power))
+    return stated if stated > 0.0 else TABLE_ACCURACY
 
 
 def _advance_ratio(machine: OpenRotor, airspeed: Array, shaft_speed: Array) -> Array:
@@ -101,32 +123,47 @@ def _match(machine: OpenRotor, air: Air, airspeed: Array,
     """Shaft speed [rad/s], active limit, and whether a balance was found."""
     density = np.broadcast_to(air.density, (size,))
 
-    def excess(index: IntArray, ln_speed: Array) -> Array:
-        part = machine if index.size == size else take(machine, (size,), index)
-        omega = np.exp(ln_speed)
-        given, _ = torque_available(part.drive, part.supply, shaft_speed=omega)
-        taken = rotor_torque(part, density=density[index], airspeed=airspeed[index],
-                             shaft_speed=omega)
-        return np.asarray(given - taken)
+    def root(drive: Drive) -> Array:
+        def excess(index: IntArray, ln_speed: Array) -> Array:
+            part = machine if index.size == size else take(machine, (size,), index)
+            own = drive if index.size == size else take(drive, (size,), index)
+            omega = np.exp(ln_speed)
+            given, _ = torque_available(own, part.supply, shaft_speed=omega)
+            taken = rotor_torque(part, density=density[index], airspeed=airspeed[index],
+                                 shaft_speed=omega)
+            return np.asarray(given - taken)
 
-    everywhere = np.arange(size)
-    cap = np.broadcast_to(np.asarray(machine.drive.speed_limit, dtype=float), (size,))
-    low, high = np.full(size, np.log(1e-2)), np.full(size, np.log(1e5))
-    # a rotor far beyond its table drives ever harder on the straight continuation: start inside
-    slowest = 2.0 * np.pi * airspeed / (machine.table.highest_advance_ratio * 2.0
-                                        * np.asarray(machine.diameter))
-    low = np.maximum(low, np.log(np.maximum(slowest, 1e-2)))
-    ln_speed, converged = bracketed_root(lambda sub, x: excess(sub, x), low, high)
-    omega = np.exp(ln_speed)
-    capped = np.isfinite(cap) & (~converged | (omega > cap))
-    if capped.any():
-        held = np.where(capped, cap, 1.0)
-        gives = excess(everywhere, np.log(held)) >= 0.0
-        omega = np.where(capped & gives, cap, omega)
-        converged = converged | (capped & gives)
-    _, limit = torque_available(machine.drive, machine.supply, shaft_speed=omega)
-    limit = np.where(capped & (omega == cap), DriveLimit.SPEED, np.broadcast_to(limit, (size,)))
-    return omega, limit, converged
+        # a rotor far beyond its table drives ever harder on the straight continuation: start inside
+        edge = _slowest(machine, airspeed)
+        low = np.log(np.maximum(edge / 2.0, SLOWEST))
+        found = np.exp(bracketed_root(excess, low, np.full(size, np.log(FASTEST)))[0])
+        with np.errstate(invalid="ignore"):
+            takes = (found >= edge * (1.0 - 1e-9)) & (rotor_torque(
+                machine, density=density, airspeed=airspeed, shaft_speed=found) > 0.0)
+        left = np.flatnonzero(~takes & np.isfinite(low + density))
+        if left.size:
+            start = np.log(np.maximum(edge[left], SLOWEST))
+            grid = start + SHARES[:, None] * (np.log(FASTEST) - start)
+            signs = excess(np.tile(left, SHARES.size), grid.ravel()).reshape(grid.shape) > 0.0
+            falls = signs[:-1] & ~signs[1:]
+            last = falls.shape[0] - 1 - np.argmax(falls[::-1], axis=0)
+            some = falls.any(axis=0)
+            pick, place, column = left[some], last[some], np.flatnonzero(some)
+            found[left] = np.where(signs[0], np.nan, found[left])
+            found[pick] = np.exp(bracketed_root(lambda sub, x: excess(pick[sub], x),
+                                                grid[place, column], grid[place + 1, column])[0])
+        # a drive that nothing holds below the fastest looked at is left to its speed cap
+        endless = excess(np.arange(size), np.full(size, np.log(FASTEST))) > 0.0
+        return np.where(endless, np.inf, found)
+
+    omega, limit = balanced_speed(machine.drive, machine.supply, root)
+    return omega, np.broadcast_to(limit, (size,)), np.isfinite(omega)
+
+
+def _slowest(machine: OpenRotor, airspeed: Array) -> Array:
+    """Shaft speed at the largest advance ratio that the table knows [rad/s]."""
+    return np.asarray(2.0 * np.pi * airspeed / (machine.table.highest_advance_ratio
+                                                * np.asarray(machine.diameter)))
 
 
 def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: IntArray,
@@ -188,7 +225,12 @@ def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: 
 
 def _books(power: Array, thrust: Array, airspeed: Array, jet_power: Array,
            electrical: ElectricalState) -> dict[str, Array]:
-    """P = T V + T w + rest; the rest (profile drag, swirl, uneven loading) is the rotor's loss."""
+    """P = T V + T w + rest; the rest (profile drag, swirl, uneven loading) is the rotor's loss.
+
+    A rotor that brakes harder than momentum theory knows leaves a broken-up wake, no jet: there
+    all that is lost is the rotor's.
+    """
+    jet_power = np.where(np.isfinite(jet_power), jet_power, 0.0)
     zero = np.zeros(power.shape)
     books = dict.fromkeys((item.name for item in fields(Ledger)), zero)
     books |= {"shaft_power": power, "thrust_power": thrust * airspeed, "jet_power": jet_power,
@@ -205,10 +247,15 @@ def _flags(machine: OpenRotor, air: Air, airspeed: Array, advance: Array, omega:
         _, _, reachable = allowed_power(machine.drive, machine.supply)
         starved = ~reachable & ((limit == DriveLimit.POWER) | (limit == DriveLimit.SUPPLY_CURRENT))
     standstill, _ = torque_available(machine.drive, machine.supply,
-                                     shaft_speed=np.full(airspeed.shape, 1e-2))
-    stuck = ~converged & ~unknown_air & (standstill <= 0.0)
+                                     shaft_speed=np.full(airspeed.shape, SLOWEST))
+    stuck = ~converged & ~unknown_air & (standstill <= 0.0) & (airspeed <= 0.0)
     beyond = converged & (advance > machine.table.highest_advance_ratio * (1.0 + 1e-9))
+    # in a wind, without a balance on the table: slower than its end, or standing
+    beyond = beyond | (~converged & ~unknown_air & (airspeed > 0.0))
+    converged = converged | beyond
     causes = {
+        Flag.REGENERATING: converged & (limit == DriveLimit.REGENERATING),
+        Flag.OVERCHARGING: converged & overcharging(machine.supply, electrical),
         Flag.WINDMILLING: converged & (thrust < 0.0),
         Flag.FREEWHEELING: converged & (limit == DriveLimit.FREEWHEELING),
         Flag.SPEED_OUTSIDE_TABLE: converged & machine.table.outside_speed(omega),

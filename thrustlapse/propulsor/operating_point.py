@@ -50,6 +50,10 @@ class Flag(IntFlag):
     CANNOT_TURN = 16384
     NOT_CONVERGED = 32768
     AIR_UNKNOWN = 65536
+    REGENERATING = 131072
+    OVERCHARGING = 262144
+    UNSTABLE = 524288
+    IMPOSSIBLE = 1048576
 
     @property
     def words(self) -> str:
@@ -57,8 +61,12 @@ class Flag(IntFlag):
         return (self.name or "").lower().replace("_", " ")
 
 
+TIP_MACH_LIMIT = 0.85
+"""Relative Mach number of blade tips beyond which low-speed coefficients cannot be trusted (common
+practice)."""
+
 INVALID = (Flag.OUTSIDE_MAP | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED
-           | Flag.AIR_UNKNOWN)
+           | Flag.AIR_UNKNOWN | Flag.UNSTABLE | Flag.IMPOSSIBLE)
 """Flags that leave no value to report."""
 
 MEANING = {
@@ -73,11 +81,15 @@ MEANING = {
     Flag.NO_THROUGH_FLOW: "pressure behind the rotor stays below ambient: no air goes through",
     Flag.INLET_SPILLS: "the inlet is offered more air than it takes; the rest spills over the lip",
     Flag.SPEED_OUTSIDE_TABLE: "the shaft speed lies outside the table; its nearest row is used",
-    Flag.TIP_MACH_HIGH: "tip Mach number above 0.85: beyond what the coefficients can know",
+    Flag.TIP_MACH_HIGH: "air meets the blade tips above Mach 0.85: beyond what coefficients know",
     Flag.OUTSIDE_MAP: "the balance lies outside the map, so nothing is known there",
     Flag.PACK_CANNOT_DELIVER: "the pack cannot deliver the power the drive asks for",
     Flag.CANNOT_TURN: "the drive cannot turn the shaft",
     Flag.NOT_CONVERGED: "no balance was found",
+    Flag.REGENERATING: "the air drives the shaft: current flows back into the pack",
+    Flag.OVERCHARGING: "the current back into the pack lifts it above its full-charge voltage",
+    Flag.UNSTABLE: "the only balance inside the map is one from which the flow runs away",
+    Flag.IMPOSSIBLE: "a bound of physics is broken: an error of this program, please report it",
     Flag.AIR_UNKNOWN: "the altitude lies outside the standard atmosphere used here",
 }
 """One line per flag, in plain words."""
@@ -201,18 +213,31 @@ class OperatingPoint:
         return np.asarray((self.flag_bits & int(INVALID)) == 0)
 
     @property
+    def pushing(self) -> BoolArray:
+        """Where efficiencies mean something: the drive drives, and the jet leaves faster than the
+        aircraft flies and pushes it."""
+        with np.errstate(invalid="ignore"):
+            return np.asarray((self.net_thrust > 0.0) & (self.electrical_power > 0.0)
+                              & (self.ledger.shaft_power > 0.0)
+                              & (self.jet_speed > self.airspeed))
+
+    @property
     def propulsive_efficiency(self) -> Array:
-        """Thrust power over thrust power plus what the jet carries away [-]; zero at rest."""
+        """Thrust power over thrust power plus what the jet carries away [-]; zero at rest.
+
+        NaN where the machine is not :attr:`pushing`: a windmilling one may rightly pass 1.
+        """
         useful = self.ledger.thrust_power
         with np.errstate(invalid="ignore", divide="ignore"):
             share = useful / (useful + self.ledger.jet_power + self.ledger.swirl_power)
-        return np.where(useful == 0.0, 0.0, share)
+        return np.where(self.pushing, np.where(useful == 0.0, 0.0, share), np.nan)
 
     @property
     def overall_efficiency(self) -> Array:
-        """Installed thrust times airspeed over electrical power [-]."""
+        """Installed thrust times airspeed over electrical power [-]; NaN where not pushing."""
         with np.errstate(invalid="ignore", divide="ignore"):
-            return np.asarray(self.installed_thrust * self.airspeed / self.electrical_power)
+            return np.where(self.pushing, self.installed_thrust * self.airspeed
+                            / self.electrical_power, np.nan)
 
 
 def severity_of(flag_bits: IntArray) -> IntArray:

@@ -63,10 +63,11 @@ class Look:
 
 
 def looks(names: Iterable[str]) -> dict[str, Look]:
-    """A look for each candidate, in their order."""
-    return {name: Look(colour=COLOURS[place % len(COLOURS)],
-                       dash=DASHES[(place + place // len(COLOURS)) % len(DASHES)],
-                       marker=MARKERS[place % len(MARKERS)])
+    """A look for each candidate, in their order; no two alike before 343 of them."""
+    kinds = len(COLOURS)
+    return {name: Look(colour=COLOURS[place % kinds],
+                       dash=DASHES[(place + place // kinds) % len(DASHES)],
+                       marker=MARKERS[(place + place // kinds**2) % len(MARKERS)])
             for place, name in enumerate(names)}
 
 

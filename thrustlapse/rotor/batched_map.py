@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, IntArray, Values
+from thrustlapse.rotor.propeller.loading import power_with_error
 from thrustlapse.rotor.stage_map import (
     NOT_STATED,
     STEEP,
@@ -204,6 +205,9 @@ class BatchedTable:
     row: Values | IntArray
     thrust_scale: Values = 1.0
     power_scale: Values = 1.0
+    loading: Values = 0.0
+    excess: Values = 1.0
+    exit_area_ratio: Values = 0.0
     band: Band = NOT_STATED
     source: str = ""
 
@@ -227,13 +231,26 @@ class BatchedTable:
 
     def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
         """Thrust coefficient CT [-] at advance ratio [-] and shaft speed [rad/s]."""
-        return np.asarray(self._read(self.thrust_curves, advance_ratio, shaft_speed)
-                          * self.thrust_scale)
+        nominal = self._nominal_thrust(advance_ratio, shaft_speed)
+        if not np.any(self.loading):
+            return nominal
+        return np.asarray(nominal + self.loading * self._nominal_thrust(0.0, shaft_speed))
 
     def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
         """Power coefficient CP [-] at advance ratio [-] and shaft speed [rad/s]."""
-        return np.asarray(self._read(self.power_curves, advance_ratio, shaft_speed)
-                          * self.power_scale)
+        nominal = np.asarray(self._read(self.power_curves, advance_ratio, shaft_speed)
+                             * self.power_scale)
+        if not np.any(self.loading) and np.all(np.equal(self.excess, 1.0)):
+            return nominal
+        return power_with_error(
+            thrust=self.thrust(advance_ratio=advance_ratio, shaft_speed=shaft_speed),
+            nominal_thrust=self._nominal_thrust(advance_ratio, shaft_speed),
+            nominal_power=nominal, advance_ratio=advance_ratio, excess=self.excess,
+            exit_area_ratio=self.exit_area_ratio)
+
+    def _nominal_thrust(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        return np.asarray(self._read(self.thrust_curves, advance_ratio, shaft_speed)
+                          * self.thrust_scale)
 
     def _read(self, curves: RowCurves, advance_ratio: Values, shaft_speed: Values) -> Array:
         j, omega, row = np.broadcast_arrays(np.asarray(advance_ratio, float),

@@ -25,12 +25,17 @@ from thrustlapse.arrays import FIXED, Array, BoolArray, Values, batch_shape
 
 @dataclass(frozen=True, kw_only=True)
 class Band:
-    """How far a map may be trusted: relative standard deviations, and where they come from."""
+    """How far a map may be trusted: relative standard deviations, and where they come from.
+
+    With ``loading`` (a propeller computed from its blades) ``head`` is of the thrust at rest,
+    added at every advance ratio, and ``power`` of what is above momentum theory.
+    """
 
     flow: float = 0.0
     head: float = 0.0
     power: float = 0.0
     basis: str = "not stated"
+    loading: bool = False
 
 
 NOT_STATED = Band()

@@ -20,7 +20,9 @@ from thrustlapse.rotor.stage_map import CoefficientMap, PointMap
 def stretched(part: Any, *, flow: Values = 1.0, head: Values = 1.0, power: Values = 1.0) -> Any:
     """Same map with its flow, head and power coefficients multiplied by factors [-].
 
-    A propeller's table takes ``head`` on its thrust coefficient; its advance ratio stays.
+    A propeller's table takes ``head`` on its thrust coefficient; its advance ratio stays. Where its
+    band is one of ``loading``, ``head`` less 1 times the thrust coefficient at rest is added at
+    every advance ratio, and ``power`` multiplies what its power is above momentum theory.
 
     Raises
     ------
@@ -32,7 +34,10 @@ def stretched(part: Any, *, flow: Values = 1.0, head: Values = 1.0, power: Value
         return replace(part, flow_scale=part.flow_scale * f, head_scale=part.head_scale * h,
                        power_scale=part.power_scale * p)
     if isinstance(part, PropellerTable | BatchedTable):
-        return replace(part, thrust_scale=part.thrust_scale * h, power_scale=part.power_scale * p)
+        if not part.band.loading:
+            return replace(part, thrust_scale=part.thrust_scale * h,
+                           power_scale=part.power_scale * p)
+        return replace(part, loading=part.loading + h - 1.0, excess=part.excess * p)
     if isinstance(part, CoefficientMap):
         return _coefficients(part, f, h, p)
     raise TypeError(f"{type(part).__name__} cannot be stretched")

@@ -16,17 +16,19 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.operating_point import OperatingPoint
-from thrustlapse.report.live_files import airframe_record, flag_places
-from thrustlapse.report.staging import ReportError, write_file
-from thrustlapse.report.write_up import write_report
-from thrustlapse.scenario.edit_text import edited_text
+from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.report.comparison.write_up import write_report
+from thrustlapse.report.live.files import airframe_record, flag_places
+from thrustlapse.report.staging import ADOPTED, MANIFEST, ReportError, edit_file
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
-from thrustlapse.scenario.handles import Handle, handles
-from thrustlapse.scenario.model import Scenario
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.files.edit_text import edited_text
+from thrustlapse.scenario.files.handles import Handle, handles
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.live_table import live_table
 
 AIRSPEEDS = 120
@@ -70,7 +72,7 @@ class Desk:
     def load(self) -> None:
         """Read the file anew; raises ScenarioError and leaves the desk as it was."""
         data = self.file.read_bytes() if self.file.is_file() else b""
-        from thrustlapse.scenario.read import read_scenario
+        from thrustlapse.scenario.files.read import read_scenario
 
         scenario = read_scenario(self.file)
         self.text = data.decode("utf-8-sig")
@@ -118,7 +120,8 @@ class Desk:
                             "nothing was written. Start again from the file to see it")
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
         try:
-            write_file(self.file, mark + edited_text(self.text, changes, name=self.file.name))
+            edit_file(self.file, mark + edited_text(self.text, changes, name=self.file.name),
+                      before=data)
         except ReportError as error:
             raise DeskError(str(error)) from None
         self.load()
@@ -129,7 +132,8 @@ class Desk:
             raise DeskError(f"{name[:70]!r} cannot be the name of a write-up: letters, digits, "
                             "spaces, - and _ can, up to 60 of them, a letter or digit first")
         where = self.folder / name
-        if where.is_symlink() or (where.exists() and not (where / "results.json").is_file()):
+        if where.is_symlink() or (where.exists() and not any(
+                (where / mark).is_file() for mark in (MANIFEST, *ADOPTED))):
             raise DeskError(f"{name!r} is already there and is no write-up: take another name")
         scenario = self.changed(changes)
         answer = compare(scenario)
@@ -150,18 +154,29 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     airspeed = np.linspace(0.0, max(float(scenario.airspeeds[-1]), 20.0), AIRSPEEDS)
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
     sets = [""]
+    points = {name: _fly(scenario, name, footing, airspeed, flown) for name in scenario.candidates}
     return {
         "airspeed": airspeed.tolist(), "density": float(air.density),
         "speed_of_sound": float(air.speed_of_sound),
-        "pack_current_rating": scenario.pack_current_rating,
         "drive": {"values": [0.0]},
         "airframe": airframe_record(scenario.airframe),
         "candidates": [{
             "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
-            "own_diameter": None, "motor_current_rating": one.ratings.motor_current,
-            "values": _values(_fly(scenario, name, footing, airspeed, flown), sets)}
+            "own_diameter": None, "limits": [], "stops": _stops(scenario, name, points[name]),
+            "values": _values(points[name], sets)}
             for name, one in scenario.candidates.items()],
         "flag_sets": sets}
+
+
+def _stops(scenario: Scenario, name: str, point: OperatingPoint) -> list[str]:
+    """What every limit that says stop says of a candidate; its curve begins at rest."""
+    candidate, frame = scenario.candidates[name], scenario.airframe
+    states = States(
+        candidate=candidate, air=scenario.site.air(), points=(point,), rest=select(point, 0),
+        pack_current_rating=scenario.pack_current_rating, wiring=scenario.wiring, airframe=frame,
+        total_mass=float("nan") if frame is None else frame.mass + candidate.installed_mass)
+    found = [limit.finding(states) for limit in STOPS.values()]
+    return [f"{name}: {one.text}" for one in found if one is not None and one.rank == "stop"]
 
 
 def _fly(scenario: Scenario, name: str, footing: Footing, airspeed: Array,

@@ -9,9 +9,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from thrustlapse.report.cautions import CAUTIONS
-from thrustlapse.report.live_files import SCRIPTS, STYLES, digest, inline_json, source
-from thrustlapse.report.live_words import WORDS
-from thrustlapse.scenario.handles import Handle
+from thrustlapse.report.live.files import SCRIPTS, STYLES, digest, inline_json, source
+from thrustlapse.report.live.words import WORDS
+from thrustlapse.scenario.files.handles import Handle
 from thrustlapse.served.desk import Desk
 from thrustlapse.served.words import DESK_WORDS
 

@@ -20,10 +20,12 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.propulsor.operating_point import INVALID, Flag, OperatingPoint
+from thrustlapse.propulsor.operating_point import INVALID, Flag, OperatingPoint, select
 from thrustlapse.rotor.stage_map import exceeds_unity
 from thrustlapse.study.draws import Drawable, UncertainScenario, with_draws
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.limits.table import STOPS, stopped
 
 CHUNK_DRAWS = 2048
 """Draws flown together: bounds the memory whatever the number of draws."""
@@ -42,7 +44,9 @@ class Flown:
     """One candidate over a chunk of draws: (k, n) over the grid, (k,) once a draw.
 
     ``bits`` are flags up to the top speed or, without one, at rest; ``left`` is what induced
-    drag leaves of the thrust. ``thrust`` is installed, of all units; ``net`` of one unit.
+    drag leaves of the thrust. ``thrust`` is installed, of all units; ``net`` of one unit. ``stops``
+    says which of :data:`STOPS`, in their order, forbid it anywhere over the airspeeds asked for and
+    up to the top speed, (k, limits).
     """
 
     thrust: Array
@@ -55,6 +59,7 @@ class Flown:
     bits: IntArray
     impossible: BoolArray
     shift: Array
+    stops: BoolArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,7 +174,8 @@ def _fly(flight: Flight, candidate: Candidate) -> Flown:
     if flight.airframe is None:
         return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                      left=thrust, top_speed=nothing, outcome=none, bits=bits[:, 0],
-                     impossible=impossible, shift=np.zeros(count))
+                     impossible=impossible, shift=np.zeros(count),
+                     stops=_stops(flight, candidate, point, nothing))
     induced, _ = flight.drag(candidate, grid)
     level = level_batch(grid=grid, thrust=thrust, stall=flight.stall(candidate),
                         drag=lambda speed: flight.drag(candidate, speed)[1],
@@ -179,7 +185,23 @@ def _fly(flight: Flight, candidate: Candidate) -> Flown:
     return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                  left=np.asarray(thrust - flight.wide(induced, grid.size)), top_speed=top,
                  outcome=level.outcome, bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
-                 impossible=impossible, shift=shift)
+                 impossible=impossible, shift=shift, stops=_stops(flight, candidate, point, top))
+
+
+def _stops(flight: Flight, candidate: Candidate, point: OperatingPoint, top: Array) -> BoolArray:
+    """Which limits that say stop are broken in each draw, (k, limits)."""
+    asked = flight.grid <= np.fmax(top[:, None], float(flight.many.airspeeds[-1]))
+    airframe = flight.airframe
+    states = States(
+        candidate=candidate, air=flight.air, points=(point,),
+        rest=select(point, (..., slice(0, 1))),
+        pack_current_rating=flight.many.pack_current_rating, wiring=flight.many.wiring,
+        airframe=airframe, within=asked,
+        total_mass=float("nan") if airframe is None else flight.mass(candidate))
+    broken = stopped(states)
+    never = np.zeros(1, dtype=bool)
+    return np.stack([np.broadcast_to(broken.get(name, never), flight.count)
+                     for name in STOPS], axis=1)
 
 
 def _impossible(flight: Flight, candidate: Candidate, point: OperatingPoint) -> BoolArray:
@@ -248,17 +270,17 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
     moved = np.where(known, speed, np.median(speed[known]))
     for _ in range(FLOWN_AGAIN):
         asked = moved
-        values, pulls = _sides(flight, pair, on_airframe, asked[:, None])
+        values, pulls, drawn = _sides(flight, pair, on_airframe, asked[:, None])
         moved, _ = corrected(asked, values[0] - values[1], slope)
     shift = np.where(known, np.abs(moved - asked), 0.0)
-    threshold, reached, left = nothing, never, known & pulls[0] & pulls[1]
+    threshold, reached, left = nothing, never, known & pulls & drawn
     if on_airframe:
         # at the crossing both leave the same; the mean of the two is nearest to it
         rest = 0.5 * (values[0] + values[1])
         dynamic = 0.5 * flight.row(flight.air.density) * moved**2
         first = flight.many.candidates[pair[0]]
         induced, total = flight.drag(first, moved[:, None])
-        left = known & (rest > 0.0)
+        left = known & (rest > 0.0) & drawn
         threshold = np.where(left, rest / dynamic, np.nan)
         reached = left & (rest >= flight.row(total - induced))
     return Crossed(first=pair[0], second=pair[1], rising=rising,
@@ -267,19 +289,21 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
 
 
 def _sides(flight: Flight, pair: tuple[str, str], on_airframe: bool,
-           airspeed: Array) -> tuple[list[Array], list[BoolArray]]:
-    """What is compared of both candidates at airspeeds (k, 1), and whether each pulls."""
-    values, pulls = [], []
+           airspeed: Array) -> tuple[list[Array], BoolArray, BoolArray]:
+    """What is compared of both candidates at airspeeds (k, 1), whether each pulls, and whether each
+    draws the power all are held to."""
+    values, pulls, drawn = [], [], []
     for name in pair:
         candidate = flight.many.candidates[name]
         point = flight.fly(candidate, airspeed)
         thrust = flight.row(point.installed_thrust)
         pulls.append(thrust > 0.0)
+        drawn.append(flight.row(flight.footing.short_of_reference(point)) == 0.0)
         if on_airframe:
             values.append(thrust - flight.row(flight.drag(candidate, airspeed)[0]))
         else:
             values.append(flight.row(flight.footing.measure(candidate, point)))
-    return values, pulls
+    return values, pulls[0] & pulls[1], drawn[0] & drawn[1]
 
 
 def _joined(pieces: Sequence[Batch]) -> Batch:

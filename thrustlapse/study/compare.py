@@ -178,7 +178,7 @@ def _candidate_result(footing: Footing, candidate: Candidate, scenario: Scenario
         name=candidate.name, kind=candidate.kind, count=candidate.count,
         installed_mass=float(np.asarray(candidate.installed_mass)),
         frontal_area=float(candidate.count * np.asarray(candidate.installation.frontal_area)),
-        output_trust=band.head, power_trust=band.power, trust_basis=band.basis,
+        output_trust=band.head or None, power_trust=band.power or None, trust_basis=band.basis,
         assumptions=candidate.assumptions,
         measured=() if candidate.fit is None else candidate.fit.told, curve=curve,
         measure=footing.measure(candidate, curve),

@@ -30,7 +30,7 @@ class CandidateResult:
     candidate's mass, ``induced_drag`` its lift-dependent part [N]. ``at_rest`` and ``at_top`` are
     single points; ``at_top`` and ``level`` are None without an airframe or a top speed.
     ``output_trust`` and ``power_trust`` are relative standard deviations of the map's head or
-    thrust and of its power, as far as they are known (0 where nothing is stated).
+    thrust and of its power; None where nothing is stated.
     ``external_drag_areas`` are this candidate's own drag items at its top speed (at the highest
     airspeed where it has none), all units, as drag areas [m^2].
     """
@@ -40,8 +40,8 @@ class CandidateResult:
     count: int
     installed_mass: float
     frontal_area: float
-    output_trust: float
-    power_trust: float
+    output_trust: float | None
+    power_trust: float | None
     trust_basis: str
     assumptions: tuple[str, ...]
     curve: OperatingPoint

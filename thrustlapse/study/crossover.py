@@ -91,7 +91,12 @@ def _pairwise(footing: Footing, curves: Curves, measure: Measure, *, kind: str,
                                    values=(sampled[first] - sampled[second])[fast])
         if speeds.size == 0:
             continue
-        there = value(first, footing.fly(footing.candidates[first], speeds))
+        flown = {name: footing.fly(footing.candidates[name], speeds) for name in (first, second)}
+        there = value(first, flown[first])
+        # where one cannot draw the power all are held to, nobody overtakes at the same power
+        equal = ~np.any([footing.short_of_reference(point) > 0.0 for point in flown.values()],
+                        axis=0)
+        speeds, rising, there = speeds[equal], rising[equal], there[equal]
         for speed, rises, left in zip(speeds.tolist(), rising.tolist(), there.tolist(),
                                       strict=True):
             found.append(Crossover(

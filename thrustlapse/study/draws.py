@@ -1,9 +1,9 @@
 """What is drawn, and the scenario with the draws in it.
 
-Inputs are the spreads a scenario states, the covariances of its bench fits, and the bands its maps
-and tables carry. Pack, airframe and
-air are shared by all candidates: each has one input, so what is wrong with them is wrong for all
-alike, which matters where candidates are compared.
+Inputs are the spreads a scenario states, the register's for what it does not state, the covariances
+of its bench fits, and the bands of its maps and tables. What candidates share is one input: pack,
+airframe, air, and the parts of one machine in two trims. What is wrong with it is then wrong for
+all alike, which matters where candidates are compared.
 """
 
 from __future__ import annotations
@@ -20,6 +20,9 @@ from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
+from thrustlapse.propulsor.nozzle import widest_discharge
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
+from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
 from thrustlapse.study.compare import ScenarioLike
@@ -39,6 +42,10 @@ class UncertainScenario(ScenarioLike, Protocol):
     def spreads(self) -> tuple[Spread, ...]: ...
     @property
     def sampling(self) -> Sampling: ...
+    @property
+    def assumed(self) -> tuple[Assumed, ...]: ...
+    @property
+    def same_part(self) -> Mapping[tuple[str, str], str]: ...
     def drawn(self, values: Mapping[str, Array | float]) -> Any: ...
 
 
@@ -49,6 +56,8 @@ class Drawable:
     A key; a stretch of a candidate's map (``side``); or one unknown of a bench fit, whose value is
     a sum over the independent normal numbers of its ``group``, weighted by ``weights``, so that the
     unknowns of a fit keep their correlations. Where the spread is lognormal, so is the sum.
+    ``also`` are other candidates that have the very same part: it is drawn once for all of them.
+    ``entry`` is the register's; ``velocity_key`` and ``velocity`` as there.
     """
 
     spread: Spread
@@ -56,11 +65,33 @@ class Drawable:
     side: str = ""
     group: str = ""
     weights: tuple[float, ...] = ()
+    also: tuple[str, ...] = ()
+    velocity_key: str = ""
+    velocity: float = 1.0
+    entry: str = ""
+
+    @property
+    def owners(self) -> tuple[str, ...]:
+        """Candidates it belongs to; "" where all share it."""
+        return (self.candidate, *self.also)
 
     @property
     def label(self) -> str:
         """What people read."""
         return f"{self.candidate}: {self.side}" if self.side else self.spread.key
+
+    @property
+    def table(self) -> str:
+        """Part of the candidate it belongs to: a table, or "" for what the whole machine shares."""
+        if self.side:
+            return "table" if self.side in TABLE_SIDES.values() else "map"
+        steps = self.spread.key.split(".")
+        return "" if self.group or self.entry or len(steps) < 4 else steps[2]
+
+    def key_of(self, owner: str) -> str:
+        """The dotted key of an owner."""
+        return (self.spread.key if owner == self.candidate else self.spread.key.replace(
+            f"candidates.{self.candidate}.", f"candidates.{owner}.", 1))
 
     def input(self) -> Input:
         """As results keep it."""
@@ -71,20 +102,71 @@ class Drawable:
 
 
 def drawables(scenario: UncertainScenario) -> list[Drawable]:
-    """Every input of a scenario: its spreads, then what bench fits and bands of maps say."""
-    found = [Drawable(spread=spread, candidate=_owner(spread.key)) for spread in scenario.spreads]
+    """Every input of a scenario, once: its spreads, what is assumed, its fits, its maps.
+
+    What two candidates share (one machine, one table) is one input.
+    """
+    found = [_of_key(spread) for spread in scenario.spreads]
+    for one in scenario.assumed:
+        if one.entry in SHAPES:
+            found += _departures(one.candidate, one.entry)
+            continue
+        owned = _of_key(one.spread)
+        found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
+                             velocity=one.velocity))
     for name, candidate in scenario.candidates.items():
         found += _fitted(name, candidate)
-        ducted = isinstance(candidate.unit, Ducted)
-        band = beside_fit(candidate)  # a fit's covariance holds what is left of the rest
-        for side, said in (SIDES if ducted else TABLE_SIDES).items():
-            relative = float(getattr(band, side))
-            if relative > 0.0:
-                found.append(Drawable(candidate=name, side=said, spread=Spread(
-                    key=side, nominal=1.0, form="lognormal",
-                    deviation=float(np.sqrt(np.log1p(relative**2))),
-                    text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
+        found += _of_map(name, candidate)
+    return _once(found, scenario.same_part)
+
+
+def _of_key(spread: Spread) -> Drawable:
+    return Drawable(spread=spread, candidate=_owner(spread.key))
+
+
+def _once(inputs: Sequence[Drawable], same: Mapping[tuple[str, str], str]) -> list[Drawable]:
+    """Inputs with those of one part put together under the first candidate that has it."""
+    kept: dict[object, Drawable] = {}
+    for one in inputs:
+        mark: object = (one.label, one.group)
+        if one.candidate:
+            first = same.get((one.candidate, one.table), one.candidate)
+            tail = one.key_of("").partition("..")[2] if not one.side else one.side
+            group = one.group.partition(": ")[2]
+            mark = (first, tail, one.entry, group, one.spread.text, one.spread.form,
+                    one.spread.nominal, one.weights)
+        if mark in kept:
+            kept[mark] = replace(kept[mark], also=(*kept[mark].also, one.candidate))
+        else:
+            kept[mark] = one
+    return list(kept.values())
+
+
+def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
+    """Bands of a map or table."""
+    unit = candidate.unit
+    ducted = isinstance(unit, Ducted)
+    band = beside_fit(candidate)  # a fit's covariance holds what is left of the rest
+    found = []
+    for side, said in (SIDES if ducted else TABLE_SIDES).items():
+        relative = float(getattr(band, side))
+        if relative > 0.0:
+            found.append(Drawable(candidate=name, side=said, spread=Spread(
+                key=side, nominal=1.0, form="lognormal",
+                deviation=float(np.sqrt(np.log1p(relative**2))),
+                text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
     return found
+
+
+def _departures(name: str, entry: str) -> list[Drawable]:
+    """Departures of a map at its four flows, correlated as a smooth curve is."""
+    known = REGISTER[entry]
+    root = np.linalg.cholesky(CORRELATION)
+    return [Drawable(candidate=name, side=entry, group=f"{name}: {entry}", entry=entry,
+                     weights=tuple((known.spread.deviation * row).tolist()),
+                     spread=Spread(key=f"{entry} {place}", nominal=0.0, form="normal",
+                                   deviation=known.spread.deviation, text=known.spread.text))
+            for place, row in enumerate(root)]
 
 
 def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
@@ -118,7 +200,7 @@ def touching(scenario: UncertainScenario, inputs: Sequence[Drawable], name: str)
     """Places of the inputs on which a candidate's answers depend."""
     basis = scenario.comparison
     leader = basis.reference if basis.footing == EQUAL_POWER else None
-    return [place for place, one in enumerate(inputs) if one.candidate in ("", name, leader)]
+    return [place for place, one in enumerate(inputs) if {"", name, leader} & set(one.owners)]
 
 
 def shares(count: int, dimensions: int, *, seed: int, scrambles: int = SCRAMBLES) -> Array:
@@ -151,13 +233,21 @@ def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: A
     places = range(len(inputs)) if only is None else only
     values: dict[str, Array | float] = {}
     stretches: dict[str, dict[str, Array]] = {}
+    contractions: list[tuple[str, str, Array, float]] = []
     for place in places:
         one = inputs[place]
         value = _value(inputs, place, drawn)
-        if one.side:
-            stretches.setdefault(one.candidate, {})[one.spread.key] = value[:, None]
-        else:
-            values[one.spread.key] = value
+        for owner in one.owners:
+            if one.side:
+                stretches.setdefault(owner, {})[one.spread.key] = value[:, None]
+            elif one.velocity_key:
+                contractions.append((one.key_of(owner), one.velocity_key.replace(
+                    f".{one.candidate}.", f".{owner}.", 1), value, one.velocity))
+            else:
+                values[one.key_of(owner)] = value
+    for key, velocity_key, value, velocity in contractions:
+        values[key] = value * widest_discharge(
+            velocity_coefficient=values.get(velocity_key, velocity))
     many = scenario.drawn(values)
     candidates = {name: _stretched(candidate, stretches.get(name, {}))
                   for name, candidate in many.candidates.items()}
@@ -188,7 +278,12 @@ def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
     if not factors:
         return candidate
     unit = candidate.unit
-    if isinstance(unit, Ducted):
-        rotor = replace(unit.rotor, stage=stretched(unit.rotor.stage, **factors))
-        return replace(candidate, unit=replace(unit, rotor=rotor))
-    return replace(candidate, unit=replace(unit, table=stretched(unit.table, **factors)))
+    if not isinstance(unit, Ducted):
+        return replace(candidate, unit=replace(unit, table=stretched(unit.table, **factors)))
+    head_shape, power_shape = (
+        tuple(factors.get(f"{entry} {place}", 0.0) for place in range(NODES.size))
+        for entry in (HEAD_SHAPE, POWER_SHAPE))
+    flow, head, power = (factors.get(side, 1.0) for side in SIDES)
+    stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
+                     power_shape=power_shape)
+    return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))

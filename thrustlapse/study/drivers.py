@@ -23,7 +23,8 @@ SETS = 4
 """Independent sets of draws, whose scatter is the error."""
 
 DRAWS = 128
-"""Draws of a set; each is flown once, and twice more for each input."""
+"""Most draws of a set; each is flown once, and once more for each input. A sixteenth of the draws
+of the answers themselves is enough to rank what drives them."""
 
 GRID = 20
 """Airspeeds of a flight: speeds found are flown once more, so few do."""
@@ -37,22 +38,25 @@ Answers = dict[str, Array]
 def drivers_of(scenario: UncertainScenario, inputs: Sequence[Drawable], nominal: Comparison,
                grid: Array) -> tuple[Drivers, ...]:
     """Drivers of every candidate's static thrust and top speed, and of the lead at speed."""
+    draws = min(DRAWS, max(scenario.sampling.samples // 16, 16))
     asked = np.linspace(0.0, float(grid[-1]), GRID)
     together = groups(inputs)
     members = list(together.values())
-    plan = np.concatenate([_plan(len(inputs), seed=scenario.sampling.seed + 7919 * (place + 1),
-                                 members=members) for place in range(SETS)])
+    plan = np.concatenate([_plan(len(inputs), draws=draws, members=members,
+                                 seed=scenario.sampling.seed + 7919 * (place + 1))
+                           for place in range(SETS)])
     found: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
     swings: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
     for name in scenario.candidates:
         single = touching(scenario, inputs, name)
         own = [place for place, some in enumerate(members) if set(some) & set(single)]
-        rows = _rows(own, len(members))
+        rows = _rows(own, len(members), draws)
         flown = _answers(scenario, inputs, plan[rows], asked, name, single)
         singles = _answers(scenario, inputs, _singles(len(inputs), own, members), asked, name,
                            None)
         for answer in found:
-            found[answer][name] = _spread_out(flown[answer], rows, own, len(members))
+            found[answer][name] = _spread_out(flown[answer], rows, own, (
+                SETS, len(members) + 2, draws))
             swings[answer][name] = _both_ends(singles[answer], own, len(members))
     questions = [(f"static thrust of {name}", "N", found["static thrust"][name],
                   swings["static thrust"][name]) for name in scenario.candidates]
@@ -77,29 +81,30 @@ def _lead(nominal: Comparison, found: Answers,
              swings[first] - swings[second])]
 
 
-def _plan(dimensions: int, *, seed: int, members: Sequence[Sequence[int]] | None = None) -> Array:
+def _plan(dimensions: int, *, seed: int, draws: int = DRAWS,
+          members: Sequence[Sequence[int]] | None = None) -> Array:
     """Rows A, B, and for each input, or group of them, A with those columns of B."""
-    both = shares(DRAWS, 2 * dimensions, seed=seed, scrambles=1)
+    both = shares(draws, 2 * dimensions, seed=seed, scrambles=1)
     a, b = both[:, :dimensions], both[:, dimensions:]
     some = [[place] for place in range(dimensions)] if members is None else members
     mixed = [np.where(np.isin(np.arange(dimensions), columns), b, a) for columns in some]
     return np.concatenate([a, b, *mixed])
 
 
-def _rows(own: Sequence[int], dimensions: int) -> Array:
+def _rows(own: Sequence[int], dimensions: int, draws: int) -> Array:
     """Rows of the plans that a candidate's answers need: those of inputs that touch it."""
     blocks = [0, 1, *(place + 2 for place in own)]
-    size = DRAWS * (dimensions + 2)
-    within = np.concatenate([block * DRAWS + np.arange(DRAWS) for block in blocks])
+    size = draws * (dimensions + 2)
+    within = np.concatenate([block * draws + np.arange(draws) for block in blocks])
     return np.concatenate([place * size + within for place in range(SETS)])
 
 
-def _spread_out(values: Array, rows: Array, own: Sequence[int], dimensions: int) -> Array:
+def _spread_out(values: Array, rows: Array, own: Sequence[int],
+                shape: tuple[int, int, int]) -> Array:
     """Answers in the shape (sets, d + 2, draws); inputs that do not touch leave A as it is."""
-    whole = np.full(SETS * (dimensions + 2) * DRAWS, np.nan)
-    whole[rows] = values
-    shaped = whole.reshape(SETS, dimensions + 2, DRAWS)
-    for place in set(range(dimensions)) - set(own):
+    shaped = np.full(shape, np.nan)
+    shaped.reshape(-1)[rows] = values
+    for place in set(range(shape[1] - 2)) - set(own):
         shaped[:, place + 2] = shaped[:, 0]
     return shaped
 
@@ -136,7 +141,7 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
     good: BoolArray = np.all(np.isfinite(values), axis=1)
     keep = min(int(row.sum()) for row in good)
     draws = 1 << (keep.bit_length() - 1) if keep else 0
-    if draws < DRAWS // 8 or float(np.ptp(values[:, 0][good])) == 0.0:
+    if draws < max(values.shape[-1] // 8, 2) or float(np.ptp(values[:, 0][good])) == 0.0:
         return None
     first, total = [], []
     for part, known in zip(values, good, strict=True):
@@ -168,11 +173,14 @@ def sobol(at_a: Array, at_b: Array, at_ab: Array) -> tuple[Array, Array]:
     Returns
     -------
     first, total : array, (inputs,)
+        Both 1 for a single input, from which all variance then comes (SciPy takes two or more)
 
     References
     ----------
     Saltelli and others, Comput. Phys. Commun. 181 (2010), as ``scipy.stats.sobol_indices`` has it.
     """
+    if len(at_ab) == 1:
+        return np.ones(1), np.ones(1)
     from scipy.stats import sobol_indices
 
     given: Mapping[str, Array] = {"f_A": at_a[None, :], "f_B": at_b[None, :],

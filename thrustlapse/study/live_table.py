@@ -19,6 +19,8 @@ from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import INVALID
 from thrustlapse.study.compare import ScenarioLike
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.limits.states import states_of
+from thrustlapse.study.limits.table import CurveLimit, curve_limits
 from thrustlapse.study.nozzle_size import with_exit_diameter
 
 NOZZLE_FACTORS = (0.7, 0.75, 0.8, 0.86, 0.92, 1.0, 1.08, 1.18, 1.3)
@@ -57,7 +59,7 @@ class LiveCandidate:
     mass: float
     exit_diameter: Array
     own_diameter: float
-    motor_current_rating: float | None
+    limits: tuple[CurveLimit, ...]
     thrust: Array
     current: Array
     motor_current: Array
@@ -80,7 +82,6 @@ class LiveTable:
     airframe: Airframe | None
     density: float
     speed_of_sound: float
-    pack_current_rating: float | None
 
 
 def live_table(scenario: ScenarioLike, comparison: Comparison) -> LiveTable | None:
@@ -107,16 +108,23 @@ def live_table(scenario: ScenarioLike, comparison: Comparison) -> LiveTable | No
             if one.level is not None and np.isfinite(one.level.top_speed)]
     highest = max(BEYOND * max(tops, default=0.0), float(scenario.airspeeds[-1]), LEAST_RANGE)
     airspeed = np.linspace(0.0, highest, AIRSPEEDS)
-    found = tuple(_candidate(one, drive=own * factors, equal=equal, airspeed=airspeed)
+    found = tuple(_candidate(one, drive=own * factors, equal=equal, airspeed=airspeed,
+                             limits=_limits(scenario, comparison, one))
                   for one in scenario.candidates.values())
     return LiveTable(drive=POWER if equal else VOLTAGE, drive_values=own * factors, own_drive=own,
                      airspeed=airspeed, candidates=found, airframe=scenario.airframe,
-                     density=float(air.density), speed_of_sound=float(air.speed_of_sound),
-                     pack_current_rating=scenario.pack_current_rating)
+                     density=float(air.density), speed_of_sound=float(air.speed_of_sound))
 
 
-def _candidate(candidate: Candidate, *, drive: Array, equal: bool, airspeed: Array
-               ) -> LiveCandidate:
+def _limits(scenario: ScenarioLike, comparison: Comparison,
+            candidate: Candidate) -> tuple[CurveLimit, ...]:
+    return curve_limits(states_of(
+        comparison, comparison.candidates[candidate.name], candidate, wiring=scenario.wiring,
+        pack_current_rating=scenario.pack_current_rating))
+
+
+def _candidate(candidate: Candidate, *, drive: Array, equal: bool, airspeed: Array,
+               limits: tuple[CurveLimit, ...]) -> LiveCandidate:
     """All of one candidate's operating points, in one call."""
     own, diameter = float("nan"), np.array([np.nan])
     built = candidate
@@ -140,7 +148,7 @@ def _candidate(candidate: Candidate, *, drive: Array, equal: bool, airspeed: Arr
     return LiveCandidate(
         name=candidate.name, kind=candidate.kind, count=candidate.count,
         mass=float(np.asarray(candidate.installed_mass)), exit_diameter=diameter,
-        own_diameter=own, motor_current_rating=candidate.ratings.motor_current,
+        own_diameter=own, limits=limits,
         thrust=table(point.installed_thrust), current=table(point.current),
         motor_current=table(point.motor_current), flag_bits=bits)
 

@@ -23,6 +23,7 @@ from thrustlapse.aircraft.climb import (
     climb,
     glide,
     least_to_fly,
+    vertical_speed,
 )
 from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
 from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag, stall_speed
@@ -162,7 +163,8 @@ def _climbs(footing: Footing, candidate: Candidate, airframe: Airframe, site: Si
             table: ThrustLaw, level: LevelFlight, fastest: float) -> dict[str, Any]:
     """Rate of climb over airspeed, and the fastest and the steepest of it, at the site.
 
-    The best airspeeds are looked for on the table; thrust there is matched anew.
+    The best airspeeds are looked for on the table; thrust there is matched anew. An aircraft whose
+    thrust carries it straight up climbs at least at the airspeed at which it does.
     """
     air, stall = site.air(), level.stall_speed
     found = [best_climb(table, airframe, mass=mass, site=site, altitude=site.altitude,
@@ -172,12 +174,20 @@ def _climbs(footing: Footing, candidate: Candidate, airframe: Airframe, site: Si
     thrust = footing.fly(candidate, every).installed_thrust
     flown = climb(airframe, thrust=thrust, mass=mass, density=air.density, airspeed=every,
                   speed_of_sound=air.speed_of_sound)
-    rate, steep = float(flown.rate[-2]), float(flown.angle[-1])
+    (rate, fast), (steep, slow) = ((float(flown.rate[-2]), float(every[-2])),
+                                   (float(flown.angle[-1]), float(every[-1])))
+    upright = vertical_speed(
+        airframe, mass=mass, density=float(air.density), lowest=stall, highest=fastest,
+        speed_of_sound=float(air.speed_of_sound),
+        thrust=lambda airspeed: footing.fly(candidate, airspeed).installed_thrust)
+    if np.isfinite(upright):
+        steep, slow = 0.5 * np.pi, upright
+        rate, fast = (rate, fast) if rate > upright else (upright, upright)
     curve = flown.rate[:CURVE_POINTS]
     return {"airspeed": speeds, "climb_rate": curve, "best_climb_rate": rate,
-            "best_climb_speed": float(every[-2]) if np.isfinite(rate) else float("nan"),
+            "best_climb_speed": fast if np.isfinite(rate) else float("nan"),
             "steepest_angle": steep,
-            "steepest_climb_speed": float(every[-1]) if np.isfinite(steep) else float("nan"),
+            "steepest_climb_speed": slow if np.isfinite(steep) else float("nan"),
             "climb_reason": _climb_reason(curve, thrust[:CURVE_POINTS], rate)}
 
 

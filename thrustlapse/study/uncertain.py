@@ -6,7 +6,7 @@ standard errors of those ends, found from independent scrambles of the draws.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from thrustlapse.arrays import Array
 
@@ -76,7 +76,8 @@ class UncertainCandidate:
 
     ``bands`` by quantity: installed_thrust [N], thrust_ratio (of thrust at rest), electrical_power
     [W]. ``outcomes``: draws by what becomes of the launch; ``failures``: draws by what went wrong
-    at rest or on the way to the top speed.
+    at rest or on the way to the top speed. ``stops``: share of the possible draws in which a limit
+    that says stop is broken, by its name; those that never are stay away.
     """
 
     bands: dict[str, CurveBand]
@@ -86,6 +87,7 @@ class UncertainCandidate:
     failures: dict[str, int]
     most_at_rest: Chance
     fastest: Chance
+    stops: dict[str, Chance] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

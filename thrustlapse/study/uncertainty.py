@@ -22,6 +22,7 @@ from thrustlapse.study.compare import ScenarioLike, highest_airspeed
 from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
 from thrustlapse.study.draws import SCRAMBLES, UncertainScenario, drawables, shares
 from thrustlapse.study.drivers import drivers_of
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.uncertain import (
     HIGH,
     LOW,
@@ -169,7 +170,9 @@ def _candidate(name: str, flown: Flown, rests: Mapping[str, Array], tops: Mappin
         top_speed=interval(flown.top_speed, among=own) if flies else None,
         outcomes={words: count for words, count in outcomes.items() if count},
         failures=failures(flown), most_at_rest=chance(_greatest(rests, name), among=possible),
-        fastest=chance(_greatest(tops, name), among=possible))
+        fastest=chance(_greatest(tops, name), among=possible),
+        stops={limit: chance(broken, among=possible) for limit, broken
+               in zip(STOPS, flown.stops.T, strict=True) if np.any(broken & possible)})
 
 
 def _greatest(values: Mapping[str, Array], name: str) -> BoolArray:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
-from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.scenario import designs as designs_module
-from thrustlapse.scenario.designs import scenario_designs
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.build import designs as designs_module
+from thrustlapse.scenario.build.designs import scenario_designs
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.study.compare import compare
+from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.envelope import Gatherer
 from thrustlapse.study.search.evaluate import Evaluated, evaluate
 from thrustlapse.study.search.trust import stretched
@@ -180,3 +184,130 @@ at = ["18 mm", "24 mm"]
     result = whole(designs(search), "blower")
     bad = (result.design_causes & BITS["impossible shape"]) != 0
     assert bad.tolist() == [False, True, False, False]
+
+
+def stops(text: str, cause: str, search: str = SEARCH) -> None:
+    """What a comparison forbids is no design of a search, whatever it is best by."""
+    made = scenario_designs(read_text(text + search))
+    result = whole(made, "blower")
+    broken = (result.design_causes & BITS[cause]) != 0
+    assert broken.any()
+    assert np.all((result.causes[broken] & BITS[cause]) != 0)
+    for best in ("installed_thrust", "static_thrust", "top_speed"):
+        other = scenario_designs(read_text(text + search.replace(
+            "[search]", f'[search]\nbest = "{best}"\nleave_out = []')))
+        gatherer = Gatherer(other.spec)
+        gatherer.take(chunks_of(other.spec)[0], whole(other, "blower"))
+        envelope = gatherer.envelopes["blower"]
+        crowned = {*envelope.row[envelope.row >= 0].tolist(), *envelope.front_rows.tolist()}
+        assert not crowned & set(np.flatnonzero(broken).tolist())
+
+
+def test_a_connector_too_small_leaves_designs_out_of_every_answer() -> None:
+    stops(MACHINES + '[wiring]\nconnector_rating = "10 A"\n', "connector current")
+
+
+def test_a_rotor_that_would_burst_is_crowned_by_no_answer() -> None:
+    stops(MACHINES.replace("aluminium 7075-T6", "PLA printed"), "rotor stress")
+
+
+def test_a_search_and_a_comparison_forbid_the_same() -> None:
+    """One design flown alone, its page against its bits."""
+    text = MACHINES + '[wiring]\nconnector_rating = "16 A"\nfuse_rating = "17 A"\n'
+    made = scenario_designs(read_text(text + SEARCH))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(result.design_causes.size))
+    seen = set()
+    for row in (0, 5, 12, 17, 22):
+        one = text.replace('exit_diameter = "15 mm"',
+                           f"exit_diameter = {float(values['nozzle'][row])!r}").replace(
+            'unit_mass = "260 g"', f'unit_mass = "260 g"\ncount = {round(values["units"][row])}'
+        ).replace("400 W", f"{float(values['power'][row])} W")
+        answer = compare(read_text(one))
+        page = {finding.text.split()[0].strip(":") for finding in answer.findings
+                if finding.rank == "stop" and finding.subject == "blower"
+                and "level flight" not in finding.text}  # of the aircraft: an answer of a search
+        bits = {limit.split()[0] for limit in STOPS if result.design_causes[row] & BITS[limit]}
+        assert bits == page
+        seen |= bits
+    assert {"connector", "fuse"} <= seen
+
+
+@pytest.mark.parametrize("material", ["PEEK", "resin printed"])
+def test_no_front_holds_a_rotor_that_its_page_would_stop(material: str) -> None:
+    """History: designs with stress margins of 0.38 to 0.61 stood on the trade-off's front."""
+    text = Path("scenarios/which_machine_when.toml").read_text(encoding="utf-8").replace(
+        "aluminium 7075-T6", material)
+    made = scenario_designs(read_text(text))
+    gatherer = Gatherer(made.spec)
+    weak = set()
+    for chunk in (one for one in chunks_of(made.spec) if one.candidate == "blower"):
+        result = evaluate(made, made.spec, chunk)
+        gatherer.take(chunk, result)
+        low = np.nanmin(result.answers["stress_margin"], axis=1) < 1.0
+        weak |= set((chunk.start + np.flatnonzero(low)).tolist())
+    assert weak
+    assert not weak & set(gatherer.envelopes["blower"].front_rows.tolist())
+    assert not weak & set(gatherer.envelopes["blower"].row.ravel().tolist())
+
+
+def test_a_search_with_one_combination_that_cannot_be_built_leaves_it_out_and_goes_on() -> None:
+    """Blades that cover more than 0.6 of the eye: blades times thickness over cosine of their
+    angle, on the circle at the root mean square of eye and hub, is past what the wheel allows."""
+    text = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
+    made = scenario_designs(read_text(text + """
+[search]
+candidates = ["blower"]
+[search.airspeed]
+at = ["0 m/s"]
+[[search.axes]]
+key = "candidates.blower.map.blades"
+at = [9, 18]
+[[search.axes]]
+key = "candidates.blower.map.inlet_angle"
+at = ["60 deg", "75 deg"]
+"""))
+    result = whole(made, "blower")
+    values = made.spec.designs("blower").values(np.arange(4))
+    circle = np.pi * np.sqrt(0.5 * (0.021**2 + 0.008**2))
+    covered = values["blower blades"] * 0.0008 / np.cos(values["blower inlet angle"]) / circle
+    assert covered.max() > 0.65
+    bad = (result.design_causes & BITS["impossible shape"]) != 0
+    assert bad.tolist() == (covered > 0.6).tolist() == [False, False, False, True]
+    assert np.isnan(result.answers["installed_thrust"][bad]).all()
+    assert result.answers["installed_thrust"][0, 0] > 1.0  # the machine of the file
+
+
+def test_a_computed_map_with_a_factor_is_searched_over_its_dimensions() -> None:
+    text = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8").replace(
+        'source = "geometry"', 'source = "geometry"\nhead_scale = 0.97', 1)
+    made = scenario_designs(read_text(text + """
+[search]
+candidates = ["blower"]
+[search.airspeed]
+at = ["0 m/s"]
+[[search.axes]]
+key = "candidates.blower.map.outlet_width"
+lowest = "3.0 mm"
+highest = "3.4 mm"
+points = 30
+"""))
+    result = whole(made, "blower")
+    one = read_text(text.replace('outlet_width = "3.2 mm"', 'outlet_width = "3.0 mm"'))
+    alone = operate(one.candidates["blower"], airspeed=0.0).installed_thrust
+    assert result.answers["installed_thrust"][0, 0] == pytest.approx(float(alone), rel=1e-9)
+
+
+def test_a_speed_limit_may_be_searched() -> None:
+    """Shut at inlet and outlet the machine turns at its limit, each design at its own."""
+    result = whole(designs("""
+[search]
+answers = ["stress_margin", "shaft_speed"]
+[[search.axes]]
+key = "candidates.blower.drive.speed_limit"
+at = ["20 krpm", "40 krpm"]
+""", machines=MACHINES.replace("[candidates.prop]", """[candidates.blower.drive]
+speed_limit = "95 krpm"
+[candidates.prop]""")), "blower")
+    margin = result.answers["stress_margin"][:, 0]
+    assert margin[0] / margin[1] == pytest.approx(4.0, rel=1e-9)  # stress as the speed squared

@@ -19,7 +19,7 @@ import pytest
 from tests.searches import SAMPLED, chunks_of, designs
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
-from thrustlapse.scenario.designs import ScenarioDesigns
+from thrustlapse.scenario.build.designs import ScenarioDesigns
 from thrustlapse.study.search import workers as workers_module
 from thrustlapse.study.search.evaluate import Evaluated
 from thrustlapse.study.search.run import AHEAD, run_search

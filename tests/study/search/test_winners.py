@@ -7,8 +7,8 @@ import pytest
 
 from tests.searches import MACHINES, SEARCH, chunks_of, designs
 from thrustlapse.designs.spec import SearchSpec
-from thrustlapse.scenario.designs import scenario_designs
-from thrustlapse.scenario.read import read_text
+from thrustlapse.scenario.build.designs import scenario_designs
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.search.evaluate import evaluate
 from thrustlapse.study.search.winners import NOBODY, Stretch, winners

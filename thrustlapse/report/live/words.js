@@ -72,18 +72,21 @@ lapse.verdict = function (words, picture) {
   return [first, second, rest].filter((text) => text).map(lapse.sentence).join(" ");
 };
 
-// Which ratings the setting breaks, of those the table knows.
+// Which limits the setting breaks, of those the table knows.
 lapse.warnings = function (table, words, picture) {
   const found = [];
   picture.candidates.forEach((one, place) => {
-    const known = [[one.most_current, table.pack_current_rating, words.pack_current],
-      [one.most_motor_current, table.candidates[place].motor_current_rating, words.motor_current]];
-    for (const [value, limit, text] of known) {
-      if (limit !== null && value > limit) {
-        found.push({ rank: "stop", text: lapse.sentence(lapse.filled(text, { name: one.name,
-          value: lapse.number(value, 3), limit: lapse.number(limit, 3) })) });
+    const { limits, stops } = table.candidates[place];
+    const most = { current: one.most_current, motor_current: one.most_motor_current };
+    for (const limit of limits) {
+      if (most[limit.curve] > limit.bound) {
+        found.push({ rank: "stop", text: lapse.sentence(lapse.filled(words.over, { name: one.name,
+          limit: limit.name, value: lapse.number(most[limit.curve], 3),
+          bound: lapse.number(limit.bound, 3) })) });
       }
     }
+    // what only the solver knows, where there is one behind the page
+    for (const text of stops) found.push({ rank: "stop", text: lapse.sentence(text) });
   });
   return found;
 };

@@ -35,25 +35,28 @@ TIP_MACH_RANGE = (0.08, 0.8)
 
 SEA_LEVEL = Air(pressure=SEA_LEVEL_PRESSURE, temperature=SEA_LEVEL_TEMPERATURE)
 
-BANDS: dict[str, Band] = {
-    "clark y": Band(head=0.05, power=0.07,
-                    basis="rms error of CT and CP over their peaks on two measured 9-inch "
-                          "propellers of one Clark Y blade, left out of the fit of the section"),
-    "thin moderate": Band(head=0.05, power=0.07,
-                          basis="rms error of CT and CP over their peaks on three measured "
-                                "propellers of two research blades, each left out of the fit"),
-    "thin cambered": Band(head=0.10, power=0.15,
-                          basis="rms error of CT and CP over their peaks on five measured "
-                                "propellers of unpublished section, each left out of the fit"),
-}
-"""Bands by section, from comparison with measured propellers of 4 to 19 inch."""
+LEFT_OUT = ("rms errors of measured propellers whose blade design was left out of the fit: loading "
+            "over that at rest, and the logarithm of power above momentum theory")
 
-OWN_SECTION_BAND = Band(head=0.06, power=0.08, basis="judgement: as for a known section")
+BANDS: dict[str, Band] = {
+    "clark y": Band(loading=True, head=0.065, power=0.18,
+                    basis=f"{LEFT_OUT}; two of one Clark Y blade"),
+    "thin moderate": Band(loading=True, head=0.085, power=0.25,
+                    basis=f"{LEFT_OUT}; three of two blades"),
+    "thin cambered": Band(loading=True, head=0.085, power=0.20,
+                          basis=f"{LEFT_OUT}; five of unpublished section"),
+}
+"""Bands by section, from ``tests/rotor/left_out_propellers.py``: ``head`` is the deviation of the
+loading, see :mod:`thrustlapse.rotor.propeller.loading`, ``power`` that of the power above momentum
+theory."""
+
+OWN_SECTION_BAND = Band(loading=True, head=0.085, power=0.25,
+                        basis="judgement: as for a known section")
 """Band of a blade with a section of the user's own."""
 
-GENERIC_BAND = Band(head=0.17, power=0.22,
-                    basis="rms error of CT and CP over their peaks on ten measured propellers "
-                          "predicted from diameter, pitch and blade count alone")
+GENERIC_BAND = Band(loading=True, head=0.17, power=0.30,
+                    basis="thrust: rms error of ten measured propellers predicted from diameter, "
+                          "pitch and blade count alone, over its peak; power: judgement")
 """Band of a blade of which only diameter and pitch are known."""
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+from thrustlapse.rotor.propeller.loading import power_with_error
 from thrustlapse.rotor.stage_map import NOT_STATED, Band, same_objects, straight_ended
 
 
@@ -26,8 +27,9 @@ class PropellerTable:
     Shape-preserving cubic in advance ratio, linear in shaft speed; outside the range of shaft
     speeds the nearest row holds (and the matching notes it), outside the range of advance ratios
     the curve goes on straight for the root finder and the matching reports it. ``shaft_speed`` is
-    in rad/s and may have a single entry, when nothing is known of its influence. The two scales
-    stretch the table by its uncertainty and may be arrays.
+    in rad/s and may have a single entry, when nothing is known of its influence. The scales
+    anchor the table to a reading; ``loading`` [-], thrust added over that at rest, and ``excess``
+    [-], a factor on the power above momentum theory, are its uncertainty. All may be arrays.
     """
 
     advance_ratio: Array = field(metadata=FIXED)
@@ -36,6 +38,9 @@ class PropellerTable:
     power_points: Array = field(metadata=FIXED)
     thrust_scale: Values = 1.0
     power_scale: Values = 1.0
+    loading: Values = 0.0
+    excess: Values = 1.0
+    exit_area_ratio: Values = 0.0
     band: Band = NOT_STATED
     source: str = ""
     curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
@@ -63,11 +68,24 @@ class PropellerTable:
 
     def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
         """Thrust coefficient CT [-] at advance ratio [-] and shaft speed [rad/s]."""
-        return np.asarray(self._read(0, advance_ratio, shaft_speed) * self.thrust_scale)
+        nominal = self._nominal_thrust(advance_ratio, shaft_speed)
+        if not np.any(self.loading):
+            return nominal
+        return np.asarray(nominal + self.loading * self._nominal_thrust(0.0, shaft_speed))
 
     def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
         """Power coefficient CP [-] at advance ratio [-] and shaft speed [rad/s]."""
-        return np.asarray(self._read(1, advance_ratio, shaft_speed) * self.power_scale)
+        nominal = np.asarray(self._read(1, advance_ratio, shaft_speed) * self.power_scale)
+        if not np.any(self.loading) and np.all(np.equal(self.excess, 1.0)):
+            return nominal
+        return power_with_error(
+            thrust=self.thrust(advance_ratio=advance_ratio, shaft_speed=shaft_speed),
+            nominal_thrust=self._nominal_thrust(advance_ratio, shaft_speed),
+            nominal_power=nominal, advance_ratio=advance_ratio, excess=self.excess,
+            exit_area_ratio=self.exit_area_ratio)
+
+    def _nominal_thrust(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        return np.asarray(self._read(0, advance_ratio, shaft_speed) * self.thrust_scale)
 
     def _read(self, which: int, advance_ratio: Values, shaft_speed: Values) -> Array:
         j, omega = np.broadcast_arrays(np.asarray(advance_ratio, float),

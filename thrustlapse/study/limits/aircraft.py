@@ -38,16 +38,23 @@ def aircraft_findings(comparison: Comparison) -> Iterator[Finding]:
     for name, one in comparison.aircraft.performances.items():
         level = comparison.candidates[name].level
         flies = level is not None and bool(np.isfinite([level.top_speed, level.lowest_bound]).any())
-        if flies and not one.best_climb_rate >= WEAK_CLIMB:
+        if flies and np.isnan(one.best_climb_rate):
             yield Finding(
-                rank="check", subject=name, value=_known(one.best_climb_rate), limit=WEAK_CLIMB,
-                unit="m/s", text="it flies level but hardly climbs: "
-                f"{max(one.best_climb_rate, 0.0):.2f} m/s at best",
+                rank="check", subject=name, value=None, limit=None, unit="m/s",
+                text="it flies level, but nothing is known of its climb",
+                change="a map or table that reaches the airspeeds between stall and top speed")
+        elif flies and one.best_climb_rate < WEAK_CLIMB:
+            yield Finding(
+                rank="check", subject=name, value=one.best_climb_rate, limit=WEAK_CLIMB,
+                unit="m/s", least=True, source="judgement",
+                text="it flies level but hardly climbs: "
+                     f"{max(one.best_climb_rate, 0.0):.2f} m/s at best",
                 change="more power, or less mass and drag, before anyone turns with it")
         if one.climb_reason and one.best_climb_rate > 0.0:
             yield Finding(
                 rank="note", subject=name, value=None, limit=None, unit="",
-                text=f"{one.climb_reason}; its best climb is that of steady straight flight",
+                text=f"{one.climb_reason}; its best climb is that of steady straight flight, "
+                     f"{one.best_climb_rate:.1f} m/s",
                 change="nothing need be done; curves of climb leave out what is no straight line")
         if one.longest is not None and one.longest.endurance == 0.0:
             yield Finding(
@@ -98,6 +105,3 @@ def _drag(source: DragSource) -> Iterator[Finding]:
                  f"{source.reference_speed:.0f} m/s, where it is worked out",
             change="set reference_speed near the speed that matters")
 
-
-def _known(value: float) -> float | None:
-    return value if np.isfinite(value) else None

@@ -1,5 +1,7 @@
 """What is unsafe, impossible or worth knowing in a comparison: each with number, limit and remedy.
 
+What is a margin of the machine stands in :mod:`.table`; the rest is about drag, flight and flags.
+
 Three ranks: ``stop`` (do not run it like this), ``check`` (find out before you run it) and ``note``
 (so that a number is read rightly). They are sorted in that order.
 """
@@ -11,23 +13,19 @@ from typing import Protocol
 
 import numpy as np
 
+from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.power.pack import Pack
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 from thrustlapse.study.limits.aircraft import aircraft_findings
-from thrustlapse.study.limits.currents import current_findings
-from thrustlapse.study.limits.electrical import electrical_findings
 from thrustlapse.study.limits.flight import flight_findings
-from thrustlapse.study.limits.flow import flow_findings
-from thrustlapse.study.limits.heat import heat_findings
-from thrustlapse.study.limits.people import people_findings
-from thrustlapse.study.limits.plausible import plausible_findings
-from thrustlapse.study.limits.rotor import rotor_findings
+from thrustlapse.study.limits.flow import flag_findings
+from thrustlapse.study.limits.limit import RANKS
 from thrustlapse.study.limits.states import states_of
-
-RANKS = ("stop", "check", "note")
+from thrustlapse.study.limits.table import LIMITS
 
 
 class RatedScenario(Protocol):
@@ -39,14 +37,16 @@ class RatedScenario(Protocol):
     def pack_current_rating(self) -> float | None: ...
     @property
     def wiring(self) -> Wiring | None: ...
+    @property
+    def airframe(self) -> Airframe | None: ...
 
 
 def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, ...]:
     """All findings of a comparison, most serious first.
 
-    Limits are held against every operating point of the curve and the point at rest; shaft speed,
-    pack current and sag along the flight too, where one is flown; stress, heat and power against
-    the shut machine. A scenario built by hand may leave out ``pack`` and
+    Limits are held against every operating point of the curve, the point at rest and the one at
+    top speed; shaft speed, pack current and sag along the flight too, where one is flown; stress,
+    heat and power against the shut machine. A scenario built by hand may leave out ``pack`` and
     ``dimensions``; what needs them is then not told.
     """
     pack: Pack | None = getattr(scenario, "pack", None)
@@ -54,31 +54,33 @@ def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, 
     found: list[Finding] = []
     for name, result in comparison.candidates.items():
         candidate = scenario.candidates[name]
-        states = states_of(comparison, result, candidate, pack)
-        found += rotor_findings(result, candidate, states)
-        found += current_findings(result, candidate, states, scenario.pack_current_rating)
-        found += electrical_findings(states, candidate, scenario.wiring)
-        found += heat_findings(result, candidate, states, pack)
-        found += people_findings(comparison, result, candidate, states, dimensions.get(name))
-        found += flow_findings(result, candidate)
-        found += plausible_findings(result, candidate)
+        states = states_of(comparison, result, candidate, pack=pack, wiring=scenario.wiring,
+                           pack_current_rating=scenario.pack_current_rating,
+                           dimensions=dimensions.get(name), airframe=scenario.airframe)
+        told = (limit.finding(states) for limit in LIMITS.values())
+        found += [one for one in told if one is not None]
+        found += flag_findings(result)
+        found += _carried(result, candidate)
         found += _level(result)
     found += aircraft_findings(comparison)
     found += flight_findings(comparison)
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 
+def _carried(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
+    if isinstance(candidate.unit, OpenRotor) and result.output_trust is None and any(
+            "carried" in told for told in result.assumptions):
+        yield Finding(
+            rank="check", subject=result.name, value=None, limit=None, unit="",
+            text="its coefficients were measured at another size and carried here without any loss "
+                 "for the smaller Reynolds number: its thrust is more likely too high than too low",
+            change="measure a unit of this size, or state a band for the table")
+
+
 def _level(result: CandidateResult) -> Iterator[Finding]:
     level = result.level
     if level is None:
         return
-    if level.launch_speed < level.stall_speed:
-        yield Finding(rank="stop", subject=result.name, value=level.launch_speed,
-                      limit=level.stall_speed, unit="m/s", least=True,
-                      source="stall speed at its own mass and greatest lift coefficient",
-                      change="launch faster, carry less, or give it more wing",
-                      text=f"launched at {level.launch_speed:.1f} m/s but stalls below "
-                           f"{level.stall_speed:.1f} m/s")
     if not np.isfinite(level.top_speed) and not np.isfinite(level.lowest_bound) \
             and level.launch_speed >= level.stall_speed:
         yield Finding(rank="stop", subject=result.name, value=None, limit=None, unit="",

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from thrustlapse.power.wiring import CHASSIS, Wiring, wire_resistance
-from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.arrays import Array, Values
+from thrustlapse.power.wiring import CHASSIS, wire_resistance
 from thrustlapse.study.comparison import Finding
-from thrustlapse.study.limits.states import States, largest
+from thrustlapse.study.limits.limit import Limit, Reading
+from thrustlapse.study.limits.states import States
 
 CLOSE = 0.8
 """Share of a rating from which a part is called close to it (common practice: run at 80 %)."""
@@ -24,100 +23,118 @@ INRUSH_MANY = 10.0
 """Rating of a switch that a current of closing may exceed for an instant (from memory)."""
 
 
-def electrical_findings(states: States, candidate: Candidate,
-                        wiring: Wiring | None) -> Iterator[Finding]:
-    """Each part that is given, with its rating, the current that flows, and the margin."""
-    if wiring is None:
-        return
-    amps = largest(states.current)
-    if not np.isfinite(amps):
-        return
-    yield from _ratings(states.name, amps, wiring)
-    source = candidate.unit.supply
-    volts, inside = float(np.max(source.voltage)), float(np.max(source.resistance))
-    yield from _switch_voltage(states.name, volts, wiring)
-    yield from _closing(states.name, volts, inside, wiring)
-    yield from _wire(states.name, amps, volts, wiring)
+def _current(states: States) -> Array:
+    return states.each("current")
 
 
-def _ratings(name: str, amps: float, wiring: Wiring) -> Iterator[Finding]:
-    wire = None if wiring.gauge is None else CHASSIS[wiring.gauge]
-    parts = [
-        ("switch", wiring.switch_rating, "a switch rated for that direct current: one rated for "
-         "less welds shut and then cannot stop the machine", "as given"),
-        ("connector", wiring.connector_rating, "a larger connector, or a lower power limit",
-         "as given"),
-        (f"AWG {wiring.gauge} wire", wire, "thicker wire, or a lower power limit",
-         "rule of thumb for one wire in open air"),
-    ]
-    for part, limit, change, source in parts:
-        if limit is None:
-            continue
-        share = amps / limit
-        rank = "stop" if share > 1.0 else "check" if share > CLOSE else "note"
-        told = (f"rated for {100.0 / share:.0f} % of what flows" if share > 1.0
-                else f"{100.0 * (1.0 - share):.0f} % to spare")
-        yield Finding(rank=rank, subject=name, value=amps, limit=limit, unit="A",
-                      change=change if rank != "note" else "",
-                      source=source,
-                      text=f"{part}: {amps:.1f} A flow, it stands {limit:.1f} A, {told}")
-    if wiring.fuse_rating is not None:
-        yield from _fuse(name, amps, wiring, wire)
+def _volts(states: States) -> Array:
+    return np.atleast_1d(states.candidate.unit.supply.voltage)
 
 
-def _fuse(name: str, amps: float, wiring: Wiring, wire: float | None) -> Iterator[Finding]:
-    fuse = wiring.fuse_rating
-    assert fuse is not None
-    if fuse < amps * FUSE_BELOW:
-        yield Finding(rank="stop" if fuse < amps else "check", subject=name, value=amps, limit=fuse,
-                      unit="A", source="common practice: 1.25 times what flows", least=True,
-                      change="a fuse of 1.25 to 1.5 times the running current",
-                      text=f"fuse of {fuse:.1f} A with {amps:.1f} A flowing: it may blow in flight")
-    weakest = min((limit for limit in (wire, wiring.connector_rating) if limit is not None),
-                  default=None)
-    if weakest is not None and fuse > 2.0 * weakest:
-        yield Finding(rank="check", subject=name, value=fuse, limit=2.0 * weakest, unit="A",
-                      source="common practice: at most twice the weakest part",
-                      change="a smaller fuse, or thicker wire and connector",
-                      text=f"fuse of {fuse:.1f} A protects nothing that burns at less: wire and "
-                           f"connector stand {weakest:.1f} A")
+def _wire(states: States) -> float | None:
+    gauge = None if states.wiring is None else states.wiring.gauge
+    return None if gauge is None else CHASSIS[gauge]
 
 
-def _switch_voltage(name: str, volts: float, wiring: Wiring) -> Iterator[Finding]:
-    limit = wiring.switch_voltage
-    if limit is not None and volts > limit:
-        yield Finding(rank="stop", subject=name, value=volts, limit=limit, unit="V",
-                      source="rating as given",
-                      change="a switch rated for direct current at the pack's voltage: the arc of "
-                             "direct current does not go out by itself",
-                      text=f"switch breaks direct current up to {limit:.0f} V, the pack rests at "
-                           f"{volts:.1f} V")
-    if limit is None and wiring.switch_rating is not None:
-        yield Finding(rank="check", subject=name, value=volts, limit=None, unit="V",
-                      change="give switch_voltage from the switch's data sheet, for direct current",
-                      text=f"the pack rests at {volts:.1f} V, and up to which voltage the switch "
-                           "breaks direct current is not given")
+def _carrying(part: str, at: Reading) -> str:
+    share = at.value / at.bound
+    told = (f"rated for {100.0 / share:.0f} % of what flows" if share > 1.0
+            else f"{100.0 * (1.0 - share):.0f} % to spare")
+    return f"{part}: {at.value:.1f} A flow, it stands {at.bound:.1f} A, {told}"
 
 
-def _closing(name: str, volts: float, inside: float, wiring: Wiring) -> Iterator[Finding]:
-    if wiring.switch_rating is None or inside <= 0.0:
-        return
-    rush = volts / inside
-    rank = "check" if rush > INRUSH_MANY * wiring.switch_rating else "note"
-    yield Finding(rank=rank, subject=name, value=rush, limit=INRUSH_MANY * wiring.switch_rating,
-                  unit="A", source="ten times its rating for an instant, from memory",
-                  change="charge the controllers' capacitors through a resistor first",
-                  text=f"at the moment of closing, empty capacitors may draw up to {rush:.0f} A "
-                       "(resting voltage over the resistance of pack and leads)")
+CARRIES = {"stop": 0.0, "check": 1.0 - CLOSE, "note": np.inf}
 
 
-def _wire(name: str, amps: float, volts: float, wiring: Wiring) -> Iterator[Finding]:
-    if wiring.gauge is None or wiring.length is None:
-        return
-    drop = amps * float(wire_resistance(gauge=wiring.gauge, length=wiring.length))
-    if drop > WIRE_DROP * volts:
-        yield Finding(rank="check", subject=name, value=drop, limit=WIRE_DROP * volts, unit="V",
-                      source="common practice: 3 % of the resting voltage",
-                      change="thicker or shorter wire",
-                      text=f"{wiring.length:.2f} m of AWG {wiring.gauge} lose {drop:.2f} V and "
-                           f"turn {drop * amps:.0f} W into heat")
+def _rush(states: States) -> Array | None:
+    source = states.candidate.unit.supply
+    inside = np.asarray(source.resistance, dtype=float)
+    return np.atleast_1d(source.voltage / np.where(inside > 0.0, inside, np.nan))
+
+
+def _rush_bound(states: States) -> Values | None:
+    rating = states.rating("switch_rating")
+    return None if rating is None else INRUSH_MANY * rating
+
+
+def _drop(states: States) -> Array | None:
+    wiring = states.wiring
+    if wiring is None or wiring.gauge is None or wiring.length is None:
+        return None
+    return states.each("current") * wire_resistance(gauge=wiring.gauge, length=wiring.length)
+
+
+def _drop_words(at: Reading) -> str:
+    wiring = at.states.wiring
+    assert wiring is not None
+    assert wiring.gauge is not None
+    assert wiring.length is not None
+    ohms = float(np.max(wire_resistance(gauge=wiring.gauge, length=wiring.length)))
+    return (f"{float(np.max(wiring.length)):.2f} m of AWG {wiring.gauge} lose {at.value:.2f} V and "
+            f"turn {at.value**2 / ohms:.0f} W into heat")
+
+
+def _weakest(states: States) -> Values | None:
+    known = [one for one in (_wire(states), states.rating("connector_rating")) if one is not None]
+    return 2.0 * np.min(np.stack(np.broadcast_arrays(*known)), axis=0) if known else None
+
+
+def _switch_unknown(states: States) -> Finding | None:
+    if states.rating("switch_rating") is None:
+        return None
+    volts = float(np.max(_volts(states)))
+    return Finding(rank="check", subject=states.candidate.name, value=volts, limit=None, unit="V",
+                   change="give switch_voltage from the switch's data sheet, for direct current",
+                   text=f"the pack rests at {volts:.1f} V, and up to which voltage the switch "
+                        "breaks direct current is not given")
+
+
+LIMITS = (
+    Limit(name="switch current", meaning="the switch carries more than it is rated for", unit="A",
+          value=_current, bound=lambda states: states.rating("switch_rating"), ranks=CARRIES,
+          text=lambda at: _carrying("switch", at), source="as given", curve="current",
+          remedy=lambda at: "" if at.rank == "note" else "a switch rated for that direct current: "
+          "one rated for less welds shut and then cannot stop the machine"),
+    Limit(name="connector current", meaning="the connector carries more than it is rated for",
+          unit="A", value=_current, bound=lambda states: states.rating("connector_rating"),
+          ranks=CARRIES, text=lambda at: _carrying("connector", at), source="as given",
+          curve="current", remedy=lambda at: "" if at.rank == "note"
+          else "a larger connector, or a lower power limit"),
+    Limit(name="wire current", meaning="the pack's wire carries more than it stands in open air",
+          unit="A", value=_current, bound=_wire, ranks=CARRIES, curve="current",
+          text=lambda at: _carrying(
+              f"AWG {at.states.wiring.gauge if at.states.wiring else ''} wire", at),
+          source="rule of thumb for one wire in open air",
+          remedy=lambda at: "" if at.rank == "note" else "thicker wire, or a lower power limit"),
+    Limit(name="fuse", meaning="the fuse is rated for less than what flows", unit="A",
+          value=_current, bound=lambda states: states.rating("fuse_rating"), curve="current",
+          ranks={"stop": 0.0, "check": 1.0 - 1.0 / FUSE_BELOW},
+          text=lambda at: f"fuse of {at.bound:.1f} A with {at.value:.1f} A flowing: it may blow in "
+                          "flight", source="common practice: 1.25 times what flows",
+          remedy="a fuse of 1.25 to 1.5 times the running current"),
+    Limit(name="fuse against wire", meaning="the fuse protects nothing that burns at less",
+          unit="A", bound=_weakest, ranks={"check": 0.0},
+          value=lambda states: None if (fuse := states.rating("fuse_rating")) is None
+          else np.atleast_1d(fuse),
+          text=lambda at: f"fuse of {at.value:.1f} A protects nothing that burns at less: wire and "
+                          f"connector stand {0.5 * at.bound:.1f} A",
+          source="common practice: at most twice the weakest part",
+          remedy="a smaller fuse, or thicker wire and connector"),
+    Limit(name="switch voltage", meaning="the pack's voltage is above what the switch breaks",
+          unit="V", value=_volts, bound=lambda states: states.rating("switch_voltage"),
+          ranks={"stop": 0.0}, unrated=_switch_unknown,
+          text=lambda at: f"switch breaks direct current up to {at.bound:.0f} V, the pack rests at "
+                          f"{at.value:.1f} V",
+          remedy="a switch rated for direct current at the pack's voltage: the arc of direct "
+                 "current does not go out by itself"),
+    Limit(name="closing current", meaning="empty capacitors draw more than a switch stands",
+          unit="A", value=_rush, bound=_rush_bound, ranks={"check": 0.0, "note": np.inf},
+          text=lambda at: "at the moment of closing, empty capacitors may draw up to "
+                          f"{at.value:.0f} A (resting voltage over the resistance of pack and "
+                          "leads)", source="ten times its rating for an instant, from memory",
+          remedy="charge the controllers' capacitors through a resistor first"),
+    Limit(name="wire drop", meaning="the pack's wire loses more voltage than is usual", unit="V",
+          value=_drop, bound=lambda states: WIRE_DROP * _volts(states), ranks={"check": 0.0},
+          text=_drop_words, source="common practice: 3 % of the resting voltage",
+          remedy="thicker or shorter wire"),
+)

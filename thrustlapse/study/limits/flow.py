@@ -6,12 +6,19 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from thrustlapse.arrays import BoolArray
-from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.propulsor.operating_point import INVALID, MEANING, Flag, OperatingPoint
+from thrustlapse.propulsor.operating_point import (
+    INVALID,
+    MEANING,
+    TIP_MACH_LIMIT,
+    Flag,
+    OperatingPoint,
+)
+from thrustlapse.propulsor.relative_mach import relative_mach
 from thrustlapse.study.comparison import CandidateResult, Finding
-from thrustlapse.study.limits.states import largest, smallest
+from thrustlapse.study.limits.limit import Limit, Reading
+from thrustlapse.study.limits.states import States
 
 STALL_ROOM = 0.10
 """Room in flow to the stall limit below which a small disturbance may cross it (common practice:
@@ -26,17 +33,17 @@ FAR = 2.0
 NEARLY_CHOKED = 0.8
 """Mach number in a passage from which it is told how near choking is (judgement)."""
 
-TIP_MACH = 0.85
-"""Tip Mach number beyond which tables without it know nothing (physics of transonic tips)."""
-
 EXPLAINED = (Flag.THROAT_CHOKED, Flag.EYE_CHOKED, Flag.DUCT_CHOKED, Flag.NOZZLE_CHOKED,
              Flag.STALL_SIDE,
              Flag.TWO_MATCHES, Flag.FREEWHEELING, Flag.NO_THROUGH_FLOW, Flag.INLET_SPILLS,
-             Flag.SPEED_OUTSIDE_TABLE, Flag.TIP_MACH_HIGH, Flag.OUTSIDE_MAP,
-             Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN, Flag.NOT_CONVERGED)
+             Flag.SPEED_OUTSIDE_TABLE, Flag.OUTSIDE_MAP,
+             Flag.PACK_CANNOT_DELIVER, Flag.CANNOT_TURN, Flag.NOT_CONVERGED, Flag.REGENERATING,
+             Flag.OVERCHARGING, Flag.UNSTABLE, Flag.IMPOSSIBLE)
+"""Flags a page tells by themselves; what has a number of its own is a :class:`Limit`."""
 
-SERIOUS = (Flag.STALL_SIDE | Flag.SPEED_OUTSIDE_TABLE | Flag.TWO_MATCHES | Flag.TIP_MACH_HIGH
-           | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED)
+SERIOUS = (Flag.STALL_SIDE | Flag.SPEED_OUTSIDE_TABLE | Flag.TWO_MATCHES
+           | Flag.PACK_CANNOT_DELIVER | Flag.CANNOT_TURN | Flag.NOT_CONVERGED | Flag.OVERCHARGING
+           | Flag.UNSTABLE | Flag.IMPOSSIBLE)
 
 REMEDY = {
     Flag.THROAT_CHOKED: "widen the inlet throat",
@@ -45,7 +52,11 @@ REMEDY = {
     Flag.NOZZLE_CHOKED: "nothing need be done; a wider exit lowers the pressure",
     Flag.STALL_SIDE: "widen the nozzle exit, or take a machine with a smaller design flow",
     Flag.TWO_MATCHES: "move away from the rising part of the map with a wider exit",
-    Flag.FREEWHEELING: "the drive cannot brake: expect drag instead of thrust here",
+    Flag.FREEWHEELING: "the air turns the rotor: expect drag instead of thrust here",
+    Flag.REGENERATING: "the rotor brakes and charges the pack: cut the drive, or fly slower",
+    Flag.OVERCHARGING: "cut the drive before it is overrun, or begin with less charge",
+    Flag.UNSTABLE: "a narrower exit, or a map that reaches to larger flows",
+    Flag.IMPOSSIBLE: "none: this is an error of the program",
     Flag.NO_THROUGH_FLOW: "raise the head (speed, diameter) or face the inlet into the air",
     Flag.INLET_SPILLS: "a smaller throat with a rounded lip spills less",
     Flag.SPEED_OUTSIDE_TABLE: "a table that reaches these shaft speeds",
@@ -57,66 +68,95 @@ REMEDY = {
 }
 
 
-def flow_findings(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
-    """What the flags say, then the numbers behind stall, choking and tip Mach number."""
-    yield from _flags(result)
-    points = (result.curve, result.at_rest)
-    yield from _tip(result, *points)
-    if isinstance(candidate.unit, Ducted):
-        yield from _stall(result, candidate.unit, *points)
-        yield from _passages(result, *points)
+def _mach(states: States) -> Array:
+    unit = states.candidate.unit
+    return states.of(lambda point: relative_mach(unit, point))
 
 
-def _tip(result: CandidateResult, *points: OperatingPoint) -> Iterator[Finding]:
-    tip = largest(*(point.tip_mach for point in points))
-    flagged = any(bool(np.any(point.flagged(Flag.TIP_MACH_HIGH))) for point in points)
-    if not np.isfinite(tip) or flagged or tip < 0.5 * TIP_MACH:
-        return
-    yield Finding(rank="check" if tip > TIP_MACH else "note", subject=result.name, value=tip,
-                  limit=TIP_MACH, unit="", change=REMEDY[Flag.TIP_MACH_HIGH],
-                  text=f"tip Mach number up to {tip:.2f}",
-                  about=f"from about {TIP_MACH:g} noise and shock losses grow that no map here has",
-                  source="common practice")
+def _mach_words(at: Reading) -> str:
+    unit = at.states.candidate.unit
+    wheel = isinstance(unit, Ducted) and np.any(
+        np.asarray(unit.rotor.inducer_diameter) < np.asarray(unit.rotor.tip_diameter))
+    text = f"the air meets the {'inducer' if wheel else 'blade'} tips at up to Mach {at.value:.2f}"
+    curve = at.states.points[0]
+    fast, rest = curve.flagged(Flag.TIP_MACH_HIGH), at.states.rest.flagged(Flag.TIP_MACH_HIGH)
+    above = bool(np.any(fast) or np.any(rest))
+    return text + (f": too fast {stretches(curve, fast, bool(np.any(rest)))}" if above else "")
 
 
-def _stall(result: CandidateResult, unit: Ducted, *points: OperatingPoint) -> Iterator[Finding]:
-    stage = unit.rotor.stage
-    limit = float(np.max(np.asarray(stage.stall_flow)))
-    start = float(np.max(np.asarray(stage.lowest_flow)))
-    least = smallest(*(np.where(point.valid, point.flow_coefficient, np.nan) for point in points))
-    if not np.isfinite(least):
-        return
-    if not limit > start * (1.0 + ROUND_OFF):
-        # the head falls all along the map: its first flow stands there and is no limit of anything
-        yield Finding(rank="note", subject=result.name, value=least, limit=None, unit="",
-                      change="measure the map down to no flow",
-                      text="how far from stall or surge it runs is not known",
-                      about="the map shows no flow of greatest head")
-        return
-    room = least / limit - 1.0
-    if room < 0.0:
-        return  # the flag says it
-    yield Finding(rank="check" if room < STALL_ROOM else "note", subject=result.name, value=least,
-                  limit=limit, unit="", least=True, change=REMEDY[Flag.STALL_SIDE],
-                  text=f"flow stays {100.0 * room:.0f} % above the stall limit of the map"
-                  if room < FAR else "flow stays far above the stall limit of the map",
-                  source="flow of greatest head in the map, or the blades' own limit; small "
-                         "machines may stall earlier")
+def _flow(states: States) -> Array | None:
+    if not isinstance(states.candidate.unit, Ducted):
+        return None
+    return states.of(lambda point: np.where(point.valid, point.flow_coefficient, np.nan))
 
 
-def _passages(result: CandidateResult, *points: OperatingPoint) -> Iterator[Finding]:
-    for name, word, flag in (("throat_mach", "inlet throat", Flag.THROAT_CHOKED),
-                             ("eye_mach", "rotor's eye", Flag.EYE_CHOKED),
-                             ("duct_mach", "duct", Flag.DUCT_CHOKED)):
-        most = largest(*(np.where(point.valid, getattr(point, name), np.nan) for point in points))
-        if any(bool(np.any(point.flagged(flag))) for point in points) or not most > NEARLY_CHOKED:
-            continue
-        yield Finding(rank="note", subject=result.name, value=most, limit=1.0, unit="",
-                      change=REMEDY[flag], text=f"Mach number in the {word} up to {most:.2f}",
-                      about="it chokes at 1", source="gas dynamics")
+def _above_stall(states: States) -> Array | None:
+    """Flow coefficients, while none lies on the stall side: there the flag says it."""
+    flow, limit = _flow(states), _stall_flow(states)
+    if flow is None or limit is None:
+        return None
+    with np.errstate(invalid="ignore"):
+        return None if np.any(flow < limit) else flow
 
 
-def _flags(result: CandidateResult) -> Iterator[Finding]:
+def _stall_flow(states: States) -> Values | None:
+    """Flow of greatest head; None where the head falls all along the map: its first flow stands
+    there and is no limit of anything."""
+    unit = states.candidate.unit
+    if not isinstance(unit, Ducted):
+        return None
+    limit, start = np.asarray(unit.rotor.stage.stall_flow), unit.rotor.stage.lowest_flow
+    return limit if np.all(limit > np.asarray(start) * (1.0 + ROUND_OFF)) else None
+
+
+def _stall_unknown(states: States) -> Finding | None:
+    flow = _flow(states)
+    if flow is None or not np.isfinite(flow).any():
+        return None
+    return Finding(rank="note", subject=states.candidate.name, value=float(np.nanmin(flow)),
+                   limit=None, unit="", change="measure the map down to no flow",
+                   text="how far from stall or surge it runs is not known",
+                   about="the map shows no flow of greatest head")
+
+
+def _stall_words(at: Reading) -> str:
+    room = at.value / at.bound - 1.0
+    return (f"flow stays {100.0 * room:.0f} % above the stall limit of the map" if room < FAR
+            else "flow stays far above the stall limit of the map")
+
+
+def _passage(word: str, quantity: str, flag: Flag) -> Limit:
+    """How near a passage is to choking, while it is not choked: the flag says that."""
+    def mach(states: States) -> Array | None:
+        if not isinstance(states.candidate.unit, Ducted) or any(
+                bool(np.any(point.flagged(flag))) for point in states.points):
+            return None
+        return states.of(lambda point: np.where(point.valid, getattr(point, quantity), np.nan))
+
+    return Limit(name=f"{word} Mach number", meaning=f"the {word} is near choking", unit="",
+                 value=mach, bound=lambda _: 1.0, ranks={"note": 1.0 - NEARLY_CHOKED},
+                 text=lambda at: f"Mach number in the {word} up to {at.value:.2f}",
+                 about="it chokes at 1", source="gas dynamics", remedy=REMEDY[flag])
+
+
+LIMITS = (
+    Limit(name=Flag.TIP_MACH_HIGH.words, meaning=MEANING[Flag.TIP_MACH_HIGH], unit="", value=_mach,
+          bound=lambda _: TIP_MACH_LIMIT, ranks={"check": 0.0, "note": 0.5}, text=_mach_words,
+          about=f"from about {TIP_MACH_LIMIT:g} noise and shock losses grow that no map here has",
+          source="common practice", remedy=REMEDY[Flag.TIP_MACH_HIGH]),
+    Limit(name="room to stall", meaning="a small disturbance may stall it", unit="", least=True,
+          value=_above_stall, bound=_stall_flow, ranks={"check": STALL_ROOM, "note": np.inf},
+          text=_stall_words, remedy=REMEDY[Flag.STALL_SIDE], unrated=_stall_unknown,
+          source="flow of greatest head in the map, or the blades' own limit; small machines may "
+                 "stall earlier"),
+    _passage("inlet throat", "throat_mach", Flag.THROAT_CHOKED),
+    _passage("rotor's eye", "eye_mach", Flag.EYE_CHOKED),
+    _passage("duct", "duct_mach", Flag.DUCT_CHOKED),
+)
+
+
+def flag_findings(result: CandidateResult) -> Iterator[Finding]:
+    """What the flags say of the curve and of rest."""
     curve = result.curve
     for flag in EXPLAINED:
         # a note on a point without a value would explain what is not there

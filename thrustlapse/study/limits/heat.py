@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from thrustlapse.power.pack import Pack
-from thrustlapse.propulsor.blocked import operate_blocked
-from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.study.comparison import CandidateResult, Finding
-from thrustlapse.study.limits.states import States, largest
+from thrustlapse.arrays import Array, Values
+from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.study.limits.limit import Limit, Reading
+from thrustlapse.study.limits.states import States
 
 ZERO_CELSIUS = 273.15
 
-CLOSE = 10.0
-"""Room below a softening point from which it is close [K] (judgement: hot spots)."""
+CLOSE = 0.03
+"""Room below a softening point, as a share of its absolute temperature, from which it is close:
+10 degrees (judgement: hot spots)."""
 
 CELL_CURRENT = 10.0
 """Current over capacity of a cell [1/h] from which ordinary cells are usually overloaded (common
@@ -30,85 +27,82 @@ SHUT_SHARE = 0.3
 """Power of a shut machine over its power at rest from which it is told as a check (judgement)."""
 
 
-def heat_findings(result: CandidateResult, candidate: Candidate, states: States,
-                  pack: Pack | None) -> Iterator[Finding]:
-    """What gets hot."""
-    yield from _duct(result, candidate, states)
-    yield from _motor(result)
-    yield from _cells(result, states, pack)
-    yield from _shut(result, candidate)
+def _motor_heat(states: States) -> Array:
+    """Heat of one motor at every point [W]; of an efficiency alone there is none here."""
+    def heat(point: OperatingPoint) -> Array:
+        return np.where(point.valid, point.ledger.winding_heat + point.ledger.no_load_heat, np.nan)
+
+    return states.of(heat)
 
 
-def _duct(result: CandidateResult, candidate: Candidate, states: States) -> Iterator[Finding]:
-    limit = candidate.ratings.duct_softening
-    hottest = largest(states.exit_temperature)
-    if limit is None or not np.isfinite(hottest):
-        return
-    room = limit - hottest
-    yield Finding(rank="stop" if room < 0.0 else "check" if room < CLOSE else "note",
-                  subject=result.name, value=hottest, limit=limit, unit="K",
-                  source="softening temperature as given",
-                  change="a plastic that stays hard in this heat, or less power"
-                  if room < CLOSE else "",
-                  text=f"the air reaches {hottest - ZERO_CELSIUS:.0f} degC in a duct that softens "
-                       f"at {limit - ZERO_CELSIUS:.0f} degC")
-
-
-def _motor(result: CandidateResult) -> Iterator[Finding]:
-    points = (result.curve, result.at_rest)
-    # an efficiency alone does not say where the loss is: then there is no heat of the motor here
-    heat = np.concatenate([np.ravel(np.where(
-        point.valid, point.ledger.winding_heat + point.ledger.no_load_heat, np.nan))
-        for point in points])
-    power = np.concatenate([np.ravel(point.electrical_power) for point in points]) / result.count
+def _motor_share(states: States) -> Array | None:
+    """Share of its power that a motor turns into heat where it is hottest: one with hardly any
+    load loses a large share of little."""
+    heat = _motor_heat(states)
+    power = states.of(lambda point: point.electrical_power) / states.candidate.count
     if not np.any(heat > 0.0):
-        return
-    # where it is hottest: a motor with hardly any load loses a large share of little
-    worst = int(np.nanargmax(heat))
-    watts, share = float(heat[worst]), float(heat[worst] / power[worst])
-    yield Finding(
-        rank="check" if share > MOTOR_SHARE else "note", subject=result.name, value=share,
-        limit=MOTOR_SHARE, unit="", source="judgement",
-        text=f"each motor turns up to {watts:.0f} W into heat, {100.0 * share:.0f} % of its share "
-             "of the power there",
-        about="whether it sheds them is known only where a flight has its heat numbers",
-        change="a motor of less winding resistance or another speed constant; feel it after ten "
-               "seconds, then after thirty" if share > MOTOR_SHARE else "")
+        return None
+    worst = np.argmax(np.nan_to_num(heat, nan=-np.inf), axis=-1)[..., None]
+    return np.asarray(np.take_along_axis(heat, worst, axis=-1)
+                      / np.take_along_axis(power, worst, axis=-1))
 
 
-def _cells(result: CandidateResult, states: States, pack: Pack | None) -> Iterator[Finding]:
-    if pack is None:
-        return
-    amps = largest(states.current)
-    capacity = float(np.max(np.asarray(pack.cell_capacity) * pack.parallel))
-    if not np.isfinite(amps):
-        return
-    rate = 3600.0 * amps / capacity
-    each = amps / float(np.max(np.asarray(pack.parallel)))
+def _cell_rate(states: States) -> Array | None:
+    if states.pack is None:
+        return None
+    return np.asarray(states.each("current") / (np.asarray(states.pack.cell_capacity)
+                                                * states.pack.parallel))
+
+
+def _cell_words(at: Reading) -> str:
+    pack = at.states.pack
+    assert pack is not None
+    each = at.value * float(np.max(np.asarray(pack.cell_capacity)))
     warms = each**2 * float(np.max(np.asarray(pack.cell_resistance)))
-    yield Finding(
-        rank="check" if rate > CELL_CURRENT else "note", subject=result.name, value=rate / 3600.0,
-        limit=CELL_CURRENT / 3600.0, unit="1/s", source="common practice",
-        text=f"each cell gives {each:.1f} A, its capacity {rate:.1f} times an hour, and turns "
-             f"{warms:.1f} W into heat", about="ordinary cells stand about ten times an hour",
-        change="more cells in parallel; no charge or discharge above 60 degC"
-        if rate > CELL_CURRENT else "")
+    return (f"each cell gives {each:.1f} A, its capacity {3600.0 * at.value:.1f} times an hour, "
+            f"and turns {warms:.1f} W into heat")
 
 
-def _shut(result: CandidateResult, candidate: Candidate) -> Iterator[Finding]:
-    unit = candidate.unit
-    if not isinstance(unit, Ducted):
-        return
-    air = candidate.site.air()
-    shut = operate_blocked(unit, pressure=air.pressure, temperature=air.temperature,
-                           inlet=np.array([True, False]))
-    power = largest(shut.electrical_power)
-    rest = largest(result.at_rest.electrical_power)
-    if not power > 0.0 or not rest > 0.0:
-        return
-    yield Finding(
-        rank="check" if power > SHUT_SHARE * rest else "note", subject=result.name, value=power,
-        limit=SHUT_SHARE * rest, unit="W", source="judgement: 30 % of the power at rest",
-        text=f"shut at inlet or outlet it takes up to {power:.0f} W, at its own limits",
-        about="all of it stays in the machine as heat, for no air carries it away",
-        change="nothing loose near the inlet; cut the power at once when the sound rises")
+def _shut_power(states: States) -> Array | None:
+    if states.shut is None or not np.any(states.shut.electrical_power > 0.0):
+        return None
+    return states.shut.electrical_power
+
+
+def _shut_bound(states: States) -> Values | None:
+    rest = np.atleast_1d(states.rest.electrical_power)
+    return SHUT_SHARE * np.where(rest > 0.0, rest, np.nan)
+
+
+LIMITS = (
+    Limit(name="duct temperature", meaning="the air is hotter than the duct's plastic stands",
+          unit="K", value=lambda states: states.each("exit_temperature"),
+          bound=lambda states: states.candidate.ratings.duct_softening,
+          ranks={"stop": 0.0, "check": CLOSE, "note": np.inf},
+          source="softening temperature as given",
+          text=lambda at: f"the air reaches {at.value - ZERO_CELSIUS:.0f} degC in a duct that "
+                          f"softens at {at.bound - ZERO_CELSIUS:.0f} degC",
+          remedy=lambda at: "" if at.rank == "note"
+          else "a plastic that stays hard in this heat, or less power"),
+    Limit(name="motor heat", meaning="the motor turns a large share of its power into heat",
+          unit="", value=_motor_share, bound=lambda _: MOTOR_SHARE,
+          ranks={"check": 0.0, "note": np.inf}, source="judgement",
+          text=lambda at: f"each motor turns up to {np.nanmax(_motor_heat(at.states)):.0f} W into "
+                          f"heat, {100.0 * at.value:.0f} % of its share of the power there",
+          about="whether it sheds them is known only where a flight has its heat numbers",
+          remedy=lambda at: "" if at.rank == "note" else "a motor of less winding resistance or "
+          "another speed constant; feel it after ten seconds, then after thirty"),
+    Limit(name="cell current", meaning="cells give more than ordinary ones stand", unit="1/s",
+          value=_cell_rate, bound=lambda _: CELL_CURRENT / 3600.0,
+          ranks={"check": 0.0, "note": np.inf}, source="common practice", text=_cell_words,
+          about="ordinary cells stand about ten times an hour",
+          remedy=lambda at: "" if at.rank == "note"
+          else "more cells in parallel; no charge or discharge above 60 degC"),
+    Limit(name="heat when shut", meaning="a shut machine keeps much heat", unit="W",
+          value=_shut_power, bound=_shut_bound, ranks={"check": 0.0, "note": np.inf},
+          source="judgement: 30 % of the power at rest",
+          text=lambda at: f"shut at inlet or outlet it takes up to {at.value:.0f} W, at its own "
+                          "limits",
+          about="all of it stays in the machine as heat, for no air carries it away",
+          remedy="nothing loose near the inlet; cut the power at once when the sound rises"),
+)

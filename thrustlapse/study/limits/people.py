@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.arrays import Array, Values
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.rotor.dimensions import Dimensions
-from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
-from thrustlapse.study.limits.states import States, largest
+from thrustlapse.study.limits.limit import Limit, Reading
+from thrustlapse.study.limits.states import States
 
 LOUD = 85.0
 """Level at the ear from which hearing protection is asked for at work [dB] (common rule)."""
@@ -29,58 +26,61 @@ HARM = 80.0
 person slight (from memory)."""
 
 
-def fan_sound_power(*, shaft_power: float, pressure_rise: float) -> float:
+def fan_sound_power(*, shaft_power: Values, pressure_rise: Values) -> Array:
     """Sound power level of a fan [dB], 67 + 10 lg(P / kW) + 10 lg(dp / Pa).
 
     Beranek's rule for good fans near their best point, from memory. NaN without power or pressure.
     """
-    if not (shaft_power > 0.0 and pressure_rise > 0.0):
-        return float("nan")
-    return float(67.0 + 10.0 * np.log10(shaft_power / 1e3) + 10.0 * np.log10(pressure_rise))
+    power, rise = np.asarray(shaft_power, dtype=float), np.asarray(pressure_rise, dtype=float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        level = 67.0 + 10.0 * np.log10(power / 1e3) + 10.0 * np.log10(rise)
+        return np.where((power > 0.0) & (rise > 0.0), level, np.nan)
 
 
-def people_findings(comparison: Comparison, result: CandidateResult, candidate: Candidate,
-                    states: States, dimensions: Dimensions | None) -> Iterator[Finding]:
-    """Sound at rest with the tone of the blades; energy of the aircraft at top speed."""
-    rest = result.at_rest
-    if isinstance(candidate.unit, Ducted):
-        one = fan_sound_power(shaft_power=float(rest.shaft_power),
-                              pressure_rise=float(rest.stage_pressure - rest.face_pressure))
-        level = one + 10.0 * np.log10(candidate.count) - FREE_FIELD
-        if np.isfinite(level):
-            yield Finding(
-                rank="check" if level + SOUND_ERROR > LOUD else "note", subject=result.name,
-                value=float(level), limit=LOUD, unit="dB",
-                change="hearing protection for everyone near; more distance: 6 dB less each time "
-                       "it doubles",
-                text=f"about {level:.0f} dB 1 m away at rest",
-                about=f"give or take {SOUND_ERROR:.0f} dB; hearing is at risk from {LOUD:.0f} dB",
-                source="a rule for large fans, from memory; common rule at work")
-    yield from _tone(states, dimensions)
-    if result.level is None or comparison.airframe_mass is None \
-            or not np.isfinite(result.level.top_speed):
-        return
-    mass = comparison.airframe_mass + result.installed_mass
-    energy = 0.5 * mass * result.level.top_speed**2
-    yield Finding(
-        rank="note", subject=result.name, value=float(energy), limit=HARM, unit="J",
-        change="fly where it can strike nobody; look up the weight and speed classes of the place",
-        text=f"{energy:.0f} J of kinetic energy at top speed",
-        about=f"from about {HARM:.0f} J an impact is no longer called slight",
-        source="European rules, from memory")
+def _sound(states: States) -> Array | None:
+    """Sound pressure level 1 m from all units at rest [dB]."""
+    if not isinstance(states.candidate.unit, Ducted):
+        return None
+    one = fan_sound_power(shaft_power=states.rest.shaft_power,
+                          pressure_rise=states.rest.stage_pressure - states.rest.face_pressure)
+    return np.atleast_1d(one + 10.0 * np.log10(states.candidate.count) - FREE_FIELD)
 
 
-def _tone(states: States, dimensions: Dimensions | None) -> Iterator[Finding]:
-    """Blade passing frequency at the fastest it runs, where the blades were counted."""
-    fastest = largest(states.shaft_speed)
-    if dimensions is None or not np.isfinite(fastest):
-        return
-    tone = float(np.max(np.asarray(dimensions.blades))) * fastest / (2.0 * np.pi)
-    heard = ("within what everybody hears" if tone < KEEN else
-             "near the end of hearing, which makes it no less loud" if tone < HEARD else
+def _tone(states: States) -> Array | None:
+    """Blade passing frequency, where the blades were counted [Hz]."""
+    if states.dimensions is None:
+        return None
+    blades = float(np.max(np.asarray(states.dimensions.blades)))
+    return np.asarray(blades * states.each("shaft_speed") / (2.0 * np.pi))
+
+
+def _tone_words(at: Reading) -> str:
+    heard = ("within what everybody hears" if at.value < KEEN else
+             "near the end of hearing, which makes it no less loud" if at.value < HEARD else
              "above hearing, which makes it no less loud to animals and microphones")
-    yield Finding(rank="note", subject=states.name, value=tone, limit=HEARD, unit="Hz",
-                  change="more distance, or an odd number of vanes behind an even one of blades",
-                  text=f"its blades pass at up to {tone / 1e3:.1f} kHz, {heard}",
-                  about="hearing ends at 15 to 20 kHz",
-                  source="blades times turns a second; from memory")
+    return f"its blades pass at up to {at.value / 1e3:.1f} kHz, {heard}"
+
+
+def _energy(states: States) -> Array:
+    return np.atleast_1d(0.5 * np.asarray(states.total_mass) * np.square(states.top_speed))
+
+
+LIMITS = (
+    Limit(name="sound", meaning="it is loud enough to harm hearing", unit="dB", value=_sound,
+          bound=lambda _: LOUD, ranks={"check": SOUND_ERROR / LOUD, "note": np.inf},
+          text=lambda at: f"about {at.value:.0f} dB 1 m away at rest",
+          about=f"give or take {SOUND_ERROR:.0f} dB; hearing is at risk from {LOUD:.0f} dB",
+          remedy="hearing protection for everyone near; more distance: 6 dB less each time it "
+                 "doubles", source="a rule for large fans, from memory; common rule at work"),
+    Limit(name="tone", meaning="its blades pass above hearing", unit="Hz", value=_tone,
+          bound=lambda _: HEARD, ranks={"note": np.inf}, text=_tone_words,
+          about="hearing ends at 15 to 20 kHz",
+          remedy="more distance, or an odd number of vanes behind an even one of blades",
+          source="blades times turns a second; from memory"),
+    Limit(name="impact energy", meaning="an impact at top speed is not slight", unit="J",
+          value=_energy, bound=lambda _: HARM, ranks={"note": np.inf},
+          text=lambda at: f"{at.value:.0f} J of kinetic energy at top speed",
+          about=f"from about {HARM:.0f} J an impact is no longer called slight",
+          remedy="fly where it can strike nobody; look up the weight and speed classes of the "
+                 "place", source="European rules, from memory"),
+)

@@ -11,8 +11,8 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import ALWAYS, BITS, mask
 from thrustlapse.designs.spec import Chunk, Designs, SearchSpec
+from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.evaluate import Evaluated
 from thrustlapse.study.search.front import on_front
 
@@ -26,13 +26,15 @@ class Envelope:
 
     ``value`` and ``row`` per cell of the shared axes (rows) and airspeed (columns; a single one
     where the answer is of the design alone): the best answer, in the sense "more is better", and
-    the number of the design that gives it. ``front_rows`` and ``front_values`` are the front so
+    the number of the design that gives it; ``short`` where that design does not draw the power all
+    are held to. ``front_rows`` and ``front_values`` are the front so
     far. ``counted`` is how many combinations of design and airspeed were worked out, ``left`` how
     many of them count, ``causes`` how often each cause held.
     """
 
     value: Array
     row: IntArray
+    short: BoolArray
     front_rows: IntArray
     front_values: Array
     counted: int = 0
@@ -51,6 +53,7 @@ class Gatherer:
         columns = spec.airspeed.size if ANSWERS[spec.best].at_airspeed else 1
         self.envelopes = {name: Envelope(
             value=np.full((cells, columns), -np.inf), row=np.full((cells, columns), NONE),
+            short=np.zeros((cells, columns), dtype=bool),
             front_rows=np.zeros(0, dtype=np.int64), front_values=np.zeros((0, len(spec.front))))
             for name in spec.candidates}
         self.column = int(np.argmin(np.abs(spec.airspeed - spec.front_airspeed)))
@@ -90,6 +93,10 @@ class Gatherer:
         row = np.where(better, np.iinfo(np.int64).max, envelope.row)
         np.minimum.at(row, (cell[place], column), rows[place])
         envelope.value, envelope.row = best, row
+        chosen = rows[place] == row[cell[place], column]
+        place, column = place[chosen], column[chosen]
+        envelope.short[cell[place], column] = (result.causes[place, column]
+                                               & BITS["power not reached"]) != 0
 
     def _front(self, envelope: Envelope, rows: IntArray, result: Evaluated) -> None:
         if not self.spec.front:

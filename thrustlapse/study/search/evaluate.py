@@ -9,18 +9,20 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.arrays import Array, IntArray, Values, take
+from thrustlapse.arrays import Array, IntArray, take
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import BITS
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
-from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
-from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, rotor_stress
+from thrustlapse.rotor.strength import OVERSPEED
 from thrustlapse.study.footing import REACHED
+from thrustlapse.study.limits.rotor import material, stress
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.limits.table import stopped
+from thrustlapse.study.search.bits import BITS
 from thrustlapse.study.search.top_speed import top_speeds
 
 
@@ -29,7 +31,7 @@ class Evaluated:
     """A batch of designs worked out.
 
     ``answers`` by name, of shape (designs, airspeeds) or (designs,); ``causes`` and
-    ``design_causes`` are bits of :mod:`.causes` that belong to the two shapes.
+    ``design_causes`` are bits of :mod:`.bits` that belong to the two shapes.
     """
 
     answers: dict[str, Array]
@@ -53,6 +55,9 @@ def evaluate_values(machines: Machines, spec: SearchSpec, candidate: str,
     causes = np.zeros((size, airspeeds), dtype=np.int64)
     design_causes = np.zeros(size, dtype=np.int64)
     for drawn in machines.draw(candidate, values):
+        if drawn.impossible:
+            causes[drawn.rows] = design_causes[drawn.rows] = BITS["impossible shape"]
+            continue
         batch = _Batch(drawn, spec)
         found = batch.answers()
         for name, array in answers.items():
@@ -76,13 +81,24 @@ class _Batch:
                           else with_power_limit(drawn.candidate, held))
         mass = spec.installed_mass
         self.installed_mass = np.asarray(drawn.candidate.installed_mass if mass is None else mass)
-        self.point = self.fly(None, spec.airspeed)
-        self.rest = (self.fly(None, np.zeros((1, 1))) if "static_thrust" in spec.answers else None)
+        flown = self.fly(None, np.concatenate([[0.0], spec.airspeed]))
+        self.rest = select(flown, (..., slice(0, 1)))
+        self.point = select(flown, (..., slice(1, None)))
         self.top: Array | None = None
+        self.at_top: OperatingPoint | None = None
         if "top_speed" in spec.answers:
             assert drawn.airframe is not None
             self.top = top_speeds(self.fly, drawn.airframe, mass=self.total_mass, air=self.air,
                                   designs=self.designs)
+            self.at_top = self.fly(np.arange(self.designs), np.where(
+                np.isfinite(self.top), self.top, 0.0)[:, None])
+        frame = drawn.airframe
+        self.states = States(
+            candidate=self.candidate, air=self.air, rest=self.rest, wiring=drawn.wiring,
+            points=(flown,) if self.at_top is None else (flown, self.at_top),
+            pack_current_rating=drawn.pack_current_rating, airframe=frame,
+            total_mass=float("nan") if frame is None else self.total_mass,
+            top_speed=float("nan") if self.top is None else self.top[:, None])
 
     @property
     def total_mass(self) -> Array:
@@ -137,8 +153,7 @@ class _Batch:
     def _answer(self, name: str) -> Array:
         point, candidate = self.point, self.candidate
         if name == "static_thrust":
-            assert self.rest is not None
-            return self.rest.installed_thrust
+            return np.asarray(self.rest.installed_thrust)
         if name == "top_speed":
             assert self.top is not None
             return self.top
@@ -176,73 +191,53 @@ class _Batch:
 
         NaN where no material is given, and for propellers, for which no strength is known here.
         """
-        unit, ratings = self.candidate.unit, self.candidate.ratings
-        if not isinstance(unit, Ducted) or ratings.rotor_material is None:
+        found, stuff = stress(self.states), material(self.states)
+        if found is None or stuff is None:
             return np.full(self.shape, np.nan)
-        outlet, inlet = blocked_speeds(unit, pressure=self.air.pressure,
-                                       temperature=self.air.temperature)
-        fastest = np.fmax(self.point.shaft_speed, np.fmax(outlet, inlet))
-        material = MATERIALS[ratings.rotor_material]
-        stress = rotor_stress(material, tip_speed=0.5 * fastest * self.tip_diameter(),
-                              bore_ratio=ratings.rotor_bore_ratio, form=ratings.rotor_form)
-        return np.asarray(material.strength / (stress * OVERSPEED**2))
+        shut = np.fmax.reduce(found[..., -2:], axis=-1)[..., None]
+        fastest = np.fmax(found[..., 1:1 + self.shape[1]], shut)
+        return np.asarray(stuff.strength / (fastest * OVERSPEED**2))
 
     # Causes ------------------------------------------------------------------------------------
 
     def causes(self, answers: Mapping[str, Array]) -> tuple[IntArray, IntArray]:
-        """Bits of all causes, at the airspeeds and for the designs as a whole."""
+        """Bits of all causes, at the airspeeds and for the designs as a whole.
+
+        A limit that says stop anywhere, at rest, shut, along the curve or at top speed, says it of
+        the design and so at every airspeed.
+        """
         whole = self._of_designs()
-        there = np.broadcast_to(self._of_point(self.point), self.shape) | whole[:, None]
+        there = np.broadcast_to(self.point.flag_bits, self.shape) | whole[:, None]
         power = self.reference_power()
         if power is not None:
             with np.errstate(invalid="ignore"):
                 short = self.point.electrical_power < power * (1.0 - REACHED)
             there = there | np.where(short, BITS["power not reached"], 0)
         alone = whole.copy()
-        for at_rest_or_top in (self.rest, self._at_top()):
-            if at_rest_or_top is not None:
-                alone |= np.broadcast_to(self._of_point(at_rest_or_top), (self.designs, 1))[:, 0]
-        if self.rest is None and self.top is None:  # nothing flown for the design: its airspeeds
+        if "static_thrust" in self.spec.answers:
+            alone |= np.broadcast_to(self.rest.flag_bits, (self.designs, 1))[:, 0]
+        if self.at_top is not None:
+            alone |= np.broadcast_to(self.at_top.flag_bits, (self.designs, 1))[:, 0]
+        elif "static_thrust" not in self.spec.answers:  # nothing else is flown for the design
             alone |= np.bitwise_and.reduce(there, axis=1)
         return self._bounded(answers, there, alone)
-
-    def _at_top(self) -> OperatingPoint | None:
-        if self.top is None:
-            return None
-        return self.fly(np.arange(self.designs), np.where(np.isfinite(self.top), self.top,
-                                                          0.0)[:, None])
 
     def _of_designs(self) -> IntArray:
         bits: IntArray = np.zeros((self.designs, 1), dtype=np.int64)
         candidate, unit = self.candidate, self.candidate.unit
-        wrong = np.asarray(self.drawn.impossible)
+        wrong = np.zeros(1, dtype=bool)
         if isinstance(unit, Ducted):
             disc = np.pi / 4.0 * np.square(unit.rotor.tip_diameter)
-            wrong = (wrong | (np.asarray(unit.nozzle.exit_area) > unit.duct.area * (1.0 + 1e-9))
+            wrong = ((np.asarray(unit.nozzle.exit_area) > unit.duct.area * (1.0 + 1e-9))
                      | (np.asarray(unit.rotor.eye_area) > disc * (1.0 + 1e-9))
                      | (np.asarray(unit.rotor.eye_area) <= 0.0))
         bits = bits | np.where(wrong, BITS["impossible shape"], 0)
         if self.spec.installed_mass is not None:
             heavy = np.asarray(candidate.installed_mass) > self.spec.installed_mass * (1.0 + 1e-9)
             bits = bits | np.where(heavy, BITS["too heavy"], 0)
+        for name, broken in stopped(self.states).items():
+            bits = bits | np.where(broken[:, None], BITS[name], 0)
         return np.asarray(bits[:, 0])
-
-    def _of_point(self, point: OperatingPoint) -> IntArray:
-        """Flags of operating points, and ratings that they break."""
-        ratings = self.candidate.ratings
-        checks: list[tuple[str, Array, Values | None]] = [
-            ("pack current", point.current, self.drawn.pack_current_rating),
-            ("motor current", point.motor_current, ratings.motor_current),
-            ("unit current", point.current / self.candidate.count, ratings.supply_current),
-            ("duct temperature", point.exit_temperature, ratings.duct_softening)]
-        bits = np.array(point.flag_bits)
-        with np.errstate(invalid="ignore"):
-            for name, value, limit in checks:
-                if limit is not None:
-                    bits = bits | np.where(value > limit, BITS[name], 0)
-            if "rotor stress" in self.spec.leave_out and point is self.point:
-                bits = bits | np.where(self.stress_margin() < 1.0, BITS["rotor stress"], 0)
-        return bits
 
     def _bounded(self, answers: Mapping[str, Array], there: IntArray,
                  alone: IntArray) -> tuple[IntArray, IntArray]:

@@ -20,13 +20,13 @@ import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.causes import BITS
 from thrustlapse.designs.spec import Axis, Chunk, SearchSpec
 from thrustlapse.glossary import quantity
+from thrustlapse.study.search.bits import BITS
 from thrustlapse.study.search.evaluate import Evaluated
 
 MANIFEST = "manifest.json"
-FORMAT, FORMAT_VERSION = "thrustlapse search", 1
+FORMAT, FORMAT_VERSION = "thrustlapse search", 2
 _CAUSES = ("causes", "design_causes")
 
 

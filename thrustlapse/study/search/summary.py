@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from thrustlapse.arrays import Array, IntArray
+from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.drawn import Machines
 from thrustlapse.designs.spec import SearchSpec
@@ -44,8 +44,9 @@ class Found:
     whose best is an answer of the design alone has a single column. NaN where no design counts.
     ``best`` is the best answer, ``deviation`` its standard deviation from the map's bands,
     ``settings`` the values of all axes and ``answers`` all other answers of the design that gives
-    it. ``counted`` combinations of design and airspeed were worked out, ``left`` of them count,
-    ``causes`` says how often each cause held.
+    it, ``short`` where that design does not draw the power all are held to (of an answer of the
+    design alone: at the lowest airspeed). ``counted`` combinations of design and airspeed were
+    worked out, ``left`` of them count, ``causes`` says how often each cause held.
     """
 
     name: str
@@ -55,6 +56,7 @@ class Found:
     left: int
     causes: dict[str, int]
     row: IntArray
+    short: BoolArray
     best: Array
     deviation: Array
     settings: dict[str, Array]
@@ -142,8 +144,8 @@ def _found(machines: Machines, store: Store, name: str, envelope: Envelope) -> F
                 table[~none] = _picked(again[answer], back, column)
     return Found(name=name, kind=spec.candidates[name], designs=designs.count,
                  counted=envelope.counted, left=envelope.left, causes=envelope.causes,
-                 row=envelope.row, best=best, deviation=deviation, settings=settings,
-                 answers=answers, front=_front(store, name, envelope))
+                 row=envelope.row, short=envelope.short, best=best, deviation=deviation,
+                 settings=settings, answers=answers, front=_front(store, name, envelope))
 
 
 def _axes(spec: SearchSpec, candidate: str) -> tuple[str, ...]:

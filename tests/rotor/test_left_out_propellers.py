@@ -1,0 +1,42 @@
+"""Measured blade designs predicted by constants that never saw them, and anchored to a reading."""
+
+import numpy as np
+
+from tests.credibility.records import agree, authority, between
+from tests.rotor.left_out_propellers import (
+    anchored_prediction,
+    by_design,
+    left_out,
+    pooled,
+)
+
+SOURCE = "University of Illinois propeller tests, AIAA 2011-1255 and AIAA 2014-2151"
+
+
+@authority(part="propeller", what="blade designs left out of the fit", status="published",
+           source=SOURCE)
+def test_left_out_by_design():
+    """Eight blade designs, each predicted from its blades by constants fitted without it; then
+    scaled in CT and CP to its highest static reading."""
+    found = left_out()
+    for symbol, error, goal in zip(("CT", "CP"), by_design(found), (0.07, 0.10), strict=True):
+        yield from agree(f"mean rms of {symbol} over its peak", error, 0.0, within=goal,
+                         why="reach aimed for")
+    for deviations, low, high in ((1.0, 0.55, 0.85), (1.96, 0.90, 1.0)):
+        for symbol, share in zip(("CT", "CP"), pooled(found, deviations, anchored=False),
+                                 strict=True):
+            yield from between(f"share of {symbol} within {deviations:g} deviations", share, low,
+                               high, why="a stated band")
+    found = tuple(map(anchored_prediction, found))
+    for symbol, error, goal in zip(("CT", "CP"), by_design(found), (0.10, 0.15), strict=True):
+        yield from agree(f"anchored, mean rms of {symbol} over its peak", error, 0.0,
+                         within=goal, why="reach aimed for")
+    for symbol, share in zip(("CT", "CP"), pooled(found, 1.96, anchored=True), strict=True):
+        yield from between(f"anchored, share of {symbol} within the 95 % band", share, 0.90, 1.0,
+                           why="a stated band")
+
+
+def test_one_design_left_out():
+    """The quick part: one fit without the blade of the 9 x 6 inch propeller."""
+    (one,) = left_out("9x6")
+    assert np.all(by_design((one,)) < [0.12, 0.18])

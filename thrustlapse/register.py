@@ -1,0 +1,134 @@
+"""What is not known: every value that is assumed where a person gives none, with its spread.
+
+One table. The draws, the bench fit's priors, ``check`` and the pages read it. Nominal values are
+medians, so that a page without draws and the median of the draws agree. A source is named where
+there is one; the rest is judgement, and says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from thrustlapse.chance import Spread
+
+JUDGED = "judgement, no source"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One assumed value.
+
+    ``spread`` in SI; of a ``factor`` on the value worked out for the machine its nominal is 1.
+    ``drawn`` is False for what is not of the machine: the gain of an instrument widens a fit and
+    is never drawn in flight.
+    """
+
+    words: str
+    spread: Spread
+    source: str
+    factor: bool = False
+    drawn: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Assumed:
+    """An entry of the register at a key of a candidate, because nothing is given there.
+
+    ``spread.key`` is the dotted key. Of a nozzle's contraction ``velocity_key`` is the key of the
+    velocity coefficient it belongs to, and ``velocity`` the nominal value there.
+    """
+
+    entry: str
+    candidate: str
+    spread: Spread
+    velocity_key: str = ""
+    velocity: float = 1.0
+
+
+def _normal(nominal: float, deviation: float, *, most: float = np.inf) -> Spread:
+    ends = "" if np.isinf(most) else f", at most {most:g}"
+    return Spread(nominal=nominal, form="normal", deviation=deviation, high=most,
+                  text=f"{nominal:g} ± {deviation:g}{ends}")
+
+
+def _between(low: float, high: float, nominal: float | None = None) -> Spread:
+    middle = 0.5 * (low + high) if nominal is None else nominal
+    return Spread(nominal=middle, form="uniform", low=low, high=high, text=f"{low:g} .. {high:g}")
+
+
+def _times(factor: float, nominal: float = 1.0, *, most: float = np.inf) -> Spread:
+    return Spread(nominal=nominal, form="lognormal", deviation=float(np.log(factor)), high=most,
+                  text=f"{nominal:g}, factor {factor:g}")
+
+
+SHAPES = HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"
+"""Entries for the form of a map that is known by a few coefficients."""
+
+NOZZLE_VELOCITY, NOZZLE_CONTRACTION = 0.98, 0.98735
+"""Medians of a short convergent nozzle [-]; together a discharge coefficient of 0.960."""
+
+REGISTER: Mapping[str, Entry] = MappingProxyType({
+    "nozzle velocity": Entry(
+        words="jet speed over the loss-free one", spread=_normal(NOZZLE_VELOCITY, 0.008, most=1.0),
+        source="textbooks give 0.95 to 0.99 for short convergent nozzles (from memory)"),
+    # discharge is a share of the widest that the velocity coefficient allows, so that no draw has
+    # a jet wider than the exit: 0.96 with a deviation of 0.011 together
+    "nozzle contraction": Entry(
+        words="discharge coefficient over the largest the exit allows",
+        spread=_normal(NOZZLE_CONTRACTION, 0.003, most=1.0),
+        source=f"a discharge coefficient of 0.96; {JUDGED}"),
+    "rounded lip": Entry(
+        words="sharpness of a rounded lip", spread=_between(0.2, 0.6),
+        source="0.74 at a radius of 2 % of the diameter to 0.15 at 10 % (Idelchik diagram 3-4, as "
+        "reprinted by ASHRAE)"),
+    "ram recovery": Entry(
+        words="ram recovery of a clean inlet",
+        spread=Spread(nominal=0.94 + 0.06 * float(np.sqrt(0.5)), form="triangular", low=0.94,
+                      high=1.0, peak=1.0, text="0.94 .. 1, most likely 1"),
+        source=JUDGED),
+    "inlet loss": Entry(words="loss of guard and struts before the rotor", spread=_times(1.5),
+                        factor=True, source=JUDGED),
+    "duct loss": Entry(words="loss of the way from rotor to nozzle", spread=_times(1.5),
+                       factor=True, source=JUDGED),
+    "wall roughness": Entry(words="roughness of the duct's wall", spread=_times(2.0), factor=True,
+                            source=JUDGED),
+    "heat share": Entry(words="share of the motor's heat that the air carries off",
+                        spread=_between(0.6, 1.0), source=JUDGED),
+    "controller efficiency": Entry(
+        words="efficiency of the controller", spread=_between(0.92, 0.98),
+        source="0.92 to 0.98 (from memory)"),
+    "no-load growth": Entry(
+        words="growth of the no-load current up to the unloaded speed on this supply",
+        spread=_between(0.0, 0.5), source=JUDGED),
+    "controller leads": Entry(
+        words="leads between pack and controller [ohm]", spread=_times(1.5, 5e-3),
+        source="0.6 m of AWG 14 there and back is 5 mohm (wire table); factor judged"),
+    "motor leads": Entry(words="leads between controller and motor [ohm]", spread=_times(1.5, 2e-3),
+                         source=JUDGED),
+    "pod drag": Entry(words="drag of pod, casing or duct", spread=_times(1.4), factor=True,
+                      source="0.06 to 0.15 on the frontal area of nacelles (from memory); "
+                      + JUDGED),
+    "base drag": Entry(words="drag of the blunt rear", spread=_times(1.4), factor=True,
+                       source=JUDGED),
+    "scrubbing drag": Entry(words="friction of the airframe in the jet", spread=_times(1.4),
+                            factor=True, source=JUDGED),
+    HEAD_SHAPE: Entry(
+        words="departure of the head from the map's form, smooth in flow",
+        spread=_times(1.03), factor=True, source=JUDGED),
+    POWER_SHAPE: Entry(
+        words="departure of the power from the map's form, smooth in flow",
+        spread=_times(1.03), factor=True, source=JUDGED),
+    "thrust gain": Entry(words="gain of the thrust stand, common to all its readings",
+                         spread=_normal(1.0, 0.010), factor=True, drawn=False, source=JUDGED),
+    "power gain": Entry(words="gain of the wattmeter, common to all its readings",
+                        spread=_normal(1.0, 0.015), factor=True, drawn=False, source=JUDGED),
+    "voltage gain": Entry(words="gain of the voltmeter, common to all its readings",
+                          spread=_normal(1.0, 0.005), factor=True, drawn=False, source=JUDGED),
+    "ruler": Entry(words="a diameter read with a ruler [m]", spread=_normal(0.0, 0.3e-3),
+                   drawn=False, source=JUDGED),
+})
+"""Assumed values by name."""

@@ -1,0 +1,1 @@
+"""What the airplane does: its figures, tables and sentences."""

@@ -1,0 +1,208 @@
+"""The bench report: one self-contained page, the fitted candidate, every number, the figures."""
+
+from __future__ import annotations
+
+import json
+import math
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from thrustlapse.report.bench.figures import figure_map, figure_readings, figure_residuals
+from thrustlapse.report.bench.table import with_spread
+from thrustlapse.report.cautions import CAUTIONS
+from thrustlapse.report.comparison.figures import Drawn, save_figures
+from thrustlapse.report.comparison.page import Chart, inline_svg
+from thrustlapse.report.figure_style import styled
+from thrustlapse.report.staging import staged, write_file
+from thrustlapse.report.table import Table
+from thrustlapse.study.bench_fit import FittedMachine
+from thrustlapse.study.bench_study import BenchStudy
+
+READ_AS = {"thrust": ("N", 1.0), "electrical_power": ("W", 1.0), "current": ("A", 1.0),
+           "shaft_speed": ("krpm", 60.0 / (2000.0 * np.pi)), "static_pressure": ("kPa", 1e-3),
+           "suction": ("kPa", 1e-3)}
+"""Unit people read and its factor from SI, by quantity."""
+
+MOST_NEXT = 8
+WEAK = 1.0
+"""Singular value below which a combination is told by what is typical rather than by readings."""
+
+
+def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str | None,
+                       title: str, invented: bool) -> Path:
+    """Write the report of a bench fit into a folder, all of it or none; returns the page.
+
+    ``candidate_text`` is None where the fit makes no candidate that a scenario may have.
+
+    Raises
+    ------
+    ReportError
+        If the folder cannot be written.
+    """
+    with staged(folder) as new:
+        (new / "figures").mkdir()
+        with styled():
+            drawn = _figures(study)
+        saved = save_figures(drawn, new / "figures")
+        if candidate_text is not None:
+            write_file(new / f"{study.name}.toml", candidate_text)
+        write_file(new / "fit.json", json.dumps(fit_record(study), indent=1, allow_nan=False)
+                   + "\n")
+        jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
+                            undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+        css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text(
+            "utf-8")
+        charts = [Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
+                        alt=one.alt) for one, text in saved]
+        write_file(new / "index.html", jinja.get_template("bench.html").render(
+            title=f"{title}: {study.name} on the bench", css=Markup(css), invented=invented,
+            headline=headline(study), counted=COUNTED, fit=study.fit, charts=charts,
+            names=[one.name for one in drawn], tables=bench_tables(study), cautions=CAUTIONS,
+            source=Path(study.fit.readings.source).name,
+            file=f"{study.name}.toml" if candidate_text is not None else "",
+            name=study.name, weak=weak_combinations(study.fit)))
+    return folder / "index.html"
+
+
+def headline(study: BenchStudy) -> str:
+    """The answer in a sentence."""
+    found = study.answer
+    return (f"{found.words[0].upper()}{found.words[1:]}: "
+            f"{with_spread(found.value, 2.0 * found.deviation)} {found.unit} (two standard "
+            "deviations), where what is typical of such machines alone would say "
+            f"± {2.0 * found.before:.2g} {found.unit}.")
+
+
+COUNTED = ("That ± is of the bench alone: what these readings, at their stated spreads, leave open "
+           "of this machine. The model is taken as true, and so is all else the answer needs: "
+           "drag, mass and air of a flight, the other machine of a crossover. The answer is less "
+           "sure than that; a comparison with draws counts every spread the scenario states.")
+"""What the headline's interval holds, and what it does not."""
+
+
+def weak_combinations(fit: FittedMachine) -> list[str]:
+    """What the readings cannot tell apart, in words, the weakest first."""
+    return [f"{words} (readings tell {value:.2g} of what is typical)"
+            for words, value in zip(fit.combinations, fit.singular, strict=True) if value < WEAK]
+
+
+def bench_tables(study: BenchStudy) -> list[Table]:
+    """Unknowns, next readings, readings against the fit, correlations."""
+    fit = study.fit
+    spread = np.sqrt(np.diag(fit.covariance))
+    inner = np.sqrt(np.diag(fit.scaled_covariance))
+    rows = tuple((one.words, one.key, f"{value:.5g}", f"{deviation:.2g}", f"{one.value:.5g}",
+                  f"{100.0 * left:.0f} %", one.source)
+                 for one, value, deviation, left in zip(fit.unknowns, fit.values, spread, inner,
+                                                        strict=True))
+    unknowns = Table(name="unknowns", caption="What was fitted, in SI: value with its standard "
+                     "deviation, the value the scenario gave, and how much of the prior's width is "
+                     "left (100 %: the readings say nothing of it)",
+                     heads=("", "key", "fitted", "±", "given", "width left", "prior"), rows=rows)
+    following = Table(
+        name="next", caption=f"Readings still possible, and how far each would sharpen the answer "
+        f"({study.answer.words}), linear about the fit",
+        heads=("", "with", f"± [{study.answer.unit}]", "sharper by"),
+        rows=tuple((one.state, one.instruments, f"{one.deviation:.3g}",
+                    f"{100.0 * one.shrink:.1f} %") for one in study.following[:MOST_NEXT]))
+    against = []
+    for one in fit.residuals:
+        unit, factor = READ_AS[one.quantity]
+        against.append((f"line {one.row}", f"{one.quantity.replace('_', ' ')} [{unit}]",
+                        f"{factor * one.read:.4g}", _figure(factor * one.fitted),
+                        f"{factor * one.spread:.2g}", _figure(one.deviations, "+.1f")))
+    readings = Table(name="readings", caption="Every reading against the fit; the spread includes "
+                     "that of voltage and nozzle where they were read",
+                     heads=("", "quantity", "read", "fitted", "spread", "off, in spreads"),
+                     rows=tuple(against))
+    words = [one.words for one in fit.unknowns]
+    correlation = Table(name="correlation", caption="Correlation of what was fitted",
+                        heads=("", *words), rows=tuple(
+                            (word, *(f"{value:+.2f}" for value in row))
+                            for word, row in zip(words, fit.correlation, strict=True)))
+    return [following, unknowns, readings, correlation]
+
+
+def _figure(value: float, form: str = ".4g") -> str:
+    return format(value, form) if math.isfinite(value) else "–"
+
+
+def _figures(study: BenchStudy) -> list[Drawn]:
+    fit = study.fit
+    far = max((abs(one.deviations) for one in fit.residuals if math.isfinite(one.deviations)),
+              default=0.0)
+    drawn = []
+    if study.settings:
+        ends = "; ".join(
+            f"setting {curve.setting}: thrust {curve.values['thrust'][0]:.3g} N at "
+            f"{1e3 * curve.diameter[0]:.3g} mm, {curve.values['thrust'][-1]:.3g} N at "
+            f"{1e3 * curve.diameter[-1]:.3g} mm" for curve in study.settings)
+        drawn.append(Drawn(
+            name="readings", title="Readings and fitted machine",
+            figure=figure_readings(fit, study.settings),
+            caption="Readings with an open outlet (bars: two spreads) and the fitted machine (band:"
+            " two standard deviations).", alt=f"Fitted curves over nozzle diameter. {ends}."))
+    curve = study.map
+    best = int(np.nanargmax(curve.values["efficiency"]))
+    drawn.append(Drawn(
+        name="map", title="Fitted map", figure=figure_map(curve),
+        caption="The fitted map with its band of two standard deviations, beside the one given; "
+        "grey: the flows that were read. Outside them only blocked readings and the shape of the "
+        "given map speak.",
+        alt=f"Best efficiency {100.0 * curve.values['efficiency'][best]:.0f} % at a flow "
+        f"coefficient of {curve.flow[best]:.3g}; shut-off head {curve.values['head'][0]:.3g} ± "
+        f"{curve.deviations['head'][0]:.2g}."))
+    drawn.append(Drawn(
+        name="residuals", title="Readings less fit", figure=figure_residuals(fit),
+        caption="Each reading less the fit, in its own spreads; 19 of 20 should lie between the "
+        "dashed lines.", alt=f"{len(fit.residuals)} readings; the farthest lies {far:.1f} spreads "
+        "off."))
+    return drawn
+
+
+def fit_record(study: BenchStudy) -> dict[str, Any]:
+    """The fit as JSON: SI values, covariance, residuals, answer, next readings."""
+    fit = study.fit
+    return {
+        "format": "thrustlapse bench fit", "format_version": 1, "candidate": study.name,
+        "readings": Path(fit.readings.source).name,
+        "unknowns": [one.key for one in fit.unknowns], "words": [one.words for one in fit.unknowns],
+        "values": fit.values.tolist(), "covariance": fit.covariance.tolist(),
+        "prior_source": [one.source for one in fit.unknowns],
+        "chi_square": fit.chi_square, "freedom": fit.freedom, "probability": fit.probability,
+        "widened": fit.widened, "singular_values": fit.singular.tolist(),
+        "combinations": list(fit.combinations), "messages": list(fit.messages),
+        "residuals": [{"line": one.row, "quantity": one.quantity, "read": one.read,
+                       "fitted": one.fitted if math.isfinite(one.fitted) else None,
+                       "spread": one.spread} for one in fit.residuals],
+        "answer": {"words": study.answer.words, "value": study.answer.value,
+                   "unit": study.answer.unit, "deviation": study.answer.deviation,
+                   "deviation_before": study.answer.before},
+        "next_readings": [{"state": one.state, "instruments": one.instruments,
+                           "deviation": one.deviation, "shrink": one.shrink}
+                          for one in study.following]}
+
+
+def fit_lines(study: BenchStudy) -> list[str]:
+    """Summary of a fit for a terminal."""
+    fit = study.fit
+    spread = np.sqrt(np.diag(fit.covariance))
+    lines = [headline(study), COUNTED, "",
+             f"chi-square {fit.chi_square:.1f} on {fit.freedom} readings (chance makes as much in "
+             f"{100.0 * fit.probability:.2g} % of benches)", ""]
+    lines += [f"  {one.words}: {value:.5g} ± {deviation:.2g}  [{one.key}]"
+              for one, value, deviation in zip(fit.unknowns, fit.values, spread, strict=True)]
+    lines += ["", *(f"  {text}" for text in fit.messages)]
+    weak = weak_combinations(fit)
+    if weak:
+        lines += ["", f"what these readings cannot tell: {'; '.join(weak[:3])}"]
+    if study.following:
+        first = study.following[0]
+        lines += ["", f"next reading: {first.state}, {first.instruments}: ± {first.deviation:.3g} "
+                  f"{study.answer.unit} instead of ± {study.answer.deviation:.3g}"]
+    return lines

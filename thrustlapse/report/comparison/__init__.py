@@ -1,0 +1,1 @@
+"""A comparison as a folder of results, figures, tables and a page with a verdict."""

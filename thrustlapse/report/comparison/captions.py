@@ -1,0 +1,228 @@
+"""The words of every figure: a caption that says how to read it, a description in its place.
+
+A description carries the figure's numbers, for a reader who cannot see it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from thrustlapse.report.aircraft import captions as captions_aircraft
+from thrustlapse.report.comparison.standing import (
+    airframe_crossings,
+    known_to,
+    pulls,
+    runs,
+    static_order,
+    thrust_crossings,
+    tops,
+)
+from thrustlapse.report.comparison.verdict import compared, measured
+from thrustlapse.report.comparison.watts import USES, watts
+from thrustlapse.report.flight import captions as captions_flight
+from thrustlapse.report.uncertainty import captions as captions_sure
+from thrustlapse.report.words import diameter, listed, newtons, number, percent, short_speed
+from thrustlapse.study.comparison import CandidateResult, Comparison
+
+
+def caption(comparison: Comparison, name: str) -> str:
+    """How to read a figure, and what it leaves out."""
+    return " ".join([_CAPTIONS[name], *captions_sure.band_note(comparison, name),
+                     *_gaps(comparison, name)])
+
+
+def alt_text(comparison: Comparison, name: str) -> str:
+    """A figure in words, with its numbers."""
+    return _DESCRIBED[name](comparison)
+
+
+TITLES = {
+    **captions_aircraft.TITLES, **captions_flight.TITLES, **captions_sure.TITLES,
+    "thrust": "Thrust against airspeed", "lapse": "Lapse in reduced form",
+    "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
+    "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
+    "footings": "The same curves on every footing",
+}
+"""Titles of the figures."""
+
+_CAPTIONS = {
+    **captions_aircraft.CAPTIONS, **captions_flight.CAPTIONS, **captions_sure.CAPTIONS,
+    "thrust": "Thrust of all units of each candidate against airspeed: bold, installed thrust; "
+              "thin, net thrust before the candidate's own external drag. Grey: drag of the "
+              "airframe in level flight above the stall, a band where the candidates' masses "
+              "differ. Rings: one candidate overtakes another in installed thrust. Stars: level "
+              "top speed reached from the launch.",
+    "lapse": "Net thrust over net thrust at rest against airspeed over jet speed at rest (far "
+             "wake, for an open rotor). Grey: incompressible theories that are one curve for every "
+             "machine, to check by hand. A line lies above 'constant power' where its machine is "
+             "nearer to its ideal in flight than at rest.",
+    "watts": "Shares of the electrical power at the pack terminals, at rest and at the level top "
+             "speed; each bar adds up to the power beside it. Heat inside the pack comes on top. "
+             "Motor heat given to the air is counted once, with the motor; where motor and "
+             "controller are known only by their joint efficiency, both are in 'motor'. Of an open "
+             "rotor, profile drag and swirl are in 'rotor'.",
+    "nozzle": "Installed thrust of all units against nozzle exit diameter, one line per airspeed; "
+              "dots: the best exit at each; dashed: the exit as built.",
+    "efficiency": "Left: installed thrust times airspeed over electrical power. Middle: thrust "
+                  "power over thrust power plus what the jet carries away. Right: net thrust over "
+                  "the most that momentum theory allows for the same shaft power and area. Only "
+                  "where there is thrust to use.",
+    "drive": "Above: electrical power at the pack terminals. Below: the limit of the drive that "
+             "holds the shaft speed, by airspeed.",
+    "footings": "What each footing compares, against airspeed. Per installed mass and per frontal "
+                "area the candidates run as given.",
+}
+
+
+def _gaps(comparison: Comparison, name: str) -> list[str]:
+    """What the figure cannot show, said."""
+    if name in ("watts", "nozzle", "drag", "climb", *captions_sure.TITLES, *captions_flight.TITLES):
+        return []
+    said = []
+    short = [candidate for candidate in comparison.candidates
+             if known_to(comparison, candidate) < float(comparison.airspeed[-1])]
+    holes = [candidate for candidate, result in comparison.candidates.items()
+             if not np.isfinite(result.measure).any()]
+    if short:
+        said.append(f"Lines of {listed(short)} end where map, table or pack end (at a cross, if it "
+                    "is inside the frame): nothing is known beyond.")
+    if holes:
+        said.append(f"{listed(holes)} has no value at any of these airspeeds.")
+    if name in ("thrust", "footings", "lapse") and _falls_out(comparison):
+        said.append("Lines that leave the frame below go on falling.")
+    return said
+
+
+def _falls_out(comparison: Comparison) -> bool:
+    return any(bool(np.any(result.curve.installed_thrust < 0.0))
+               for result in comparison.candidates.values())
+
+
+# Descriptions ------------------------------------------------------------------------------------
+
+
+def _range(comparison: Comparison) -> str:
+    x = comparison.airspeed
+    if x.size == 1:
+        return f"at {short_speed(float(x[0]))}"
+    return f"from {short_speed(float(x[0]))} to {short_speed(float(x[-1]))}"
+
+
+def _ends(comparison: Comparison, result: CandidateResult, values: np.ndarray,
+          say: str = "{} N") -> str:
+    """First and last value of a curve."""
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size == 0:
+        return f"{result.name} has no value"
+    first, last = int(known[0]), int(known[-1])
+    x = comparison.airspeed
+    text = f"{result.name} {say.format(number(float(values[first])))} at {short_speed(x[first])}"
+    if last == first:
+        return text
+    return f"{text}, {say.format(number(float(values[last])))} at {short_speed(x[last])}"
+
+
+def _thrust(comparison: Comparison) -> str:
+    parts = [_ends(comparison, result, result.curve.installed_thrust)
+             for result in comparison.candidates.values()]
+    text = f"Line chart of thrust {_range(comparison)}. Installed thrust: {'; '.join(parts)}."
+    crossings = [f"{one.winner_above} overtakes {one.winner_below} at "
+                 f"{short_speed(one.airspeed)} and {newtons(one.net_thrust)}"
+                 for one in thrust_crossings(comparison) if one.net_thrust > 0.0]
+    text += (f" Crossovers: {'; '.join(crossings)}." if crossings
+             else " No crossover with thrust left.")
+    if comparison.drag_area is None:
+        return text
+    speeds = [f"{top.name} {'at least ' if top.least else ''}{short_speed(top.speed)}"
+              for top in tops(comparison)]
+    text += (f" Level top speeds, where thrust meets the airframe's drag: {listed(speeds)}."
+             if speeds else " No candidate holds level flight.")
+    own = [short_speed(one.airspeed) for one in airframe_crossings(comparison) if pulls(one)]
+    return text + (f" With induced drag taken off, crossovers at {listed(own)}." if own else "")
+
+
+def _lapse(comparison: Comparison) -> str:
+    parts = []
+    for name, result in comparison.candidates.items():
+        lapse = result.lapse
+        known = np.flatnonzero(np.isfinite(lapse.thrust_ratio) & np.isfinite(lapse.speed_ratio))
+        if known.size == 0:
+            parts.append(f"{name} has no value")
+            continue
+        middle = int(known[np.argmin(np.abs(lapse.speed_ratio[known] - 0.5))])
+        parts.append(f"{name} keeps {percent(lapse.thrust_ratio[middle])} at a speed ratio of "
+                     f"{number(lapse.speed_ratio[middle], 2)} (constant power: "
+                     f"{percent(lapse.constant_power[middle])}, open rotor: "
+                     f"{percent(lapse.open_rotor[middle])})")
+    return ("Line chart of the share of static thrust left against airspeed over jet speed at "
+            f"rest, beside four ideal theories. {'; '.join(parts)}.")
+
+
+def _watts(comparison: Comparison) -> str:
+    parts = []
+    for name in comparison.candidates:
+        for one in watts(comparison, name):
+            shares = [f"{use.name} {100.0 * part / one.power:.0f} %"
+                      for use, part in zip(USES, one.parts, strict=True) if part != 0.0]
+            parts.append(f"{name}, {one.when}, {one.power:.0f} W: {', '.join(shares)}")
+    return f"Stacked bars of where the pack's power goes. {'; '.join(parts)}."
+
+
+def _nozzle(comparison: Comparison) -> str:
+    parts = []
+    for name, result in comparison.candidates.items():
+        study = result.nozzle
+        if study is None:
+            continue
+        best = [f"{diameter(size)} and {newtons(thrust)} at {short_speed(airspeed)}"
+                for airspeed, size, thrust in zip(study.airspeed.tolist(),
+                                                  study.best_diameter.tolist(),
+                                                  study.best_thrust.tolist(), strict=True)
+                if np.isfinite(size)]
+        known = listed(best) if best else "no value"
+        parts.append(f"{name}, built with {diameter(study.fixed_diameter)}: best exits {known}")
+    return f"Line charts of thrust against nozzle exit diameter. {'; '.join(parts)}."
+
+
+def _efficiency(comparison: Comparison) -> str:
+    parts = []
+    for name, result in comparison.candidates.items():
+        values = result.curve.overall_efficiency
+        known = np.flatnonzero(np.isfinite(values) & (values > 0.0))
+        if known.size:
+            best = int(known[np.argmax(values[known])])
+            parts.append(f"{name} is best overall with {percent(values[best])} at "
+                         f"{short_speed(comparison.airspeed[best])}")
+        ideal, net = result.at_rest.ideal_thrust.item(), result.at_rest.net_thrust.item()
+        if ideal > 0.0:
+            parts.append(f"{name} makes {percent(net / ideal)} of its ideal thrust at rest")
+    return ("Three line charts against airspeed: overall efficiency, propulsive efficiency, share "
+            f"of ideal thrust. {'; '.join(parts) if parts else 'None has a value'}.")
+
+
+def _drive(comparison: Comparison) -> str:
+    parts = []
+    for result in comparison.candidates.values():
+        held = [f"{limit} from {short_speed(start)} to {short_speed(stop)}" for start, stop, limit
+                in runs(comparison.airspeed, result.curve.drive_limit.tolist()) if limit != "none"]
+        limits = listed(held) if held else "no limit known"
+        parts.append(_ends(comparison, result, result.curve.electrical_power, "{} W")
+                     + f"; held by {limits}")
+    return (f"Electrical power {_range(comparison)}, and the limit that holds the shaft speed. "
+            f"{'. '.join(parts)}.")
+
+
+def _footings(comparison: Comparison) -> str:
+    order = [f"{name} {measured(comparison, value)}" for name, value in static_order(comparison)]
+    text = (f"Line charts of what each footing compares: {listed(comparison.footing_curves)}."
+            if comparison.footing_curves else "No footing has curves.")
+    return text + (f" On the footing used, {compared(comparison)} at rest: {listed(order)}."
+                   if order else "")
+
+
+_DESCRIBED = {
+    **captions_sure.DESCRIBED, **captions_flight.DESCRIBED,
+              "drag": captions_aircraft.describe_drag,
+              "climb": captions_aircraft.describe_climb,
+              "thrust": _thrust, "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
+              "efficiency": _efficiency, "drive": _drive, "footings": _footings}

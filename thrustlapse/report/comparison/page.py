@@ -1,0 +1,118 @@
+"""The page: one self-contained HTML file, figures inside, nothing fetched, only its own scripts."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields
+from importlib import resources
+
+import numpy as np
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.comparison.figures import Drawn
+from thrustlapse.report.comparison.tables import all_tables
+from thrustlapse.report.comparison.verdict import verdict
+from thrustlapse.report.grouped import grouped
+from thrustlapse.report.live.files import live_part
+from thrustlapse.report.live.words import NOT_OFFERED
+from thrustlapse.report.words import SOURCES, amount, area, number, short_speed
+from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.live_table import LiveTable
+
+RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical power",
+             "force_residual": "wall forces", "continuity_residual": "mass flow",
+             "pressure_residual": "total pressure"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chart:
+    """A figure as the page holds it."""
+
+    title: str
+    svg: Markup
+    caption: str
+    alt: str
+
+
+def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_text: str,
+         live: LiveTable | None = None) -> str:
+    """The page's text.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    drawn : list of (Drawn, str)
+        Figures and their SVG text
+    scenario_text : str
+        Source of the scenario, shown folded; empty for none
+    live : LiveTable, optional
+        What the page can move by itself; without it the page has no script
+    """
+    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
+                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
+    return jinja.get_template("page.html").render(
+        title=comparison.title or "A comparison of propulsors", comparison=comparison,
+        findings=grouped(comparison.findings), css=Markup(css), verdict=verdict(comparison),
+        tables=all_tables(comparison),
+        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
+                                alt=one.alt)
+                for one, text in drawn},
+        conditions=conditions(comparison), books=books(comparison), cautions=CAUTIONS,
+        limits=LIMITS, scenario_text=scenario_text,
+        live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
+
+
+def conditions(comparison: Comparison) -> list[str]:
+    """The day, the footing and the airframe, a line each."""
+    x = comparison.airspeed
+    lines = [f"Air: {amount('altitude', comparison.altitude)} above sea level, "
+             f"{amount('temperature', comparison.temperature)}, "
+             f"{amount('pressure', comparison.pressure)}, {amount('density', comparison.density)}.",
+             f"Footing: {comparison.footing}"
+             + (f", reference {comparison.reference}" if comparison.reference else "")
+             + (f", {number(comparison.reference_power)} W" if comparison.reference_power else "")
+             + ".",
+             f"Airspeeds: {x.size} from {short_speed(float(x[0]))} to {short_speed(float(x[-1]))}."
+             if x.size > 1 else f"Airspeed: {short_speed(float(x[0]))} only."]
+    if comparison.drag_area is not None and comparison.airframe_mass is not None:
+        told = ("" if comparison.aircraft is None
+                else f", {SOURCES[comparison.aircraft.drag_source.source]}")
+        lines.append(f"Airframe: {amount('airframe_mass', comparison.airframe_mass)} without "
+                     f"propulsion and pack, parasite drag area {area(comparison.drag_area)}{told}.")
+    return lines
+
+
+def books(comparison: Comparison) -> str:
+    """How well the books of all operating points close."""
+    worst = dict.fromkeys(RESIDUALS, 0.0)
+    for result in comparison.candidates.values():
+        for point in (result.curve, result.at_rest):
+            for item in fields(point.ledger):
+                if item.name in worst:
+                    misses = np.abs(getattr(point.ledger, item.name))
+                    known = misses[np.isfinite(misses)]
+                    worst[item.name] = max(worst[item.name], float(np.max(known, initial=0.0)))
+    parts = [f"{said} {worst[name]:.1e}" for name, said in RESIDUALS.items()]
+    return ("The books of every operating point are closed and checked; largest relative misses: "
+            f"{', '.join(parts)}.")
+
+
+def inline_svg(text: str, drawn: Drawn) -> Markup:
+    """A figure's SVG as part of the page: own identifiers, a name, and its words beside it.
+
+    Safe to put in unescaped: its texts are drawn as paths, and what carries them is taken out.
+    """
+    body = text[text.index("<svg"):]
+    body = re.sub(r"<metadata>.*?</metadata>|<!--.*?-->|<title>.*?</title>|<style.*?</style>", "",
+                  body, flags=re.DOTALL)
+    prefix = f"{drawn.name}-"
+    body = re.sub(r'\bid="', f'id="{prefix}', body)
+    body = re.sub(r'href="#', f'href="#{prefix}', body)
+    body = body.replace("url(#", f"url(#{prefix}")
+    body = re.sub(r'<svg ([^>]*?)width="[^"]*" height="[^"]*"',
+                  lambda found: f'<svg {found[1]}role="img" aria-label="{escape(drawn.title)}" '
+                                f'aria-describedby="words-{drawn.name}"', body, count=1)
+    return Markup(re.sub(r"\s*\n\s*", "\n", body))

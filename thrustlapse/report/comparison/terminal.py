@@ -1,0 +1,107 @@
+"""Results as lines for a terminal: a comparison in brief, and one operating point as a table."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import Any
+
+from thrustlapse.glossary import quantity
+from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
+from thrustlapse.report.comparison.results_file import encode_record
+from thrustlapse.report.comparison.standing import tops
+from thrustlapse.report.comparison.verdict import verdict
+from thrustlapse.report.grouped import grouped
+from thrustlapse.report.words import amount, force, number, speed
+from thrustlapse.study.comparison import Comparison
+
+WIDTH = 92
+
+CAUTION = ("An estimate: it clears nothing to run and nothing to fly. Stand out of the plane of "
+           "rotation, shield it, and read the cautions on the page.")
+
+POINT_WORDS = (
+    "airspeed", "net_thrust", "installed_thrust", "gross_thrust", "ram_drag", "ideal_thrust",
+    "external_drag", "electrical_power", "current", "terminal_voltage", "shaft_power",
+    "shaft_speed", "torque", "motor_current", "motor_voltage", "duty", "mass_flow", "jet_speed",
+    "jet_area", "pressure_ratio", "exit_temperature", "flow_coefficient", "head_coefficient",
+    "power_coefficient", "tip_mach", "throat_mach", "eye_mach", "duct_mach",
+    "propulsive_efficiency", "overall_efficiency")
+"""Rows of the table of one operating point, in order; those without a value are left out."""
+
+
+def summary_lines(comparison: Comparison) -> list[str]:
+    """What the ``compare`` command prints: verdict, candidates, findings that need action."""
+    spoken = verdict(comparison)
+    lines = [*_wrapped(spoken.headline), "", *_candidates(comparison), ""]
+    for subject, texts in spoken.groups:
+        lines += [subject, *(line for text in texts for line in _wrapped(text, "  - ", "    "))]
+    entries = grouped(comparison.findings)
+    serious = [one for one in entries if one.rank != "note"]
+    if serious:
+        lines.append("")
+    for one in serious:
+        told = "; ".join(f"{subject}: {text}" for subject, text in one.parts)
+        change = f" What to change: {one.change}." if one.change else ""
+        lines += _wrapped(f"{told}{one.rest}.{change}", f"  {one.rank:5}  ", " " * 9)
+    notes = len(entries) - len(serious)
+    if notes:
+        lines.append(f"  and {notes} note{'s' if notes > 1 else ''} on the page")
+    return [*lines, "", *_wrapped(CAUTION)]
+
+
+def _candidates(comparison: Comparison) -> list[str]:
+    flying = {top.name: top for top in tops(comparison)}
+    heads = ["", "thrust at rest", "power", "mass"]
+    if comparison.drag_area is not None:
+        heads.append("level top speed")
+    rows = [heads]
+    for name, result in comparison.candidates.items():
+        row = [name, force(result.at_rest.installed_thrust.item()),
+               amount("electrical_power", result.at_rest.electrical_power.item()),
+               amount("installed_mass", result.installed_mass)]
+        if comparison.drag_area is not None:
+            top = flying.get(name)
+            row.append("does not fly level" if top is None else
+                       f"{'at least ' if top.least else ''}{speed(top.speed)}")
+        rows.append(row)
+    widths = [max(len(row[place]) for row in rows) for place in range(len(heads))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+            for row in rows]
+
+
+def _wrapped(text: str, first: str = "", then: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then,
+                         break_long_words=False, break_on_hyphens=False)
+
+
+def point_record(point: OperatingPoint, candidate: str) -> dict[str, Any]:
+    """One operating point as ``point --json`` prints it, with the keys of ``results.json``."""
+    return {"candidate": candidate, **encode_record(point)}
+
+
+def point_table(point: OperatingPoint, candidate: str) -> list[str]:
+    """Lines of a table of one operating point: quantity, value, meaning; then notes and faults.
+
+    Raises
+    ------
+    ValueError
+        For more than one operating point.
+    """
+    if point.net_thrust.size != 1:
+        raise ValueError(f"a table shows one operating point, not {point.net_thrust.size}")
+    lines = [candidate]
+    for name in POINT_WORDS:
+        value = getattr(point, name).item()
+        if not math.isfinite(value):
+            continue
+        word = quantity(name)
+        told = number(value, 4) if not word.display_unit else amount(name, value, 4)
+        lines += _wrapped(word.meaning, f"  {word.words:22} {told:>14}   ", " " * 42)
+    limit = point.drive_limit.item()
+    lines.append(f"  {'held by':22} {limit:>14}")
+    lines.append(f"  {'severity':22} {point.severity.item():>14}")
+    for flag in Flag:
+        if bool(point.flagged(flag).item()):
+            lines += _wrapped(f"{flag.words}: {MEANING[flag]}", "  - ", "    ")
+    return lines

@@ -1,0 +1,1 @@
+"""Flights through legs: figures, tables, sentences and their part of the results."""

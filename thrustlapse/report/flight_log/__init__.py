@@ -1,0 +1,1 @@
+"""A flight log beside the model: page, words and figure."""

@@ -1,0 +1,1 @@
+"""One machine laid open: figures, files and sentences."""

@@ -1,0 +1,1 @@
+"""A search through many designs: page, files, figures, words, progress."""

@@ -1,0 +1,248 @@
+"""A search written up: page, figures, every number of its summary, and its best designs as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from thrustlapse.designs.answers import ANSWERS
+from thrustlapse.designs.spec import SearchSpec
+from thrustlapse.glossary import key
+from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.csv_cells import plain_cell
+from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
+from thrustlapse.study.search.store import Store, spec_record
+from thrustlapse.study.search.summary import SearchResult
+
+FORMAT, FORMAT_VERSION = "thrustlapse search summary", 1
+LARGEST_EXPORT = 250_000_000
+"""Bytes of one variable above which no netCDF file is written: it would have to fit in memory."""
+
+
+def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str = "") -> Path:
+    """Write page, figures, ``search.json``, ``best.csv`` and ``front.csv``, all of it or none.
+
+    Raises
+    ------
+    ReportError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    with staged(folder) as new:
+        from thrustlapse.report.comparison.figures import save_figures
+        from thrustlapse.report.search.figures import draw_search
+
+        figures = new / "figures"
+        figures.mkdir()
+        drawn = save_figures(draw_search(result), figures)
+        write_file(new / "search.json", search_text(result))
+        write_file(new / "best.csv", best_csv(result))
+        if result.spec.front:
+            write_file(new / "front.csv", front_csv(result))
+        write_file(new / "index.html", search_page(result, drawn, scenario_text=scenario_text))
+    return folder / "index.html"
+
+
+def search_page(result: SearchResult, drawn: list[Any], *, scenario_text: str) -> str:
+    """The page's text."""
+    from thrustlapse.report.comparison.page import Chart, inline_svg
+    from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
+
+    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
+                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
+    tables = all_tables(result)
+    return jinja.get_template("search.html").render(
+        title=f"{result.title or 'A search'}: search", result=result, css=Markup(css),
+        headline=headline(result), sentences=sentences(result), conditions=conditions(result),
+        tables=tables, best=[table for name, table in tables.items() if name.startswith("best-")],
+        fronts=[table for name, table in tables.items() if name.startswith("front-")],
+        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
+                                alt=one.alt) for one, text in drawn},
+        cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text)
+
+
+def search_text(result: SearchResult) -> str:
+    """The text of ``search.json``."""
+    spec = result.spec
+    body: dict[str, Any] = {
+        "format": FORMAT, "format_version": FORMAT_VERSION, "title": result.title,
+        "question": result.question, "note": result.note, "invented": result.invented,
+        "footing": result.footing, "search": spec_record(spec),
+        "operating_points": result.points, "candidates": {},
+        "scenario_digest": result.scenario_digest, "version": result.version,
+    }
+    units = {axis.name: axis.unit for axis in spec.axes}
+    for name, one in result.found.items():
+        body["candidates"][name] = {
+            "kind": one.kind, "designs": one.designs, "counted": one.counted, "left": one.left,
+            "causes": one.causes, "design_number": one.row.tolist(),
+            key(spec.best): _plain(one.best), "deviation": _plain(one.deviation),
+            "settings": {axis: {"unit": units[axis], "values": _plain(values)}
+                         for axis, values in one.settings.items()},
+            "answers": {key(answer): _plain(values) for answer, values in one.answers.items()},
+            "front": None if one.front is None else {
+                "design_number": one.front.row.tolist(),
+                "settings": {axis: {"unit": units[axis], "values": _plain(values)}
+                             for axis, values in one.front.settings.items()},
+                "answers": {key(answer): _plain(values)
+                            for answer, values in one.front.answers.items()}},
+        }
+    won = result.winners
+    if won is not None:
+        body["winners"] = {
+            "kinds": list(won.kinds), "winner": won.winner.tolist(), "lead": _plain(won.lead),
+            "too_close_to_call": won.tie.tolist(),
+            "stretches": [[{"kind": part.kind, "from_m_s": part.start, "to_m_s": part.stop}
+                           for part in row] for row in won.stretches]}
+    return json.dumps(body, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def _plain(values: Any) -> Any:
+    """Nested lists with null for no value."""
+    if isinstance(values, np.ndarray):
+        return _plain(values.tolist())
+    if isinstance(values, list):
+        return [_plain(value) for value in values]
+    return values if math.isfinite(values) else None
+
+
+def best_csv(result: SearchResult) -> str:
+    """The best design of every candidate in every cell at every airspeed, SI, as CSV."""
+    spec = result.spec
+    axes = spec.axes
+    others = [answer for answer in spec.answers if answer != spec.best]
+    by_speed = ANSWERS[spec.best].at_airspeed
+    heads = ["candidate", "kind", *([key("airspeed")] if by_speed else []),
+             *axis_heads(spec, with_unit=True).values(), key(spec.best), "deviation",
+             *(key(answer) for answer in others), "design_number"]
+    rows = []
+    for name, one in result.found.items():
+        for cell, column in np.argwhere(np.isfinite(one.best)):
+            place = (int(cell), int(column))
+            rows.append([name, one.kind, *([spec.airspeed[column]] if by_speed else []),
+                         *(one.settings[axis.name][place] if axis.name in one.settings else ""
+                           for axis in axes), one.best[place], one.deviation[place],
+                         *(one.answers[answer][place] for answer in others), one.row[place]])
+    return _csv(heads, rows)
+
+
+def front_csv(result: SearchResult) -> str:
+    """The fronts, SI, as CSV."""
+    spec = result.spec
+    answers = list(spec.answers)
+    rows = []
+    for name, one in result.found.items():
+        if one.front is None:
+            continue
+        rows += [[name, *(one.front.settings[axis.name][place] if axis.name in one.front.settings
+                          else "" for axis in spec.axes),
+                  *(one.front.answers[answer][place] for answer in answers),
+                  one.front.row[place]] for place in range(one.front.row.size)]
+    return _csv(["candidate", *axis_heads(spec, with_unit=True).values(),
+                 *(key(answer) for answer in answers), "design_number"], rows)
+
+
+TAKEN = ("airspeed", "sample", "causes", "candidate", "kind", "deviation", "design_number")
+
+
+def axis_heads(spec: SearchSpec, *, with_unit: bool = False) -> dict[str, str]:
+    """Names of axes as files carry them: letters, digits and ``_``, none twice, none an answer's.
+
+    A name that people gave may be any text; one that would be taken for an answer or for another
+    axis gets a word behind it.
+    """
+    taken = {*TAKEN, *spec.answers, *(key(answer) for answer in spec.answers), key("airspeed")}
+    heads: dict[str, str] = {}
+    for number, axis in enumerate(spec.axes, start=1):
+        plain = re.sub(r"[^A-Za-z0-9]+", "_", axis.name).strip("_") or "axis"
+        plain = f"axis_{plain}" if plain[0].isdigit() else plain
+        suffix = axis.unit.replace("^", "").replace("/", "_").replace(" ", "_")
+        unit = f"_{suffix}" if with_unit and suffix else ""
+        choices = (plain + unit, f"{plain}_axis{unit}", f"{plain}_axis_{number}{unit}")
+        heads[axis.name] = next(choice for choice in choices if choice not in taken)
+        taken.add(heads[axis.name])
+    return heads
+
+
+def _csv(heads: list[str], rows: list[list[Any]]) -> str:
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(heads)
+    for row in rows:
+        out.writerow([_cell(value) for value in row])
+    return text.getvalue()
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, str):
+        return plain_cell(value)
+    return "" if not math.isfinite(value) else f"{value:.10g}"
+
+
+def write_netcdf(store: Store, folder: Path) -> list[Path]:
+    """All numbers of a search as netCDF-3, one file per candidate, the axes as dimensions.
+
+    Raises
+    ------
+    ReportError
+        If a variable would be too large to hold, or the folder cannot be written.
+    """
+    from scipy.io import netcdf_file
+
+    written = []
+    for name in store.spec.candidates:
+        designs, speeds = store.spec.designs(name), store.spec.airspeed
+        if 8 * designs.count * speeds.size > LARGEST_EXPORT:
+            raise ReportError(f"{name}: {designs.count:,} designs at {speeds.size} airspeeds are "
+                              "too many for a netCDF file of one piece; read the chunks instead")
+        path = folder / f"{name}.nc"
+        parts = [store.read(chunk) for chunk in store.chunks if chunk.candidate == name]
+        with whole_file(path) as part, netcdf_file(part, "w", version=2) as file:
+            _fill(file, store, name, parts)
+        written.append(path)
+    return written
+
+
+def _fill(file: Any, store: Store, name: str, parts: list[Any]) -> None:
+    from thrustlapse.glossary import quantity
+
+    designs, speeds = store.spec.designs(name), store.spec.airspeed
+    dimensions = []
+    heads = axis_heads(store.spec)
+    for axis in designs.grid:
+        label = heads[axis.name]
+        file.createDimension(label, axis.values.size)
+        variable = file.createVariable(label, "d", (label,))
+        variable[:], variable.units = axis.values, axis.unit
+        dimensions.append(label)
+    file.createDimension("sample", designs.samples)
+    dimensions.append("sample")
+    if designs.drawn:
+        drawn = designs.values(np.arange(designs.samples))
+        for axis in designs.drawn:
+            variable = file.createVariable(heads[axis.name], "d", ("sample",))
+            variable[:], variable.units = drawn[axis.name], axis.unit
+    file.createDimension("airspeed", speeds.size)
+    variable = file.createVariable("airspeed", "d", ("airspeed",))
+    variable[:], variable.units = speeds, "m/s"
+    for answer in store.spec.answers:
+        whole = np.concatenate([part.answers[answer] for part in parts])
+        tall = (*dimensions, "airspeed") if ANSWERS[answer].at_airspeed else tuple(dimensions)
+        variable = file.createVariable(answer, "d", tall)
+        variable[:] = whole.reshape(*designs.shape, *([-1] if whole.ndim == 2 else []))
+        variable.units = quantity(answer).unit
+    causes = np.concatenate([part.causes for part in parts])
+    variable = file.createVariable("causes", "i", (*dimensions, "airspeed"))
+    variable[:] = causes.astype(np.int32).reshape(*designs.shape, -1)
+    variable.long_name = "bits of causes, named in manifest.json"

@@ -1,0 +1,1 @@
+"""How sure the answers are: figures, tables, words and their part of the results."""

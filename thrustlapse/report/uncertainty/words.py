@@ -1,0 +1,147 @@
+"""How sure we are, in words: shares as draws in a hundred, intervals, names of inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from thrustlapse.register import REGISTER, Assumed
+from thrustlapse.report.words import area, listed, newtons, number, short_speed
+from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.uncertain import Chance, Interval, UncertainCandidate, UncertaintyStudy
+
+
+def in_hundred(one: Chance) -> str:
+    """A share as draws in a hundred: ``93 of 100``; a share near the ends is not rounded to them.
+    """
+    percent = 100.0 * one.share
+    if one.share in (0.0, 1.0):
+        return "none" if one.share == 0.0 else "all"
+    if percent < 1.0 or percent > 99.0:
+        return "fewer than 1 of 100" if percent < 1.0 else "more than 99 of 100"
+    return f"{percent:.0f} of 100"
+
+
+def in_draws(one: Chance) -> str:
+    """The same within a sentence: ``in 93 of 100 draws``."""
+    words = in_hundred(one)
+    return {"none": "in no draw", "all": "in every draw"}.get(words, f"in {words} draws")
+
+
+def between(one: Interval, unit: str) -> str:
+    """An interval: ``40.9 to 47.8 m/s``; the unit is m/s, N or cm^2."""
+    if one.known == 0.0:
+        return "no value"
+    show = {"m/s": short_speed, "N": newtons, "cm^2": area}[unit]
+    low, high = show(one.low), show(one.high)
+    return f"{low.rsplit(' ', 1)[0]} to {high}"
+
+
+def ends_error(one: Interval) -> float:
+    """The larger standard error of an interval's two ends."""
+    return max(one.low_error, one.high_error)
+
+
+def input_words(key: str) -> str:
+    """A dotted key as people read it: ``fan: motor speed constant``."""
+    if ": " in key:
+        return key
+    parts = key.split(".")
+    if parts[0] == "candidates":
+        return f"{parts[1]}: " + " ".join(parts[2:]).replace("_", " ")
+    return " ".join(parts).replace("_", " ")
+
+
+def sure_sentences(comparison: Comparison) -> list[str]:
+    """The verdict's sentences about chances; nothing where nothing was drawn."""
+    study = comparison.uncertainty
+    if study is None:
+        return []
+    said = [_who_wins(study, comparison), _left_out(study)]
+    said += _speeds(study) + _crossings(study) + _driver(study)
+    said += [f"{name}: the limit of {limit} is broken {in_draws(share)}"
+             for name, one in study.candidates.items() for limit, share in one.stops.items()]
+    return [text for text in said if text]
+
+
+def sure_of_fastest(comparison: Comparison, name: str) -> str:
+    """For the headline: how often the candidate that is fastest on paper is; empty without draws.
+    """
+    study = comparison.uncertainty
+    if study is None or len(study.candidates) == 1:
+        return ""
+    return f" ({in_draws(study.candidates[name].fastest)} of all that is not known exactly)"
+
+
+def _who_wins(study: UncertaintyStudy, comparison: Comparison) -> str:
+    count = len(study.inputs)
+    about = (f"With {count} inputs drawn within their spreads, {study.samples} times" if count > 1
+             else f"With one input drawn within its spread, {study.samples} times")
+    if len(study.candidates) == 1:
+        (name, only), = study.candidates.items()
+        return f"{about}, {name} makes {between(only.static_thrust, 'N')} at rest in nine of ten"
+    rest = [f"{name} {in_draws(one.most_at_rest)}" for name, one in _ranked(study, "most_at_rest")]
+    text = f"{about}, the most at rest is that of {listed(rest)}"
+    if comparison.drag_area is None:
+        return text
+    fast = [f"{name} {in_draws(one.fastest)}" for name, one in _ranked(study, "fastest")]
+    return f"{text}; the fastest is {listed(fast)}" if fast else text
+
+
+def _left_out(study: UncertaintyStudy) -> str:
+    if not study.left_out:
+        return ""
+    return (f"{study.left_out} of the {study.samples} draws are left out of these shares: a map or "
+            "table drawn within its band would have given more than it takes")
+
+
+def _ranked(study: UncertaintyStudy, what: str) -> list[tuple[str, UncertainCandidate]]:
+    order = sorted(study.candidates.items(), key=lambda pair: -getattr(pair[1], what).share)
+    return [(name, one) for name, one in order if getattr(one, what).share > 0.0]
+
+
+def _speeds(study: UncertaintyStudy) -> list[str]:
+    known = [f"{name} {between(one.top_speed, 'm/s')}" for name, one in study.candidates.items()
+             if one.top_speed is not None and one.top_speed.known > 0.0]
+    if not known:
+        return []
+    missing = [f"{name} {in_draws(Chance(share=1.0 - one.top_speed.known, error=0.0))}"
+               for name, one in study.candidates.items()
+               if one.top_speed is not None and one.top_speed.known < 1.0]
+    less = f"; no top speed: {listed(missing)}" if missing else ""
+    return [f"Nine top speeds in ten lie within: {listed(known)}{less}"]
+
+
+def _crossings(study: UncertaintyStudy) -> list[str]:
+    said = []
+    for pair in study.pairs:
+        for one in pair.crossovers:
+            beyond = (f"; the aircraft gets there {in_draws(one.reached)}"
+                      if one.drag_area_threshold.known > 0.0 else "")
+            said.append((one.exists.share, f"{one.winner_above} overtakes {one.winner_below} with "
+                         f"thrust left {in_draws(one.exists)}, nine times in ten between "
+                         f"{between(one.airspeed, 'm/s').replace(' to ', ' and ')}{beyond}"))
+    return [text for _, text in sorted(said, reverse=True)[:3]]
+
+
+def _driver(study: UncertaintyStudy) -> list[str]:
+    answers = [one for one in study.drivers if one.answer.startswith("lead in")] or [
+        one for one in study.drivers if one.answer.startswith("top speed")] or list(study.drivers)
+    if not answers:
+        return []
+    first, answer = answers[0].drivers[0], answers[0].answer
+    return [f"What drives the {answer} most is {input_words(first.key)}: with all else known, "
+            f"{number(100.0 * min(max(first.total, 0.0), 1.0), 2)} % of its variance would stay"]
+
+
+def register_lines(assumed: Sequence[Assumed]) -> list[str]:
+    """What is assumed of a file's candidates, with its spread and source: a line each."""
+    if not assumed:
+        return []
+    lines = [f"not given, and drawn within these spreads ({len(assumed)}):"]
+    for one in assumed:
+        entry = REGISTER[one.entry]
+        spread = entry.spread.text
+        if entry.factor:  # on what was worked out for this machine
+            spread = f"{number(one.spread.nominal)}, {spread.partition(', ')[2]}"
+        lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; {entry.source}")
+    return lines

@@ -1,0 +1,119 @@
+"""How a true map departs from the one at hand: within its band as a whole, and in its form.
+
+What is wrong with a map is mostly wrong all along it: factors on flow, head and power. A map known
+by a few coefficients has the right scale and, nearly, the right form; what is wrong with its form
+is smooth in flow: factors on head and on power, given at four flows (shut, a third, two thirds and
+all of the largest flow) with a cubic in their logarithms between. Their departures are correlated
+over a third of the range.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.arrays import Array, Values
+from thrustlapse.rotor.stage_map import Band, StageMap
+
+NODES = np.array([0.0, 1.0, 2.0, 3.0]) / 3.0
+"""Flows over the largest flow at which departures are given [-]."""
+
+CORRELATION_LENGTH = 1.0 / 3.0
+"""Flow over the largest flow within which departures go together [-]; judgement."""
+
+CORRELATION = np.exp(-0.5 * np.square((NODES[:, None] - NODES) / CORRELATION_LENGTH))
+"""Correlation of the departures at the nodes: a squared exponential."""
+
+_POLYNOMIAL = np.linalg.inv(np.vander(NODES, increasing=True))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cubic:
+    """``exp(c0 + c1 x + c2 x^2 + c3 x^3)`` on 0 <= x <= 1, constant beyond."""
+
+    c0: Values = 0.0
+    c1: Values = 0.0
+    c2: Values = 0.0
+    c3: Values = 0.0
+
+    def __call__(self, x: Array) -> Array:
+        at = np.clip(x, 0.0, 1.0)
+        return np.asarray(np.exp(self.c0 + at * (self.c1 + at * (self.c2 + at * self.c3))))
+
+
+def cubic(*departures: Values) -> Cubic:
+    """Factor with these departures [-] (of the logarithm) at the four nodes."""
+    coefficients = [sum(weight * np.asarray(one) for weight, one in zip(row, departures,
+                                                                        strict=True))
+                    for row in _POLYNOMIAL]
+    return Cubic(**{f"c{place}": value for place, value in enumerate(coefficients)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShapedMap:
+    """A map that departs from what it says: stretched as a whole, and smoothly in its form.
+
+    With x = phi / flow_factor and h, p the factors on head and power there, the head is
+    ``h psi(x)``, and the power the isentropic one of the new map plus the old loss times
+
+        exp((ln p - ln h - ln flow_factor) / (1 - eta))
+
+    which to first order is the factor p on power, and keeps the efficiency below one whatever is
+    drawn: the efficiency moves by its odds. Where the map gives no efficiency (a rotor driven by
+    the air) the factor is plain.
+    """
+
+    stage: Any
+    flow_factor: Values = 1.0
+    head_factor: Cubic = Cubic()
+    power_factor: Cubic = Cubic()
+    steep: bool | None = None
+
+    @property
+    def band(self) -> Band:
+        return self.stage.band  # type: ignore[no-any-return]
+
+    @property
+    def lowest_flow(self) -> Array:
+        return np.asarray(self.stage.lowest_flow * np.asarray(self.flow_factor))
+
+    @property
+    def highest_flow(self) -> Array:
+        return np.asarray(self.stage.highest_flow * np.asarray(self.flow_factor))
+
+    @property
+    def stall_flow(self) -> Array:
+        return np.asarray(self.stage.stall_flow * np.asarray(self.flow_factor))
+
+    def head(self, flow: Values) -> Array:
+        """Head coefficient [-]."""
+        x = flow / np.asarray(self.flow_factor)
+        return np.asarray(self.stage.head(x) * self.head_factor(x / self.stage.highest_flow))
+
+    def power(self, flow: Values) -> Array:
+        """Power coefficient [-]."""
+        x = flow / np.asarray(self.flow_factor)
+        share = x / self.stage.highest_flow
+        useful, whole = self.stage.head(x) * x, np.asarray(self.stage.power(x))
+        gain = self.head_factor(share) * self.flow_factor
+        cost = self.power_factor(share)
+        loss = whole - useful
+        known = (whole > 0.0) & (loss > 0.0)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            odds = np.exp(np.log(cost / gain) * np.where(known, whole / loss, 0.0))
+        return np.asarray(np.where(known, gain * (useful + loss * odds), cost * whole))
+
+    def swirl(self, flow: Values) -> Array:
+        """Swirl over tip speed [-]."""
+        return np.asarray(self.stage.swirl(flow / np.asarray(self.flow_factor)))
+
+
+def departed(stage: StageMap, *, flow: Values = 1.0, head: Values = 1.0, power: Values = 1.0,
+             head_shape: tuple[Values, ...] = (0.0,) * 4,
+             power_shape: tuple[Values, ...] = (0.0,) * 4) -> ShapedMap:
+    """Map with factors on its flow, head and power, and departures [-] at the four nodes."""
+    heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
+                     for factor, shape in ((head, head_shape), (power, power_shape)))
+    return ShapedMap(stage=stage, flow_factor=flow, head_factor=heads, power_factor=powers)

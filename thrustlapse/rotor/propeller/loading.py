@@ -1,0 +1,128 @@
+"""What a propeller's table may be wrong by, and one static reading that puts it right.
+
+An error of loading adds the same thrust coefficient at every advance ratio, as a blade set at
+another angle does, so that it does not vanish where the thrust does. Power follows the thrust by
+momentum theory; only what is above it has an error of its own, a factor. So thrust and power of
+one blade err together, and no draw beats momentum theory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from thrustlapse.arrays import Array, Values
+
+if TYPE_CHECKING:
+    from thrustlapse.rotor.batched_map import BatchedTable
+    from thrustlapse.rotor.propeller.table import PropellerTable
+
+T = TypeVar("T", "PropellerTable", "BatchedTable")
+
+THRUST_FACTORS = (0.6, 1.6)
+"""Factors on CT that a reading may ask for [-]; beyond them the label is of another propeller.
+
+Judgement.
+"""
+
+
+def ideal_power(*, thrust: Values, advance_ratio: Values, exit_area_ratio: Values = 0.0) -> Array:
+    """Least power coefficient for a thrust coefficient, by momentum theory [-].
+
+    Parameters
+    ----------
+    thrust, advance_ratio : array_like
+        CT and J [-]
+    exit_area_ratio : array_like
+        0 for an open propeller; duct exit area over disc area [-] for a ducted one
+
+    Notes
+    -----
+    Open, with ``w`` the induced speed over n D: ``w (J + w) = 2 CT / pi``, ``CP = CT (J + w)``.
+    Ducted, with ``e`` the jet's: ``e (e - J) = 4 CT / (pi s)``, ``CP = CT (J + e) / 2``. A disc
+    that brakes by more than CT = -pi J^2 / 8 (ducted: -pi s J^2 / 16) stops the stream; it then
+    keeps the speed it has there.
+    """
+    ct, j, ratio = np.asarray(thrust), np.asarray(advance_ratio), np.asarray(exit_area_ratio)
+    ducted = ratio > 0.0
+    load = np.where(ducted, 16.0 / np.where(ducted, ratio, 1.0), 8.0) * ct / np.pi
+    through = 0.5 * (j + np.sqrt(np.maximum(j * j + load, 0.0)))
+    return np.asarray(ct * np.where(ducted, 0.5 * (j + through), through))
+
+
+def power_with_error(*, thrust: Values, nominal_thrust: Values, nominal_power: Values,
+                     advance_ratio: Values, excess: Values,
+                     exit_area_ratio: Values = 0.0) -> Array:
+    """Power coefficient at a thrust coefficient that is not the nominal one [-].
+
+    Momentum theory's power at ``thrust``, and ``excess`` times what the nominal power had above
+    that of momentum theory.
+    """
+    own, before = (ideal_power(thrust=ct, advance_ratio=advance_ratio,
+                               exit_area_ratio=exit_area_ratio) for ct in (thrust, nominal_thrust))
+    return np.asarray(own + (np.asarray(nominal_power) - before) * excess)
+
+
+def anchored(table: T, *, thrust: float, power: float, shaft_speed: float) -> T:
+    """Table that meets a static reading: one factor on CT and one on CP, at every advance ratio.
+
+    Parameters
+    ----------
+    table : PropellerTable or BatchedTable
+        Of a label or of measured blades
+    thrust, power : float
+        CT and CP of the reading, shaft power counted [-], above 0
+    shaft_speed : float
+        Of the reading [rad/s]
+
+    Raises
+    ------
+    ValueError
+        Where the reading beats momentum theory, or asks for a factor on CT outside
+        :data:`THRUST_FACTORS`.
+    """
+    _possible(float(thrust**1.5 / power) if thrust > 0.0 and power > 0.0 else np.inf)
+    factor = thrust / table.thrust(advance_ratio=0.0, shaft_speed=shaft_speed)
+    low, high = THRUST_FACTORS
+    if np.any((factor < low) | (factor > high)):
+        raise ValueError(f"the reading has {np.ravel(factor)[0]:.2f} times the thrust coefficient "
+                         f"of this propeller; accepted: {low:g} to {high:g}; check diameter, "
+                         "pitch, blade count and shaft speed (pole pairs), or measure the blades")
+    share = power / table.power(advance_ratio=0.0, shaft_speed=shaft_speed)
+    return replace(table, thrust_scale=table.thrust_scale * factor,
+                   power_scale=table.power_scale * share)
+
+
+def anchored_without_speed(table: T, *, static_ratio: float, shaft_speed: float) -> T:
+    """Table that meets a static ``CT^1.5 / CP``, all that thrust and shaft power tell: one factor.
+
+    Parameters
+    ----------
+    static_ratio : float
+        ``CT^1.5 / CP = T^1.5 / (P D sqrt(rho))`` of the reading [-]; the shaft speed falls out
+    shaft_speed : float
+        About where the propeller turns [rad/s]: the row of the table that is compared
+
+    Notes
+    -----
+    The factor goes on CP: the thrust coefficient stays the table's, and so does its band.
+
+    Raises
+    ------
+    ValueError
+        Where the reading beats momentum theory
+    """
+    _possible(static_ratio)
+    at = {"advance_ratio": 0.0, "shaft_speed": shaft_speed}
+    share = table.thrust(**at) ** 1.5 / table.power(**at) / static_ratio
+    return replace(table, power_scale=table.power_scale * share)
+
+
+def _possible(static_ratio: float) -> None:
+    most = float(np.sqrt(0.5 * np.pi))
+    if not 0.0 < static_ratio <= most:
+        raise ValueError(f"thrust^1.5 over power is {static_ratio:.3g} in coefficients; accepted: "
+                         f"above 0, at most {most:.4g}, the ideal disc; check thrust, power and "
+                         "diameter, and their units")

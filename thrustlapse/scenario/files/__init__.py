@@ -1,0 +1,1 @@
+"""Scenario files: reading, positions of keys, includes, checking, editing, writing."""

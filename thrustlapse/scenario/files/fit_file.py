@@ -1,0 +1,111 @@
+"""A fitted candidate as a file of its own, which a scenario includes."""
+
+from __future__ import annotations
+
+import copy
+import os
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.arrays import Array
+from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.files.lines import key_lines
+from thrustlapse.scenario.files.read import expanded_tables
+from thrustlapse.scenario.files.validate import validated
+from thrustlapse.scenario.schema.scenario import ScenarioSection
+from thrustlapse.scenario.section import describe
+from thrustlapse.scenario.units import KINDS
+
+REPLACED = {"motor.torque_constant": ("motor.speed_constant",),
+            "motor.no_load_current": ("motor.no_load_speed",)}
+"""Keys that go when another takes over what they say."""
+
+
+def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str, float],
+                covariance: Array, bench: str, held: Mapping[str, float] | None = None,
+                remarks: Sequence[str] = ()) -> str:
+    """Text of a candidate's file with its fitted values and their covariance.
+
+    Parameters
+    ----------
+    path : path
+        The scenario that describes the candidate
+    name : str
+        The candidate
+    values : mapping
+        Fitted values in SI by dotted key, in the order of ``covariance``
+    bench : str
+        What they were fitted to
+    held : mapping, optional
+        Assumed values in SI by dotted key that the fit rests on and that follow from fitted ones:
+        written as anything from nothing to twice as much, so that the file means what was fitted
+    remarks : sequence of str
+        Lines of comment for the head of the file
+
+    Raises
+    ------
+    ScenarioError
+        Where the fitted values do not make a candidate that a scenario may have.
+    """
+    raw = expanded_tables(Path(path))
+    table: dict[str, Any] = copy.deepcopy(raw["candidates"][name])
+    table.pop("fit", None)
+    units = _units()
+    for dotted, value in values.items():
+        _put(table, dotted, _written(value, units[dotted]))
+        for gone in REPLACED.get(dotted, ()):
+            home, _, key = gone.rpartition(".")
+            table[home].pop(key, None)
+    for dotted, value in (held or {}).items():
+        if dotted not in values:
+            _put(table, dotted, f"0 .. {2.0 * value:.8g} {units[dotted]}")
+    spread = np.sqrt(np.diag(covariance))
+    rounded = (covariance + covariance.T) / 2.0
+    table["fit"] = {"bench": bench, "unknowns": list(values),
+                    "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded]}
+    text = _dumped(table, [*remarks, *(
+        f"{dotted}: {value:.5g} ± {deviation:.2g} {units[dotted]}".rstrip()
+        for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
+    alone = {**raw, "candidates": {name: tomllib.loads(text)}}
+    alone.pop("comparison", None)
+    _, faults = validated(alone, file="the fitted candidate", lines=key_lines(text))
+    if faults:
+        raise ScenarioError(faults)
+    return text
+
+
+def _units() -> dict[str, str]:
+    """SI unit by dotted key of a candidate; empty for ratios."""
+    found = {}
+    for key in describe(ScenarioSection):
+        if key.path[0] == "candidates" and key.kind:
+            found[".".join(key.path[2:])] = KINDS[key.kind].unit
+    return found
+
+
+def _written(value: float, unit: str) -> Any:
+    return f"{value:.8g} {unit}" if unit else float(f"{value:.8g}")
+
+
+def _put(table: dict[str, Any], dotted: str, value: Any) -> None:
+    *homes, key = dotted.split(".")
+    for home in homes:
+        table = table[home]
+    table[key] = value
+
+
+def _dumped(table: dict[str, Any], remarks: Sequence[str]) -> str:
+    import tomlkit
+
+    document = tomlkit.document()
+    for line in remarks:
+        document.add(tomlkit.comment(line))
+    document.add(tomlkit.nl())
+    for key, value in sorted(table.items(), key=lambda item: isinstance(item[1], dict)):
+        document[key] = value
+    return tomlkit.dumps(document)
+

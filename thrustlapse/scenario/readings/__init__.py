@@ -1,0 +1,1 @@
+"""Files of readings: bench tables, flight logs, recordings, sightings."""

@@ -1,0 +1,1 @@
+"""The tables of a scenario file: their keys, rules and checks."""
