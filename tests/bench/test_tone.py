@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import numpy as np
 import pytest
+from scipy import signal
 
+from tests.bench.sound_trial import read as answer
+from tests.bench.sounds import fan_sound, made_sound
 from thrustlapse.bench.blade_tone import choose_meaning
 from thrustlapse.bench.tone import find_tones
 
@@ -71,12 +75,16 @@ def test_a_blower_in_noise_is_read() -> None:
     assert any(one.folded for one in choice.meanings)
 
 
-def test_harmonics_decide_between_one_and_two_passes() -> None:
-    """A slow wheel whose second harmonic is louder than its blade pass."""
+def test_overtones_alone_need_an_expected_speed_that_excludes_the_neighbours() -> None:
+    """A slow wheel whose second harmonic is louder than its blade pass; a motor could sound so."""
     heard = sound(seed=6, tones={3_000.0: 0.15, 6_000.0: 0.4, 9_000.0: 0.2})
-    choice = choose_meaning(find_tones(samples=heard, rate=44_100.0), blades=9, **RANGE)
-    assert choice.chosen
-    assert choice.meanings[0].speed == pytest.approx(20_000 * RPM, rel=2e-4)
+    found = find_tones(samples=heard, rate=44_100.0)
+    assert not choose_meaning(found, blades=9, **RANGE).chosen
+    for width, chosen in ((500.0, True), (2_000.0, False)):
+        told = choose_meaning(found, blades=9, **RANGE, expected=20_200 * RPM,
+                              expected_deviation=width * RPM)
+        assert told.meanings[0].speed == pytest.approx(20_000 * RPM, rel=2e-4)
+        assert told.chosen is chosen
 
 
 def test_a_folded_tone_is_listed_and_an_expected_speed_brings_it_up() -> None:
@@ -93,35 +101,84 @@ def test_a_folded_tone_is_listed_and_an_expected_speed_brings_it_up() -> None:
     assert told.meanings[0].folded
 
 
-def test_two_hundred_made_recordings() -> None:
-    """Wheels of 5 to 13 blades at 20 to 100 krpm in noise, blade pass within hearing; half with a
-    shaft tone, a third with a foreign one: none is read wrongly, most are decided, and nearly all
-    with a speed that is expected within 5 %."""
-    random = np.random.default_rng(12)
-    decided = with_expected = 0
-    for _ in range(200):
-        rate = float(random.choice([44_100.0, 48_000.0]))
-        blades = int(random.integers(5, 14))
-        shaft = random.uniform(20_000.0, min(100_000.0, 0.42 * rate * 60 / blades)) / 60.0
-        loud = 10.0 ** random.uniform(-1.0, 0.0)
-        lines = {blades * shaft: 1.0, 2 * blades * shaft: random.uniform(0.0, 0.5)}
-        if random.random() < 0.5:
-            lines[shaft] = random.uniform(0.2, 0.8)
-        if random.random() < 0.3:
-            lines[random.uniform(2_000.0, 20_000.0)] = 0.7
-        heard = sound(seed=int(random.integers(2**31)), rate=rate, seconds=1.0,
-                      tones={pitch: loud * share for pitch, share in lines.items()
-                             if pitch < 0.475 * rate})
-        found = find_tones(samples=heard, rate=rate)
-        true = math.tau * shaft
-        for expected in (None, 1.05 * true):
-            choice = choose_meaning(found, blades=blades, **RANGE, expected=expected)
-            if choice.chosen:
-                assert choice.meanings[0].speed == pytest.approx(true, rel=0.003)
-                decided += expected is None
-                with_expected += expected is not None
-    assert decided > 140
-    assert with_expected > 185
+def test_ninety_made_recordings() -> None:
+    """Every seventh of the made recordings, of all kinds, codecs and rooms: none read wrongly.
+
+    All of them: ``python -m tests.bench.sound_trial``.
+    """
+    made = [made_sound(number) for number in range(0, 600, 7)]
+    answers = Counter(answer(one) for one in made)
+    assert {one.kind for one in made} == {"machine", "whine", "outside", "blades"}
+    assert answers["wrong"] == 0
+    assert answers["right"] > 0.5 * answers.total()
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_measured_fan_rebuilt(seed) -> None:
+    """996 rpm by video: the shaft line and the blades' agree. Where the range excludes it, nothing
+    is decided; at low, where the lines were too quiet for the source's own microphone, nor."""
+    found = find_tones(samples=fan_sound("medium", seed=seed), rate=16_000.0)
+    wide = choose_meaning(found, blades=11, lowest=200 * RPM, highest=150_000 * RPM)
+    assert wide.chosen
+    assert wide.meanings[0].speed == pytest.approx(996 * RPM, rel=5e-3)
+    narrow = choose_meaning(found, blades=11, lowest=1_000 * RPM, highest=150_000 * RPM)
+    assert not narrow.chosen
+    assert "outside the range" in narrow.reasons[-1]
+    low = find_tones(samples=fan_sound("low", seed=seed), rate=16_000.0)
+    assert not choose_meaning(low, blades=11, lowest=200 * RPM, highest=150_000 * RPM).chosen
+
+
+@pytest.mark.parametrize("overtones", [{}, {8_000.0: 0.1}, {8_000.0: 0.1, 12_000.0: 0.05}])
+@pytest.mark.parametrize("expected", [None, 26_667 * RPM])
+def test_a_lone_whine_never_decides(overtones, expected) -> None:
+    """4 000 Hz for 9 blades would be 26 667 rpm; the expected tenth excludes no neighbour."""
+    found = find_tones(samples=sound(seed=4, tones={4_000.0: 0.3} | overtones), rate=44_100.0)
+    assert not choose_meaning(found, blades=9, **RANGE, expected=expected).chosen
+
+
+@pytest.mark.parametrize("given", [8, 10])
+def test_a_wrong_number_of_blades_is_contradicted_by_the_shaft(given) -> None:
+    heard = sound(seed=3, tones={1_000.0: 0.1, 9_000.0: 0.2, 18_000.0: 0.1})
+    choice = choose_meaning(find_tones(samples=heard, rate=44_100.0), blades=given, **RANGE)
+    assert not choice.chosen
+    assert "1000 Hz would be the shaft of a wheel of 9 blades" in " ".join(
+        text for one in choice.meanings for text in one.against)
+
+
+def test_a_recording_cut_at_16_khz_is_noticed_and_says_nothing_of_what_lies_beyond() -> None:
+    """9 blades at 112 krpm pass 16 800 times a second; the shaft's 1 867 Hz and its double were
+    once read as the blade pass of a wheel at 12 444 rpm."""
+    lines = {112e3 / 60: 0.2, 112e3 / 30: 0.1}
+    whole = sound(seed=3, seconds=3.0, tones=lines | {16_800.0: 0.5})
+    cut = signal.sosfilt(signal.ellip(12, 0.3, 70.0, 16_000.0, fs=44_100.0, output="sos"),
+                         sound(seed=3, seconds=3.0, tones=lines))  # a codec leaves nothing beyond
+    found = find_tones(samples=cut, rate=44_100.0)
+    assert found.band[1] == pytest.approx(16_000.0, abs=600.0)
+    assert not choose_meaning(found, blades=9, **RANGE).chosen
+    told = choose_meaning(found, blades=9, **RANGE, expected=110e3 * RPM)
+    assert told.chosen
+    assert told.meanings[0].speed == pytest.approx(112e3 * RPM, rel=1e-3)
+    open_band = find_tones(samples=whole, rate=44_100.0)
+    assert open_band.band == (0.0, 22_050.0)
+    assert choose_meaning(open_band, blades=9, **RANGE).chosen
+
+
+def test_a_steady_line_far_below_the_noise_of_short_pieces() -> None:
+    """A line 6 dB over a hundredth of the noise's power in 1 Hz stands 10 log(T) higher in T
+    seconds; its error is as stated: 60 recordings of 8 s, where the closed form gives 0.39 bins
+    over the root of the power without a window."""
+    random = np.random.default_rng(8)
+    errors = []
+    for seed in range(60):
+        pitch = random.uniform(500.0, 15_000.0)
+        # a^2 / 2 over 2 / rate is 7 Hz: 7 x 8 s / 1.5 = 37, 16 dB in a bin
+        heard = sound(seed=seed, seconds=8.0, tones={pitch: math.sqrt(2 * 2 * 10 / 44_100.0)})
+        found = find_tones(samples=heard, rate=44_100.0)
+        assert found.frequency.size <= 2
+        if found.frequency.size:
+            errors.append((found.frequency[0] - pitch) / found.deviation[0])
+    assert len(errors) > 50
+    assert 0.6 < np.sqrt(np.mean(np.square(errors))) < 1.3
 
 
 def test_a_shaft_alone_whose_blade_pass_is_beyond_hearing_is_not_taken_for_a_slow_wheel() -> None:
@@ -135,7 +192,7 @@ def test_a_tone_no_shaft_can_make() -> None:
     found = find_tones(samples=sound(seed=9, tones={150.0: 0.3}), rate=44_100.0)
     choice = choose_meaning(found, blades=9, lowest=60_000 * RPM, highest=61_000 * RPM)
     assert not choice.chosen
-    assert "no tone can come" in choice.reasons[0] or choice.meanings[0].folded
+    assert "no tone can come" in choice.reasons[-1]
 
 
 def test_a_drifting_tone_says_how_far_it_wanders() -> None:

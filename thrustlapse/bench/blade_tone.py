@@ -1,9 +1,10 @@
 """Which shaft speed the tones of a recording mean.
 
-A wheel of Z blades sounds at the blade pass Z N and its multiples, and, out of balance, at the
-shaft's own N. Each loud tone could be any of these, and could have been folded down from above half
-the sampling rate. Every reading is listed with what speaks for it; the best is taken if it leads
-clearly.
+A wheel of Z blades sounds at the blade pass Z N and its multiples; out of balance, at the shaft's
+own N and its double. Motors whine at whole multiples of N, controllers at any pitch. So a tone
+alone, or a tone with its overtones, may be blades, shaft or motor. Two things tell: a line of the
+shaft together with one of the blades, whose ratio is then the number of blades; or a speed expected
+so sharply that the neighbouring multiples are excluded.
 """
 
 from __future__ import annotations
@@ -16,29 +17,46 @@ import numpy as np
 from thrustlapse.bench.shaft_speed import alias, unaliased
 from thrustlapse.bench.tone import Tones
 
-LOUDEST = 5
+LOUDEST = 10
 """Tones that are tried as a line of the machine."""
 
 FOLDED_COST = 20.0
 """What a reading loses for needing a tone above half the sampling rate [dB]: recorders filter those
 out before they sample; a poor one lets some pass. By judgement."""
 
+CONTRADICTED_COST = 20.0
+"""What a reading loses for each thing that speaks against it [dB]. By judgement."""
+
+MOST_COUNTED = 20.0
+"""Level up to which a tone counts [dB]: beyond it a tone is certain, and no surer for loudness."""
+
 AUDIBLE = 0.45
 """Share of the sampling rate up to which a recorder is trusted to let a tone through [-]: filters
 begin below half the rate. A line beyond it that is not heard says nothing."""
 
-CLEAR_LEAD = 6.0
-"""Lead of the best reading over the next, below which nothing is chosen [dB]."""
+CUT_MARGIN = 0.95
+"""Share of the frequency at which a recording is cut up to which lines are surely heard [-]."""
 
 SAME_SPEED = 0.004
 """Shares within which two speeds are one."""
+
+LINE_UP = 2e-3
+"""Most that two lines of one rotor may miss their ratio by however unsurely they are known [-]."""
+
+SHARP = 3e-4
+"""Relative deviation that a tone may have to contradict a speed by its place alone [-]."""
+
+RULED_OUT = 3.0
+"""Deviations from the expected speed at which a reading is ruled out."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class ToneMeaning:
     """One way to read a recording: shaft ``speed`` [rad/s] with ``deviation``; ``tone`` [Hz] and
     what it is taken for; ``folded`` whether it lies above half the sampling rate; ``score`` [dB]
-    the levels it explains less what it costs; ``explains`` the tones it explains, in words."""
+    the levels it explains less what it costs; ``explains`` the tones it explains, in words, and
+    ``places`` which they are among the tones; ``against`` what contradicts it, in words;
+    ``ratio`` whether a line of the shaft and one of the blades are among them."""
 
     speed: float
     deviation: float
@@ -47,6 +65,9 @@ class ToneMeaning:
     folded: bool
     score: float
     explains: tuple[str, ...]
+    places: frozenset[int]
+    against: tuple[str, ...]
+    ratio: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,83 +98,170 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
 
     Notes
     -----
-    The score of a speed is the sum of the levels of all tones it explains (shaft, blade pass, twice
-    and thrice), less 20 dB where its own tone is folded, less half the level of its own tone where
-    it makes that an overtone of a blade pass that is not heard, less the expected speed's
-    log-likelihood in decibel.
+    The score of a speed is the sum of the levels of all tones it explains (shaft, its double, blade
+    pass, twice and thrice), 20 dB each at most, less 20 dB where its own tone is folded and for
+    each thing that speaks against it, less the expected speed's log-likelihood in decibel.
+
+    The best is taken if it lies in the range, is not folded, nothing speaks against it, no other
+    reading explains as many tones, and either a line of the shaft and one of the blades are heard,
+    or two lines and an expected speed that excludes the neighbouring multiples. Readings outside
+    the range compete: a range that excludes the truth then leaves nothing decided.
     """
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=(
             f"no tone stands {tones.threshold:.0f} dB above the noise beside it",))
+    width = None if expected is None else (
+        0.1 * expected if expected_deviation is None else expected_deviation)
     found: list[ToneMeaning] = []
-    orders = {"shaft": 1, "blade pass": blades, "twice the blade pass": 2 * blades,
-              "thrice the blade pass": 3 * blades}
+    orders = {"shaft": 1, "twice the shaft": 2, "blade pass": blades,
+              "twice the blade pass": 2 * blades, "thrice the blade pass": 3 * blades}
     for place in range(min(LOUDEST, tones.frequency.size)):
         heard = float(tones.frequency[place])
         for meaning, order in orders.items():
-            top = highest * order / math.tau
+            top = max(highest * order / math.tau, heard)
             for true in unaliased(apparent=heard, rate=tones.rate, highest=top):
                 speed = math.tau * float(true) / order
-                if speed >= lowest:
+                if true <= 0.5 * tones.rate or lowest <= speed <= highest:
                     found.append(_judged(tones, place, speed, float(true), meaning, orders,
-                                         expected, expected_deviation))
+                                         expected, width))
     found.sort(key=lambda one: -one.score)
     kept: list[ToneMeaning] = []
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    return _chosen(kept)
+    return _chosen(kept, blades, lowest, highest, expected, width)
 
 
 def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
-            orders: dict[str, int], expected: float | None,
-            expected_deviation: float | None) -> ToneMeaning:
-    explains, score, blade_pass_heard = [], 0.0, False
-    used: set[int] = set()
-    for name, order in orders.items():
-        line = speed * order / math.tau
+            orders: dict[str, int], expected: float | None, width: float | None) -> ToneMeaning:
+    order = orders[meaning]
+    share = float(tones.deviation[place]) / true
+    explains: list[str] = []
+    named: dict[str, int] = {}
+    score = 0.0
+    for name, multiple in orders.items():
+        line = speed * multiple / math.tau
         if line > tones.rate / 2.0 and name != meaning:
             continue  # filtered out by the recorder, or folded: no evidence either way
         seen = abs(float(alias(frequency=line, rate=tones.rate)))
         near = np.abs(tones.frequency - seen)
-        match = int(np.argmin(near))
-        if match not in used and near[match] <= max(2.0 * tones.bin_width, 0.003 * seen):
-            used.add(match)
-            score += float(tones.level[match])
+        match = place if name == meaning else int(np.argmin(near))
+        joint = math.hypot(share * line, float(tones.deviation[match]))
+        if match not in named.values() and near[match] <= min(RULED_OUT * joint, LINE_UP * line):
+            named[name] = match
+            score += min(float(tones.level[match]), MOST_COUNTED)
             explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
                             f"{tones.level[match]:.0f} dB")
-            blade_pass_heard |= name == "blade pass"
+    against = tuple(_against(tones, speed, orders["blade pass"], named, share))
     folded = true > tones.rate / 2.0
-    score -= FOLDED_COST if folded else 0.0
-    own = float(tones.level[place])
-    if meaning != "blade pass" and not blade_pass_heard and (
-            speed * orders["blade pass"] / math.tau <= AUDIBLE * tones.rate):
-        score -= 0.5 * own
-    if expected is not None:
-        width = 0.1 * expected if expected_deviation is None else expected_deviation
+    score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
+    if expected is not None and width is not None:
         score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
-    order = orders[meaning]
     return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
                        tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
-                       score=score, explains=tuple(explains))
+                       score=score, explains=tuple(explains), against=against,
+                       places=frozenset(named.values()), ratio=_ratio(set(named), orders))
 
 
-def _chosen(kept: list[ToneMeaning]) -> ToneChoice:
+def _ratio(named: set[str], orders: dict[str, int]) -> bool:
+    """Whether the lines heard are in a ratio that only this number of blades makes."""
+    blades = orders["blade pass"]
+    passes = {name for name in named if "blade" in name}
+    if blades < 3:  # the pass of two blades is the double of the shaft
+        return False
+    return bool(passes) and ("shaft" in named or (
+        "twice the shaft" in named and blades > LEAST_HALVES and len(named) > 2))
+
+
+def _against(tones: Tones, speed: float, blades: int, named: dict[str, int],
+             share: float) -> list[str]:
+    """What speaks against a speed."""
+    passing = speed * blades / math.tau
+    low, high = tones.band
+    said = []
+    if "blade pass" not in named and (
+            low / CUT_MARGIN < passing < min(CUT_MARGIN * high, AUDIBLE * tones.rate)):
+        said.append(f"its blade pass at {passing:.0f} Hz would be heard and is not")
+    shaft = speed / math.tau
+    series = not {"shaft", "twice the shaft"} & set(named)
+    for place, heard in enumerate(tones.frequency):
+        if place in named.values() or tones.deviation[place] > SHARP * heard:
+            continue
+        joint = RULED_OUT * math.hypot(share, float(tones.deviation[place]) / heard)
+        parts, teeth = shaft / heard, passing / heard
+        if 2 <= round(parts) <= MOST_PARTS and abs(parts / round(parts) - 1.0) <= joint:
+            said.append(f"the tone at {heard:.0f} Hz is 1/{round(parts)} of that shaft's own: it "
+                        "would be the shaft, and the number of blades another")
+            break
+        if series and round(teeth) > 1 and (
+                1 <= abs(round(teeth) - blades) <= max(2, blades // 4)) and (
+                abs(teeth / round(teeth) - 1.0) <= joint):
+            said.append(f"the tone at {heard:.0f} Hz would be the shaft of a wheel of "
+                        f"{round(teeth)} blades, not {blades}: count them again")
+            break
+    return said
+
+
+LEAST_HALVES = 4
+"""Blades up to which the double of the shaft and the pass are as close as any two overtones."""
+
+MOST_PARTS = 20
+"""Parts of a claimed shaft line that are looked for: blades of a wheel, or so."""
+
+
+def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
+            expected: float | None, width: float | None) -> ToneChoice:
     if not kept:
         return ToneChoice(meanings=(), chosen=False, reasons=(
             "no tone can come from a shaft in the range given",))
     best = kept[0]
-    lead = best.score - kept[1].score if len(kept) > 1 else math.inf
-    reasons = [f"{60.0 * best.speed / math.tau:.0f} rpm explains {', '.join(best.explains)}"
-               + (", though that tone lies above half the sampling rate" if best.folded else "")]
+    inside = tuple(one for one in kept if lowest <= one.speed <= highest)
+
+    def rpm(speed: float) -> str:
+        return f"{60.0 * speed / math.tau:.0f} rpm"
+
+    def answer(chosen: bool, *reasons: str) -> ToneChoice:
+        return ToneChoice(meanings=inside, chosen=chosen, reasons=(first, *reasons))
+
+    first = f"{rpm(best.speed)} explains {', '.join(best.explains)}" + (
+        ", though that tone lies above half the sampling rate" if best.folded else "")
+    if not inside:
+        return answer(False, "no tone can come from a shaft in the range given")
+    if best is not inside[0]:
+        return answer(False, "that is outside the range given, and explains more than any speed "
+                      "inside it: widen the range, or give the number of blades anew")
+    if best.against:
+        return answer(False, *best.against)
+    if best.folded:
+        return answer(False, "a folded tone decides nothing: record at a higher sampling rate")
     if len(best.explains) == 1:
-        reasons.append("it rests on one tone alone: make sure that it comes from the wheel and "
-                       "moves with the throttle")
-    if lead >= CLEAR_LEAD and best.score > 0.0:
-        reasons.append("no other reading comes near" if math.isinf(lead) else
-                       f"it leads the next, {60.0 * kept[1].speed / math.tau:.0f} rpm, by "
-                       f"{lead:.0f} dB of explained sound")
-        return ToneChoice(meanings=tuple(kept), chosen=True, reasons=tuple(reasons))
-    reasons.append("that is no clear lead: record again closer by, at a higher sampling rate, or "
-                   "give the speed you expect")
-    return ToneChoice(meanings=tuple(kept), chosen=False, reasons=tuple(reasons))
+        return answer(False, "it rests on one tone alone, which may be a motor's or a controller's "
+                      "whine: record closer by, or longer at a steady speed, so that the shaft's "
+                      "own line is heard too")
+    if expected is not None and width is not None:
+        away = abs(best.speed - expected) / width
+        if away > RULED_OUT:
+            return answer(False, f"it lies {away:.1f} deviations from the expected speed: is the "
+                          "number of blades right?")
+    # places are in the order of how clearly the tones are heard
+    rivals = [one for one in kept[1:] if not one.against and not one.folded
+              and len(one.places) >= len(best.places) + (min(best.places) not in one.places) and (
+                  expected is None or width is None
+                  or abs(one.speed - expected) <= (RULED_OUT + 1.0) * width)]
+    if rivals:
+        return answer(False, f"{rpm(rivals[0].speed)} explains as much: record again closer by, "
+                      "at a higher sampling rate, or give the speed you expect")
+    if best.ratio:
+        return answer(True, "the shaft's line and the blades' agree in the number of blades",
+                      "no other reading comes near" if len(kept) == 1 else
+                      f"it leads the next, {rpm(kept[1].speed)}, by "
+                      f"{best.score - kept[1].score:.0f} dB of explained sound")
+    order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
+    if expected is not None and width is not None and all(
+            abs(best.speed * order / other - expected) > RULED_OUT * width
+            for other in (order - 1, order + 1) if other > 0):
+        return answer(True, "no line of the shaft and the blades together is heard, but the "
+                      "expected speed excludes the neighbouring multiples")
+    return answer(False, "tones and overtones alone may be a motor's: the shaft's line and the "
+                  "blades' are not heard together. Record closer by, or longer at a steady speed, "
+                  f"or give the speed you expect within {100.0 / (3.0 * (blades + 1)):.0f} %")

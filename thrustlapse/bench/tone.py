@@ -10,43 +10,71 @@ import numpy as np
 from thrustlapse.arrays import Array, IntArray
 
 SEGMENT = 0.2
-"""Length of a piece of the recording whose spectrum is taken [s]. A shaft drifts by tenths of a per
-cent a second, so longer pieces would sharpen no tone; shorter ones blur it."""
+"""Length of the shortest pieces whose spectrum is taken [s]; a shaft that drifts by tenths of a per
+cent a second is sharp in these."""
+
+LONGER = 4
+"""How many times longer the pieces of the next transform are: as long as four such fit, and then
+the whole recording at once. What is steady gains 10 dB with every tenfold length."""
 
 LEAST_SEGMENTS = 4
-"""Pieces below which noise cannot be told from tones."""
+"""Pieces of the shortest kind below which noise cannot be told from tones."""
 
 FALSE_ALARM = 1e-3
-"""Chance that noise alone, of the same colour, shows a tone anywhere in the spectrum."""
+"""Chance that noise alone, of the same colour, shows a tone anywhere in the spectra."""
 
 LEAST_LEVEL = 6.0
 """Level above the noise beside it that a tone must have however long the recording [dB]; sounds of
 a room are never as even as noise."""
 
-FLOOR_WIDTH = 400.0
-"""Width over which the noise beside a tone is taken [Hz]."""
+FLOOR_BINS = 81
+"""Bins over which the noise beside a tone is taken: 400 Hz in the shortest pieces."""
 
-EMPTY = 1e-30
-"""What a bin of nothing at all counts as, over the loudest [-]: 300 dB below it, where no recording
-reaches. A tone made by arithmetic has such bins, and they have no logarithm."""
+FIRST_BIN = 20
+"""Bins from zero on within which the noise beside is not known on both sides."""
 
-MOST_TONES = 12
-"""Tones that are told, the loudest first."""
+APART = 4
+"""Bins within which two peaks are one tone."""
+
+SKIRT = 0.01
+"""Share of a tone's frequency about it within which a tone of less than a thirtieth of its power
+is its skirt: what the drift of a loud tone leaves in long pieces [-]. By judgement."""
+
+MOST_TONES = 24
+"""Tones that are kept, those furthest above their threshold first."""
 
 INTERPOLATION_BIAS = 0.03
 """Error of a parabola through three bins of a Hann window's peak, in bins; 0.02 at worst without
 noise, measured in tests/bench/test_tone.py."""
 
+NOISE_ERROR = 0.6
+"""Deviation of a peak's place by noise, in bins, times the root of its power over the noise's: 0.39
+is the least there can be without a window (Rife and Boorstyn, IEEE Trans. Inf. Theory 20(5), 1974,
+from memory); with a Hann window 0.55, measured in tests/bench/test_tone.py."""
+
+RIDGE = 15.0
+"""Depth below the top down to which bins belong to a drifting tone's ridge [dB]."""
+
+NARROW = 6
+"""Bins that a steady tone spans at that depth at most."""
+
+CUT = 12.0
+"""Fall of the noise within half a kilohertz (an eighth of the band at most) that is a recorder's
+filter and no property of a sound [dB]; by judgement. Filters of codecs fall by 40 dB and more."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Tones:
-    """Tones of a recording, the loudest above its noise first.
+    """Tones of a recording, those furthest above what they need first.
 
-    ``frequency`` [Hz] with ``deviation`` [Hz], ``level`` above the noise beside it [dB], ``wander``
-    standard deviation of the frequency from piece to piece [Hz]. ``bin_width`` [Hz], ``segments``
-    how many pieces, ``rate`` samples a second [Hz], ``clipped`` share of samples at the end of the
-    scale [-], ``threshold`` level a tone needs [dB]. ``bins`` [Hz] and ``spectrum`` [dB] are the
-    whole averaged spectrum above the noise beside each bin.
+    ``frequency`` [Hz] with ``deviation`` [Hz], ``level`` above the noise beside it [dB] in the
+    transform that shows it best, ``wander`` standard deviation of the frequency from piece to
+    piece [Hz], 0 where one piece is the whole. ``bin_width`` [Hz], ``segments`` how many pieces,
+    ``threshold`` level a tone needs [dB] in the shortest pieces. ``rate`` samples a second [Hz],
+    ``clipped`` share of samples at the end of the scale [-]. ``bins`` [Hz] and ``spectrum`` [dB]
+    are the whole averaged spectrum of these pieces above the noise beside each bin. The recording
+    holds sounds from ``band[0]`` to ``band[1]`` [Hz] only: 0 and half the rate where no filter is
+    seen; ``steady`` [s] is the longest piece that was looked at.
     """
 
     frequency: Array
@@ -60,9 +88,26 @@ class Tones:
     threshold: float
     bins: Array
     spectrum: Array
+    band: tuple[float, float]
+    steady: float
 
 
-def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
+@dataclass(frozen=True, kw_only=True)
+class _Spectrum:
+    """Averaged spectrum of pieces of one length and the peaks in it."""
+
+    bins: Array
+    decibel: Array
+    level: Array
+    threshold: float
+    segments: int
+    frequency: Array
+    deviation: Array
+    wander: Array
+    found: IntArray
+
+
+def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
     """Tones of a recording above ``lowest`` [Hz].
 
     Parameters
@@ -79,21 +124,20 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
 
     Notes
     -----
-    Power spectra of pieces overlapping by half under a Hann window are averaged. The noise beside
-    each bin is the median over 400 Hz. The mean of k spectra of noise follows a chi-squared law of
-    2 k degrees of freedom, from which the threshold follows for the stated chance of a false alarm
-    in all bins together; overlapping pieces count as slightly fewer. A peak's frequency is the top
-    of a parabola through the logarithms of three bins.
+    Power spectra of pieces overlapping by half under a Hann window are averaged, for pieces of
+    0.2 s, four times that and so on, and once for the whole. The noise beside each bin is the
+    median over 81 bins. The mean of k spectra of noise follows a chi-squared law of 2 k degrees of
+    freedom, from which the threshold follows for the stated chance of a false alarm in all bins
+    of all lengths together, the noise beside being known from so many bins only; overlapping
+    pieces count as slightly fewer. A peak's frequency is the
+    top of a parabola through the logarithms of three bins. Of a tone that several lengths show,
+    the longest in which it still rises is kept: the others know its frequency less well.
 
     References
     ----------
     Welch, IEEE Trans. Audio Electroacoust. 15(2), 1967, 70-73 (from memory: the averaging, and the
     correlation of 1/6 between half-overlapping Hann pieces).
     """
-    from scipy.ndimage import median_filter
-    from scipy.signal import find_peaks, spectrogram
-    from scipy.stats import chi2
-
     sound = np.asarray(samples, dtype=float)
     length = 2 ** round(math.log2(SEGMENT * rate))
     if sound.ndim != 1 or sound.size < length * (LEAST_SEGMENTS + 1) // 2:
@@ -103,29 +147,155 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 100.0) -> Tones:
     if not peak > 0.0 or not np.isfinite(peak):
         raise ValueError("silence")
     sound = sound / peak
-    clipped = float(np.mean(np.abs(sound) >= 0.999))
+    lengths = [length]
+    while LONGER * lengths[-1] * LEAST_SEGMENTS <= sound.size:
+        lengths.append(LONGER * lengths[-1])
+    if sound.size >= 2 * lengths[-1]:
+        lengths.append(sound.size)
+    spectra = [_spectrum(sound, rate, one, FALSE_ALARM / len(lengths)) for one in lengths]
+    short = spectra[0]
+    frequency, deviation, level, wander = _merged(spectra, lowest)
+    return Tones(
+        frequency=frequency, deviation=deviation, level=level, wander=wander,
+        bin_width=float(short.bins[1]), segments=short.segments, rate=float(rate),
+        clipped=float(np.mean(np.abs(sound) >= 0.999)), threshold=short.threshold,
+        bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate)
+
+
+def rounding_noise(*, peak: float, rate: float) -> float:
+    """Power density of the arithmetic's own noise [peak^2/Hz]: what a bin cannot fall below.
+
+    Rounding to a step q makes white noise of variance q^2/12 (from memory: any text on sampling),
+    spread over half the rate; the step is that of a double near the peak. A sound made by
+    arithmetic, or cut to exact zeros, has such bins, 300 dB below the peak; they then have a
+    logarithm, and a level of noise beside them.
+    """
+    return float((np.finfo(np.float64).eps * peak) ** 2 / 6.0 / rate)
+
+
+def _spectrum(sound: Array, rate: float, length: int, false_alarm: float) -> _Spectrum:
+    from scipy.ndimage import median_filter
+    from scipy.signal import find_peaks, spectrogram
+
     bins, _, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
                                   noverlap=length // 2, detrend="constant")
-    count = pieces.shape[1]
+    rounding = rounding_noise(peak=1.0, rate=rate)
     power = np.mean(pieces, axis=1)
+    count = pieces.shape[1]
     width = float(bins[1] - bins[0])
-    decibel = 10.0 * np.log10(power + EMPTY * float(np.max(power)))
-    floor = median_filter(decibel, size=2 * round(0.5 * FLOOR_WIDTH / width) + 1, mode="nearest")
-    level = decibel - floor
+    decibel = 10.0 * np.log10(power + rounding)
+    level = decibel - median_filter(decibel, size=FLOOR_BINS, mode="nearest")
     freedom = 2.0 * count / (1.0 + 2.0 / 36.0 * (1.0 - 1.0 / count))
-    surely = chi2.isf(FALSE_ALARM / bins.size, freedom) / chi2.median(freedom)
-    threshold = max(10.0 * math.log10(surely), LEAST_LEVEL)
-    spacing = max(3, round(20.0 / width))
-    found, _ = find_peaks(level, height=threshold, distance=spacing)
-    found = found[(bins[found] >= lowest) & (found > 1) & (found < bins.size - 2)]
-    found = found[np.argsort(-level[found])][:MOST_TONES]
-    shift = _parabola(decibel, found)
-    wander = _wander(pieces, found, spacing) * width
-    return Tones(
-        frequency=np.asarray((found + shift) * width), level=np.asarray(level[found]),
-        wander=wander, bin_width=width, segments=count, rate=float(rate), clipped=clipped,
-        deviation=np.hypot(INTERPOLATION_BIAS * width, wander / math.sqrt(freedom / 2.0)),
-        threshold=threshold, bins=np.asarray(bins), spectrum=np.asarray(level))
+    threshold = max(_threshold(false_alarm / bins.size, freedom), LEAST_LEVEL)
+    found, _ = find_peaks(level, height=threshold, distance=APART)
+    found = found[(found >= FIRST_BIN) & (found < bins.size - FIRST_BIN)]
+    found = found[np.argsort(-level[found])][:4 * MOST_TONES]
+    place, smear = found + _parabola(decibel, found), np.zeros(found.size)
+    if count >= LEAST_SEGMENTS:
+        found, place, smear = _centred(power, level, threshold, found, place)
+        wander = _wander(pieces, found, APART, rounding) * width
+        noise = wander / math.sqrt(freedom / 2.0)
+    else:
+        wander = np.zeros(found.size)
+        noise = NOISE_ERROR * width / np.sqrt(10.0 ** (level[found] / 10.0) * freedom / 2.0)
+    return _Spectrum(
+        bins=np.asarray(bins), decibel=decibel, level=np.asarray(level), threshold=threshold,
+        segments=count, found=found, wander=wander, frequency=np.asarray(place * width),
+        deviation=np.asarray(np.hypot(np.hypot(INTERPOLATION_BIAS, smear) * width, noise)))
+
+
+def _threshold(false_alarm: float, freedom: float) -> float:
+    """Level over the median of the bins beside that noise exceeds with a given chance [dB].
+
+    The median of n values has the standard deviation 1 / (2 p sqrt(n)), p their density there;
+    neighbours under a Hann window share (2/3)^2 + (1/6)^2 of their power's variance, so n counts
+    1.94 times less. The chance is the mean over where the median lies (Gauss and Hermite).
+    """
+    from scipy.optimize import brentq
+    from scipy.special import logsumexp
+    from scipy.stats import chi2
+
+    median = chi2.median(freedom)
+    spread = math.sqrt(1.94 / FLOOR_BINS) / (2.0 * chi2.pdf(median, freedom) * median)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(21)
+    lies = median * np.exp(spread * nodes)
+
+    def exceeded(level: float) -> float:
+        chance = logsumexp(chi2.logsf(10.0 ** (level / 10.0) * lies, freedom),
+                           b=weights / np.sum(weights))
+        return float(chance) - math.log(false_alarm)
+
+    return float(brentq(exceeded, 0.0, 60.0))
+
+
+def _centred(power: Array, level: Array, threshold: float, found: IntArray,
+             place: Array) -> tuple[IntArray, Array, Array]:
+    """Peaks, each once, their places and the deviation of these by smear, in bins.
+
+    A tone that drifts through several bins leaves a ragged ridge. Its frequency is the ridge's
+    centre of power, which for an even drift is the mean; each bin's power counts as known to its
+    own size. Loudest first.
+    """
+    peaks, places, smears = [], [], []
+    taken = np.zeros(level.size, dtype=bool)
+    for peak, where in zip(found, place, strict=True):
+        if taken[peak]:
+            continue
+        high = np.flatnonzero(level < max(threshold, float(level[peak]) - RIDGE))
+        # two bins in a row below end the ridge
+        ends = high[:-1][np.diff(high) == 1]
+        left, right = ends[ends < peak - 1], ends[ends > peak]
+        first = int(left[-1]) + 2 if left.size else 0
+        last = int(right[0]) - 1 if right.size else level.size - 1
+        ridge = np.arange(first, last + 1)
+        taken[ridge] = True
+        wide = ridge.size > NARROW
+        peaks.append(int(peak))
+        places.append(float(np.average(ridge, weights=power[ridge])) if wide else float(where))
+        smears.append(math.sqrt(ridge.size / 12.0) if wide else 0.0)
+    return np.array(peaks, dtype=np.int64), np.array(places), np.array(smears)
+
+
+def _merged(spectra: list[_Spectrum], lowest: float) -> tuple[Array, Array, Array, Array]:
+    """Frequency, deviation, level and wander of each tone once, furthest above threshold first."""
+    rows: list[tuple[float, float, float, float, float, float, float]] = []
+    for one in reversed(spectra):
+        width = float(one.bins[1])
+        # power of a line, whatever the length of the piece
+        power = one.decibel[one.found] + 10.0 * math.log10(width)
+        for place, frequency in enumerate(one.frequency):
+            level = float(one.level[one.found[place]])
+            margin, reach = level - one.threshold, APART * width
+            same = [row for row in rows if abs(row[0] - frequency) < reach]
+            if frequency < lowest or any(row[4] >= margin - 3.0 for row in same):
+                continue  # a longer piece shows it as well, and sharper
+            rows = [row for row in rows if row not in same]
+            rows.append((float(frequency), float(one.deviation[place]), level,
+                         float(one.wander[place]), margin, float(power[place]), reach))
+    loud = [row for row in rows if not any(
+        other[5] > row[5] + 15.0 and abs(other[0] - row[0]) < max(SKIRT * other[0], row[6])
+        for other in rows)]
+    loud.sort(key=lambda row: -row[4])
+    table = np.array(loud[:MOST_TONES]).reshape(-1, 7)
+    return table[:, 0], table[:, 1], table[:, 2], table[:, 3]
+
+
+def _band(short: _Spectrum) -> tuple[float, float]:
+    """Frequencies between which the recording holds sounds [Hz]: where filters begin, if any."""
+    floor = short.decibel - short.level
+    half = float(short.bins[-1])
+    step = max(round(min(500.0, half / 8.0) / float(short.bins[1])), 2)
+
+    def end(beside: Array) -> int | None:
+        """Bin up to which the noise goes before it falls for good."""
+        beyond = np.maximum.accumulate(beside[::-1])[::-1]
+        fall = beside[:-step] - beyond[step:]
+        falls = np.flatnonzero(fall[step:] >= CUT) + step
+        return int(falls[0]) if falls.size else None
+
+    upper, lower = end(floor), end(floor[::-1])
+    return (0.0 if lower is None else float(short.bins[floor.size - 1 - lower]),
+            half if upper is None else float(short.bins[upper]))
 
 
 def _parabola(decibel: Array, found: IntArray) -> Array:
@@ -134,15 +304,14 @@ def _parabola(decibel: Array, found: IntArray) -> Array:
     return np.asarray(0.5 * (left - right) / (left - 2.0 * middle + right))
 
 
-def _wander(pieces: Array, found: IntArray, reach: int) -> Array:
+def _wander(pieces: Array, found: IntArray, reach: int, rounding: float) -> Array:
     """Standard deviation over the pieces of where each peak lies, in bins."""
-    least = EMPTY * float(np.max(pieces))
     spread = np.zeros(found.size)
     for place, peak in enumerate(found):
         low, high = max(peak - reach, 1), min(peak + reach + 1, pieces.shape[0] - 1)
         top = low + np.argmax(pieces[low:high], axis=0)
         columns = np.arange(pieces.shape[1])
-        logs = [np.log(pieces[np.clip(top + step, 0, pieces.shape[0] - 1), columns] + least)
+        logs = [np.log(pieces[np.clip(top + step, 0, pieces.shape[0] - 1), columns] + rounding)
                 for step in (-1, 0, 1)]
         curve = logs[0] - 2.0 * logs[1] + logs[2]
         shift = np.where(curve < 0.0, 0.5 * (logs[0] - logs[2]) / np.where(curve < 0.0, curve, 1.0),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.bench.tone import EMPTY
+from thrustlapse.bench.tone import rounding_noise
 
 PIECE, HOP = 0.1, 0.05
 """Length of a piece and step from one to the next [s]: a speed that climbs 10 % in half a second
@@ -78,7 +78,8 @@ def follow_tone(*, samples: Array, rate: float, frequency: float) -> ToneTrack:
     bins, time, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
                                      noverlap=length - hop, detrend="constant")
     near = (bins >= (1.0 - REACH) * frequency) & (bins <= (1.0 + REACH) * frequency)
-    decibel = 10.0 * np.log10(pieces[near] + EMPTY * float(np.max(pieces)))
+    decibel = 10.0 * np.log10(pieces[near] + rounding_noise(
+        peak=float(np.max(np.abs(sound))), rate=rate))
     level = decibel - np.median(decibel, axis=0)
     width = float(bins[1] - bins[0])
     in_reach = 2.0 * STEP * frequency / width + 1.0

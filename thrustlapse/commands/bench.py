@@ -105,7 +105,7 @@ def plan() -> None:
 @click.option("--apparent", multiple=True, metavar="FREQUENCY",
               help='What it seemed to do at each rate: "12.5 Hz" blade passes a second, or counted '
                    '"30 in 240" frames; a sign in front tells the direction, - for backwards')
-@click.option("--lowest", default="1 krpm", show_default=True, metavar="SPEED",
+@click.option("--lowest", default="200 rpm", show_default=True, metavar="SPEED",
               help="Slowest the shaft can turn")
 @click.option("--highest", default="150 krpm", show_default=True, metavar="SPEED",
               help="Fastest the shaft can turn")
@@ -126,7 +126,9 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
     four seconds, open it again, and read both speeds off one recording.
 
     Not every tone comes from the wheel: a controller whistles at one pitch whatever the throttle, a
-    brush motor at its commutator bars. Change the throttle and see which tone moves with it.
+    motor at whole multiples of its speed. So one tone never decides. Record ten seconds at a steady
+    speed: the shaft's own line then shows beside the blades', and their ratio is the number of
+    blades.
 
     \b
     Examples:

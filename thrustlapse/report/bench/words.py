@@ -53,12 +53,17 @@ def speed_lines(choice: SpeedChoice) -> list[str]:
 
 def tone_lines(tones: Tones, choice: ToneChoice) -> list[str]:
     """The tones, every reading of them, and the speed taken."""
-    lines = [f"{tones.segments} pieces, {tones.bin_width:.1f} Hz a bin; a tone needs "
+    lines = [f"{tones.segments} pieces, {tones.bin_width:.1f} Hz a bin, and longer pieces up to "
+             f"{tones.steady:.1f} s; in the short ones a tone needs "
              f"{tones.threshold:.1f} dB above the noise beside it, which noise alone shows in "
              f"at most 1 of {1.0 / FALSE_ALARM:.0f} recordings"]
     if tones.clipped > 1e-4:
         lines.append(f"caution: {100 * tones.clipped:.2g} % of the samples are clipped, which "
                      "makes overtones of its own: record from further off")
+    low, high = tones.band
+    if low > 0.0 or high < 0.5 * tones.rate:
+        lines.append(f"the recording holds sound from {low:.0f} to {high:.0f} Hz only, cut by a "
+                     "filter or a codec: lines beyond that are not missing, they cannot be heard")
     if tones.frequency.size:
         lines += ["", *laid_out([
             ("tone Hz", [with_spread(float(a), float(b)) for a, b in zip(
