@@ -1,7 +1,7 @@
-"""Made recordings read, by class: ``python -m tests.bench.sound_trial [first] [final]``.
+"""Made recordings read, by class: ``python -m tests.bench.sound_trial [first | SEED]``.
 
-``first`` reads those whose codec and room the method was made with, ``final`` the others too. It
-writes ``sound_trial.csv`` beside this file when all are read.
+``first`` reads those whose codec and room the method was made with. Without a word all are read, or
+as many of another seed. With ``write`` the counts go to ``sound_trial.csv`` beside this file.
 """
 
 from __future__ import annotations
@@ -53,17 +53,18 @@ def counts(sounds: Iterable[MadeSound]) -> dict[tuple[str, str], Counter[str]]:
 
 def main(words: list[str]) -> None:
     """Read, print, write."""
-    sounds = (made_sound(number) for number in range(RECORDINGS))
+    seed = next((int(word) for word in words if word.isdigit()), SEED)
+    sounds = (made_sound(number, seed=seed) for number in range(RECORDINGS))
     found = counts(one for one in sounds if "first" not in words or not one.kept)
     rows = [(subject, value, answers.total(), answers["right"] + answers["wrong"],
              answers["wrong"]) for (subject, value), answers in sorted(found.items())]
     for subject, value, total, decided, wrong in rows:
         print(f"{subject:10}{value:26}{total:5}  decided {100 * decided / total:5.1f} %  "
               f"wrong {wrong}")
-    if "final" in words:
+    if "write" in words:
         with RESULT.open("w", encoding="utf-8", newline="") as file:
-            file.write(f"# seed {SEED}, thrustlapse {__version__}, "
-                       "made by python -m tests.bench.sound_trial final\n")
+            file.write(f"# seed {seed}, thrustlapse {__version__}, "
+                       "made by python -m tests.bench.sound_trial\n")
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow(("subject", "class", "recordings", "decided", "wrong"))
             writer.writerows(rows)

@@ -63,9 +63,9 @@ class MadeSound:
         return self.codec in KEPT_CODECS or self.room in KEPT_ROOMS
 
 
-def made_sound(number: int) -> MadeSound:
+def made_sound(number: int, *, seed: int = SEED) -> MadeSound:
     """The recording of a number from 0 on; kinds, levels, codecs and rooms go round."""
-    random = np.random.default_rng([SEED, number])
+    random = np.random.default_rng([seed, number])
     kind, level = KINDS[number % len(KINDS)], LEVELS[(number // 3) % len(LEVELS)]
     codec = str(random.choice(CODECS, p=(0.2, 0.2, 0.15, 0.05, 0.1, 0.15, 0.05, 0.1)))
     room = str(random.choice(ROOMS))

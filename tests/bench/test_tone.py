@@ -136,6 +136,17 @@ def test_a_lone_whine_never_decides(overtones, expected) -> None:
     assert not choose_meaning(found, blades=9, **RANGE, expected=expected).chosen
 
 
+@pytest.mark.parametrize("mains", [50.0, 60.03])
+def test_mains_hum_is_no_fan(mains) -> None:
+    """Its multiples were read as a wheel of three blades at 3 000 rpm."""
+    heard = sound(seed=2, seconds=5.0, tones={mains * k: 0.3 / k for k in (1, 2, 3, 6)})
+    found = find_tones(samples=heard, rate=44_100.0)
+    choice = choose_meaning(found, blades=3, lowest=200 * RPM, highest=150_000 * RPM)
+    assert found.frequency.size == 4
+    assert not choice.chosen
+    assert "mains hum" in choice.reasons[0]
+
+
 @pytest.mark.parametrize("given", [8, 10])
 def test_a_wrong_number_of_blades_is_contradicted_by_the_shaft(given) -> None:
     heard = sound(seed=3, tones={1_000.0: 0.1, 9_000.0: 0.2, 18_000.0: 0.1})

@@ -10,7 +10,7 @@ so sharply that the neighbouring multiples are excluded.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -45,6 +45,13 @@ LINE_UP = 2e-3
 
 SHARP = 3e-4
 """Relative deviation that a tone may have to contradict a speed by its place alone [-]."""
+
+MAINS = (50.0, 60.0)
+"""Frequencies of mains [Hz]; hum has its multiples too."""
+
+MAINS_SHARE, MAINS_MULTIPLES = 1e-3, 20
+"""Share by which mains wander (a twentieth of a hertz; common practice, no source), and multiples
+of them that are looked for."""
 
 RULED_OUT = 3.0
 """Deviations from the expected speed at which a reading is ruled out."""
@@ -110,6 +117,9 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=(
             f"no tone stands {tones.threshold:.0f} dB above the noise beside it",))
+    tones, hum = _without_hum(tones)
+    if tones.frequency.size == 0:
+        return ToneChoice(meanings=(), chosen=False, reasons=hum)
     width = None if expected is None else (
         0.1 * expected if expected_deviation is None else expected_deviation)
     found: list[ToneMeaning] = []
@@ -129,7 +139,31 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    return _chosen(kept, blades, lowest, highest, expected, width)
+    choice = _chosen(kept, blades, lowest, highest, expected, width)
+    return replace(choice, reasons=(*hum, *choice.reasons))
+
+
+def _without_hum(tones: Tones) -> tuple[Tones, tuple[str, ...]]:
+    """Tones without those of mains hum, and what was taken away, in words.
+
+    Where mains or their double are heard, all whole multiples are theirs: a rotor that turns just
+    so cannot be told from them.
+    """
+    heard = np.asarray(tones.frequency, dtype=float)
+    hum = np.zeros(heard.size, dtype=bool)
+    for mains in MAINS:
+        whole = np.rint(heard / mains)
+        near = (whole >= 1) & (whole <= MAINS_MULTIPLES) & (
+            np.abs(heard - whole * mains) <= MAINS_SHARE * heard) & (
+                np.asarray(tones.deviation) <= MAINS_SHARE * heard)
+        if np.any(near & (whole <= 2)):
+            hum |= near
+    if not hum.any():
+        return tones, ()
+    left = replace(tones, frequency=tones.frequency[~hum], deviation=tones.deviation[~hum],
+                   level=tones.level[~hum], wander=tones.wander[~hum])
+    return left, (f"{', '.join(f'{one:.0f}' for one in np.sort(heard[hum]))} Hz are taken for "
+                  "mains hum: a rotor of just that speed could not be told from it",)
 
 
 def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
