@@ -9,6 +9,10 @@ height then has to grow as
 with a thrust factor ``a`` and a parasite-drag factor ``b``. Summed over time this is linear in
 both, needs no differentiation of noisy readings, and every reading of airspeed and height enters
 with its own error. Readings with next to no power are taken as flown with the motor cut.
+
+The thrust factor may change with airspeed, a + s (V / Vm - 1), Vm the mean airspeed under power:
+``s`` is what the log says of the lapse. It is an unknown wherever the log can tell it, by what was
+flown and not by what comes out, so that its interval is honest; elsewhere it is none.
 """
 
 from __future__ import annotations
@@ -19,6 +23,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import Airframe, level_drag
+from thrustlapse.aircraft.log_wind import Wind, steady_wind
 from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
@@ -39,14 +44,27 @@ SINGULAR = 1e-12
 WORST_CONDITION = 30.0
 """Condition number of the scaled Jacobian above which the two factors are called inseparable."""
 
+SLOPE_TOLD = 0.15
+"""Standard deviation of what the slope does to the factor between the slow and the fast tenth of
+the readings with power, below which the log is said to tell it [-]. By judgement."""
+
+RUN_TIME, RUN_CLIMB, RUN_ACCELERATION = 5.0, 0.3, 0.15
+"""A steady level run: how long at least [s], how much it may climb [m/s] and gain [m/s^2] on the
+mean over it. By judgement."""
+
+FULL_POWER = 0.9
+"""Share of the predicted current at full power from which a reading counts as full power [-]."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class FlightLog:
     """Readings in SI; ``height`` above the site. Deviations are one standard deviation.
 
     Airspeed is true airspeed [m/s], ``voltage`` and ``current`` at the pack's terminals. A load
-    factor [-] may be given for turns; 1 where it is not. ``source`` names the file it comes from,
-    ``told`` what was assumed when it was read.
+    factor [-] may be given for turns, or the ``bank`` [rad], of which it is 1 / cos in a turn that
+    keeps its height; 1 where neither is. ``ground_speed`` [m/s], ``track`` and ``heading`` [rad,
+    clockwise from north] tell the wind. ``source`` names the file it comes from, ``told`` what was
+    assumed when it was read.
     """
 
     time: Array
@@ -55,10 +73,32 @@ class FlightLog:
     voltage: Array
     current: Array
     load_factor: Array | None = None
+    bank: Array | None = None
+    ground_speed: Array | None = None
+    track: Array | None = None
+    heading: Array | None = None
     airspeed_deviation: Values = 0.5
     height_deviation: Values = 1.0
     source: str = ""
     told: tuple[str, ...] = ()
+
+    @property
+    def load(self) -> Array:
+        """Lift over weight [-]."""
+        if self.load_factor is not None:
+            return np.asarray(self.load_factor, dtype=float)
+        if self.bank is not None:
+            return np.asarray(1.0 / np.cos(self.bank))
+        return np.ones_like(np.asarray(self.airspeed, dtype=float))
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelRun:
+    """A steady level run at full power: ``airspeed`` [m/s], from ``start`` to ``end`` [s]."""
+
+    airspeed: float
+    start: float
+    end: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,9 +106,14 @@ class LogReduction:
     """What best explains a log, and how well.
 
     ``thrust_factor`` and ``drag_factor`` multiply the predicted net thrust and the airframe's
-    parasite drag, with ``covariance`` in that order. ``separable`` tells whether the log holds
-    them apart: power on and off, or fast and slow. ``predicted_height`` is energy height [m] with
-    both factors at one, ``fitted_height`` with the fitted ones, ``logged_height`` as read.
+    parasite drag, with ``covariance`` in that order. The thrust factor holds at ``middle``, the
+    mean airspeed under power [m/s], and changes by ``slope`` times V / middle - 1, known where
+    ``slope_told``, else 0; ``joint`` is the covariance of all three. ``powered`` are the airspeeds
+    of the slow and the fast tenth of the readings with power [m/s]. ``wind`` is what the log says
+    of it, ``level_run`` the longest steady level run at full power, or None. ``separable`` tells
+    whether the log holds the factors apart: power on and off, or fast and slow.
+    ``predicted_height`` is energy height [m] with both factors at one, ``fitted_height`` with the
+    fitted ones, ``logged_height`` as read.
     ``residual`` is in deviations; ``scatter`` near 1 where they are honest. ``known`` marks the
     readings at which the machine could be predicted: elsewhere the heights predicted and fitted
     and the residual are NaN, and the prediction goes on from the log; ``motor_on`` those with
@@ -79,6 +124,13 @@ class LogReduction:
     thrust_factor: float
     drag_factor: float
     covariance: Array
+    slope: float
+    slope_told: bool
+    joint: Array
+    middle: float
+    powered: tuple[float, float]
+    wind: Wind
+    level_run: LevelRun | None
     correlation: float
     condition: float
     separable: bool
@@ -105,6 +157,22 @@ class LogReduction:
         """Covariance, widened where the readings scatter more than stated (Birge's factor)."""
         return np.asarray(self.covariance * max(1.0, self.scatter) ** 2)
 
+    @property
+    def slope_deviation(self) -> float:
+        """Standard deviation of the slope, widened as :attr:`widened`; NaN where it is not told."""
+        return float(np.sqrt(self.joint[2, 2]) * max(1.0, self.scatter)) if self.slope_told else (
+            float("nan"))
+
+    def lapse(self) -> tuple[float, float]:
+        """Thrust of the fast end over that of the slow, by the log over predicted, with its
+        standard deviation (first order)."""
+        at = np.array(self.powered) / self.middle - 1.0
+        slow, fast = self.thrust_factor + self.slope * at
+        ratio = fast / slow
+        by = np.array([(1.0 - ratio) / slow, 0.0, (at[1] - ratio * at[0]) / slow])
+        spread = np.sqrt(by @ self.joint @ by) * max(1.0, self.scatter)
+        return float(ratio), float(spread)
+
     def airframe(self, airframe: Airframe) -> Airframe:
         """Same airframe with its parasite drag scaled to the log."""
         return replace(airframe, minimum_drag_coefficient=self.drag_factor
@@ -118,7 +186,9 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     Weighted linear least squares on the energy height at every reading, with the energy height at
     the start as a third unknown, and the moment of each switching on or off within its interval
     as a further one. Readings at which the machine is not known are left out, and what it did to
-    the energy height meanwhile is an unknown too.
+    the energy height meanwhile is an unknown too. Where ground speeds and directions tell the
+    airspeed sensor's factor, the airspeeds are corrected by it, and what is left unsure of it is
+    added to the covariance.
 
     Raises
     ------
@@ -136,49 +206,98 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         raise ValueError("a log needs five readings or more")
     if np.any(np.diff(time) <= 0.0):
         raise ValueError("the times of a log must rise")
+    wind = steady_wind(airspeed=np.asarray(log.airspeed, dtype=float), track=log.track,
+                       airspeed_deviation=log.airspeed_deviation, heading=log.heading,
+                       ground_speed=log.ground_speed)
+    if not wind.known:
+        return _reduced(log, candidate, airframe, mass, wind)
+    found = _reduced(_scaled(log, wind.scale), candidate, airframe, mass, wind)
+    step = wind.scale_deviation
+    high, low = (_reduced(_scaled(log, wind.scale + sign * step), candidate, airframe, mass, wind)
+                 for sign in (1.0, -1.0))
+    moved = np.array([high.thrust_factor - low.thrust_factor, high.drag_factor - low.drag_factor,
+                      high.slope - low.slope]) / 2.0
+    # both covariances are widened by the scatter when they are read
+    more = np.outer(moved, moved) / max(1.0, found.scatter) ** 2
+    return replace(found, joint=found.joint + more, covariance=found.covariance + more[:2, :2])
+
+
+def _scaled(log: FlightLog, scale: float) -> FlightLog:
+    return replace(log, airspeed=scale * np.asarray(log.airspeed, dtype=float))
+
+
+def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: float,
+             wind: Wind) -> LogReduction:
+    """Reduction of a log whose airspeeds are taken as they stand."""
+    time = np.asarray(log.time, dtype=float)
     forces = _forces(log, candidate, airframe, mass)
     known = np.isfinite(forces.thrust)
     if not known[forces.on].any() and forces.on.any():
         raise ValueError("the machine is known at none of the log's readings with power")
     speed = np.asarray(log.airspeed, dtype=float)
-    push, parasite, rest = (_summed(time, force * speed / (mass * GRAVITY)) for force in (
-        np.where(known, forces.thrust, 0.0), forces.parasite,
-        forces.rest + forces.external))
+    powered = forces.on & known & (speed > 0.0)
+    middle = float(np.mean(speed[powered])) if powered.any() else float("nan")
+    ends = np.percentile(speed[powered], (10.0, 90.0)) if powered.any() else np.full(2, np.nan)
+
+    def summed(force: Array) -> Array:
+        return _summed(time, force * speed / (mass * GRAVITY))
+
+    thrust = np.where(known, forces.thrust, 0.0)
+    push, parasite, rest = (summed(one) for one in (
+        thrust, forces.parasite, forces.rest + forces.external))
     height = speed**2 / (2.0 * GRAVITY) + log.height
     deviation = np.hypot(speed / GRAVITY * log.airspeed_deviation, log.height_deviation)
-    columns = [np.ones_like(time), push, -parasite]
     fixed_thrust = not np.any(push != 0.0)
-    if fixed_thrust:
-        columns = [columns[0], columns[2]]
-    switched = _switched(time, np.where(known, forces.thrust, 0.0) * speed / (mass * GRAVITY),
-                         forces.on)
+    columns = [np.ones_like(time), -parasite]
+    if not fixed_thrust:
+        columns += [push, summed(thrust * (speed / middle - 1.0))]
+    switched = _switched(time, thrust * speed / (mass * GRAVITY), forces.on)
     after = _after_gaps(known)
-    free = len(columns) + after.shape[1]
-    if np.count_nonzero(known) < free + 2:
-        raise ValueError(f"the machine is known at {np.count_nonzero(known)} of the log's "
-                         f"{time.size} readings only: too few")
-    matrix = np.concatenate([np.stack(columns, axis=1), after, switched], axis=1)
     weight = np.where(known, 1.0 / deviation, 0.0)
-    # what is known of the moments before the log is read: anywhere within their intervals
-    prior = np.eye(matrix.shape[1])[free:] / EVENLY_SPREAD
-    rows = np.concatenate([matrix * weight[:, None], prior])
-    found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) * weight,
-                                                      np.zeros(len(prior))]))
-    fitted = np.where(known, matrix @ found - rest, np.nan)
-    residual = (height - fitted) / deviation
-    covariance = _inverse(rows.T @ rows)[:len(columns), :len(columns)]
-    factors = np.array([1.0, found[1]]) if fixed_thrust else found[1:3]
-    spread = np.zeros((2, 2))
+
+    def solved(factors: int) -> tuple[Array, Array, Array, int]:
+        """Factors, their covariance, the fitted height, and how many unknowns were free."""
+        free = 1 + factors + after.shape[1]
+        if np.count_nonzero(known) < free + 2:
+            raise ValueError(f"the machine is known at {np.count_nonzero(known)} of the log's "
+                             f"{time.size} readings only: too few")
+        matrix = np.concatenate([np.stack(columns[:1 + factors], axis=1), after, switched], axis=1)
+        # what is known of the moments before the log is read: anywhere within their intervals
+        prior = np.eye(matrix.shape[1])[free:] / EVENLY_SPREAD
+        rows = np.concatenate([matrix * weight[:, None], prior])
+        found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) * weight,
+                                                          np.zeros(len(prior))]))
+        inverse = _inverse(rows.T @ rows)[1:1 + factors, 1:1 + factors]
+        return found[1:1 + factors], inverse, np.where(known, matrix @ found - rest, np.nan), free
+
+    found, covariance, fitted, free = solved(1 if fixed_thrust else 2)
+    slope, told = 0.0, False
+    joint = np.zeros((3, 3))
     if fixed_thrust:
-        spread[1, 1], spread[0, 0] = covariance[1, 1], np.inf
+        factors, joint[1, 1], joint[0, 0] = np.array([1.0, found[0]]), covariance[0, 0], np.inf
         condition = np.inf
     else:
-        spread = np.asarray(covariance[1:, 1:], dtype=float)
-        two = np.linalg.cholesky(np.linalg.inv(spread)).T * factors
-        condition = float(np.linalg.cond(two))
+        order = [1, 0]
+        if np.count_nonzero(known) >= free + 3 and np.ptp(ends) > 0.0:
+            three = solved(3)
+            reach = float(np.ptp(ends)) / middle * np.sqrt(three[1][2, 2])
+            told = bool(reach < SLOPE_TOLD and _condition(
+                three[1][:2, :2], three[0][:2]) < WORST_CONDITION)
+            if told:
+                (found, covariance, fitted, free), order = three, [1, 0, 2]
+                slope = float(found[2])
+        factors = found[order[:2]]
+        joint[:len(order), :len(order)] = covariance[np.ix_(order, order)]
+        condition = _condition(joint[:2, :2], factors)
+    spread = joint[:2, :2]
+    residual = (height - fitted) / deviation
     separable = condition < WORST_CONDITION
     return LogReduction(
         thrust_factor=float(factors[0]), drag_factor=float(factors[1]), covariance=spread,
+        slope=slope, slope_told=told, joint=joint, middle=middle,
+        powered=(float(ends[0]), float(ends[1])), wind=wind,
+        level_run=_level_run(time, speed, np.asarray(log.height, dtype=float), np.asarray(
+            (np.asarray(log.current) >= FULL_POWER * forces.current) & forces.on)),
         correlation=float("nan") if fixed_thrust else float(
             spread[0, 1] / np.sqrt(spread[0, 0] * spread[1, 1])),
         condition=float(condition), separable=separable,
@@ -189,6 +308,31 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         predicted_thrust=forces.thrust, predicted_drag=forces.parasite + forces.rest,
         predicted_current=forces.current, motor_on=forces.on, known=known,
         note=_note(separable, fixed_thrust, known))
+
+
+def _condition(covariance: Array, factors: Array) -> float:
+    """Condition number of the Jacobian scaled by the factors."""
+    return float(np.linalg.cond(np.linalg.cholesky(np.linalg.inv(covariance)).T * factors))
+
+
+def _level_run(time: Array, speed: Array, height: Array, full: BoolArray) -> LevelRun | None:
+    """The longest stretch at full power that neither climbs nor gains speed, on its mean."""
+    best: LevelRun | None = None
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], full.astype(int), [0]])))
+    for first, after in zip(edges[::2], edges[1::2], strict=True):
+        for start in range(first, after):
+            for end in range(after - 1, start + 2, -1):
+                length = time[end] - time[start]
+                if length < max(RUN_TIME, 0.0 if best is None else 1e-9 + best.end - best.start):
+                    break
+                part = slice(start, end + 1)
+                climb, gain = (float(np.polyfit(time[part] - time[start], one[part], 1)[0])
+                               for one in (height, speed))
+                if abs(climb) <= RUN_CLIMB and abs(gain) <= RUN_ACCELERATION:
+                    best = LevelRun(airspeed=float(np.mean(speed[part])),
+                                    start=float(time[start]), end=float(time[end]))
+                    break
+    return best
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -206,8 +350,7 @@ class _Forces:
 def _forces(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: float) -> _Forces:
     speed = np.asarray(log.airspeed, dtype=float)
     air = candidate.site.air(candidate.site.altitude + np.asarray(log.height, dtype=float))
-    load = np.ones_like(speed) if log.load_factor is None else np.asarray(log.load_factor)
-    drag = level_drag(airframe, mass=mass * load, density=air.density, airspeed=speed,
+    drag = level_drag(airframe, mass=mass * log.load, density=air.density, airspeed=speed,
                       speed_of_sound=air.speed_of_sound)
     power = np.asarray(log.voltage, dtype=float) * log.current
     on = np.asarray(power > OFF_SHARE * np.max(power))

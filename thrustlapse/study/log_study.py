@@ -23,8 +23,9 @@ class LogStudy:
     """A log laid over the prediction of one candidate.
 
     ``top_speed`` is predicted at the scenario's own supply, ``explained_top_speed`` with the
-    factors of the log, both from launch and NaN where there is none [m/s];
-    ``top_speed_deviation`` follows from the factors' covariance alone. ``mass`` in the air [kg].
+    factors of the log, slope included, both from launch and NaN where there is none [m/s]: a
+    computed speed, whether the log holds a level run or not. ``top_speed_deviation`` follows from
+    the factors' covariance alone. ``mass`` in the air [kg].
     """
 
     name: str
@@ -56,7 +57,7 @@ def study_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *, title
     mass = float(np.asarray(airframe.mass)) + float(np.asarray(candidate.installed_mass))
     found = reduce_log(log, candidate, airframe, mass=mass)
     area = float(np.asarray(airframe.minimum_drag_coefficient) * np.asarray(airframe.wing_area))
-    factors = np.array([found.thrust_factor, found.drag_factor])
+    factors = np.array([found.thrust_factor, found.drag_factor, found.slope])
 
     flown: dict[bytes, OperatingPoint] = {}
 
@@ -66,31 +67,36 @@ def study_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *, title
             flown[airspeed.tobytes()] = operate(candidate, airspeed=airspeed)
         return flown[airspeed.tobytes()]
 
-    def fastest(thrust: float, drag: float) -> float:
-        return _top_speed(fly, candidate, airframe, mass, thrust, drag)
+    def fastest(thrust: float, drag: float, slope: float) -> float:
+        def factor(airspeed: Array) -> Array:
+            return np.asarray(thrust if slope == 0.0 else
+                              thrust + slope * (airspeed / found.middle - 1.0))
+
+        return _top_speed(fly, candidate, airframe, mass, factor, drag)
 
     slopes = np.array([
         (fastest(*(factors + step)) - fastest(*(factors - step))) / (2.0 * STEP)
-        for step in (np.array([STEP, 0.0]), np.array([0.0, STEP]))])
-    spread = found.widened
+        for step in STEP * np.eye(3)[:3 if found.slope_told else 2]])
+    free = slopes.size
+    spread = found.joint[:free, :free] * max(1.0, found.scatter) ** 2
     if not np.isfinite(spread[0, 0]):  # flown without power: the thrust is the prediction's own
         slopes, spread = slopes * [0.0, 1.0], np.diag([0.0, spread[1, 1]])
     return LogStudy(
         name=candidate.name, title=title, invented=invented, mass=mass, drag_area=area, log=log,
-        reduction=found, top_speed=fastest(1.0, 1.0), explained_top_speed=fastest(*factors),
+        reduction=found, top_speed=fastest(1.0, 1.0, 0.0), explained_top_speed=fastest(*factors),
         top_speed_deviation=float(np.sqrt(slopes @ spread @ slopes)), scenario_digest=digest,
         version=__version__)
 
 
 def _top_speed(fly: Callable[[Array], OperatingPoint], candidate: Candidate, airframe: Airframe,
-               mass: float, thrust: float, drag: float) -> float:
+               mass: float, thrust: Callable[[Array], Array], drag: float) -> float:
     """Level speed reached from launch with scaled net thrust and parasite drag [m/s]."""
     scaled = replace(airframe, minimum_drag_coefficient=drag
                      * np.asarray(airframe.minimum_drag_coefficient))
 
     def pushed(airspeed: Array) -> OperatingPoint:
         point = fly(airspeed)
-        more = (thrust - 1.0) * candidate.count * point.net_thrust
+        more = (thrust(airspeed) - 1.0) * candidate.count * point.net_thrust
         return replace(point, installed_thrust=np.asarray(point.installed_thrust + more))
 
     return level_flight(pushed, scaled, mass=mass, air=candidate.site.air()).top_speed

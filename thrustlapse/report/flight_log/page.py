@@ -55,6 +55,12 @@ def log_record(study: LogStudy) -> dict[str, Any]:
         "candidate": study.name, "log": Path(log.source).name, "mass_kg": study.mass,
         "thrust_factor": found.thrust_factor, "drag_factor": found.drag_factor,
         "covariance": [[_plain(one) for one in row] for row in found.covariance],
+        "slope": found.slope if found.slope_told else None,
+        "slope_deviation": _plain(found.slope_deviation),
+        "slope_about_m_s": _plain(found.middle), "lapse": _lapse(study), "wind": _wind(study),
+        "level_run": None if found.level_run is None else {
+            "airspeed_m_s": found.level_run.airspeed, "from_s": found.level_run.start,
+            "to_s": found.level_run.end},
         "correlation": _plain(found.correlation), "condition": _plain(found.condition),
         "separable": bool(found.separable), "scatter": found.scatter, "note": found.note,
         "drag_area_m2": study.drag_area, "top_speed_m_s": _plain(study.top_speed),
@@ -72,6 +78,25 @@ def log_record(study: LogStudy) -> dict[str, Any]:
         "explained_energy_height_m": _list(found.fitted_height),
         "residual_deviations": _list(found.residual),
         "scenario_digest": study.scenario_digest, "version": study.version}
+
+
+def _lapse(study: LogStudy) -> dict[str, float] | None:
+    """Thrust left at the fast end over the slow, by the log over predicted."""
+    found = study.reduction
+    if not found.slope_told:
+        return None
+    ratio, deviation = found.lapse()
+    return {"from_m_s": found.powered[0], "to_m_s": found.powered[1], "ratio": ratio,
+            "deviation": deviation}
+
+
+def _wind(study: LogStudy) -> dict[str, float] | None:
+    """Where the air moves to, and the airspeed sensor's factor."""
+    wind = study.reduction.wind
+    if not wind.known:
+        return None
+    return {"east_m_s": wind.east, "north_m_s": wind.north, "deviation_m_s": wind.deviation,
+            "airspeed_factor": wind.scale, "airspeed_factor_deviation": wind.scale_deviation}
 
 
 def _plain(value: float) -> float | None:

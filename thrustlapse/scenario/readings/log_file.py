@@ -6,6 +6,7 @@ How the file is written, spreads included, is told in
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Iterator
 from importlib import resources
@@ -25,7 +26,7 @@ COLUMNS = (
     Column(name="time", heading="time", kind="time", low=0.0, high=1e6, unit="s",
            slips=("seconds", "t"), meaning="since the log began"),
     Column(name="airspeed", heading="airspeed", kind="speed", low=0.0, high=300.0, unit="m/s",
-           slips=("speed", "velocity", "ground speed"),
+           slips=("speed", "velocity"),
            meaning="true airspeed; over the ground only on a windless day"),
     Column(name="height", heading="height", kind="length", low=-500.0, high=9000.0, unit="m",
            also=("altitude",), meaning="above the site of the scenario"),
@@ -35,6 +36,16 @@ COLUMNS = (
            also=("supply current",), slips=("amps", "amperes", "a"), meaning="out of the pack"),
     Column(name="load_factor", heading="load factor", kind="ratio", low=0.0, high=20.0,
            slips=("g",), meaning="lift over weight in turns; 1 where the column is missing"),
+    Column(name="bank", heading="bank", kind="angle", low=-1.5, high=1.5, unit="deg",
+           slips=("roll", "bank angle"),
+           meaning="of the wings, either sign; gives the load factor where that is not logged"),
+    Column(name="ground_speed", heading="ground speed", kind="speed", low=0.0, high=300.0,
+           unit="m/s", slips=("groundspeed", "gps speed"), meaning="over the ground; with a track "
+           "or a heading it tells the wind and corrects the airspeed"),
+    Column(name="track", heading="track", kind="angle", low=-math.tau, high=math.tau, unit="deg",
+           slips=("course",), meaning="direction of motion over the ground, from north clockwise"),
+    Column(name="heading", heading="heading", kind="angle", low=-math.tau, high=math.tau,
+           unit="deg", slips=("yaw",), meaning="direction of the nose, from north clockwise"),
 )
 """What a flight log may hold."""
 
@@ -100,7 +111,10 @@ def _log(table: Table) -> FlightLog:
         stated = table.spread[name]
         return np.where(np.isnan(stated) | (stated == 0.0), USUAL_DEVIATION[name], stated)
 
-    load = table.values["load_factor"]
+    def given(name: str) -> Array | None:
+        return table.values[name] if name in table.given else None
+
+    load, bank = table.values["load_factor"], given("bank")
     told = list(table.told)
     told += [f"{name}: {USUAL_DEVIATION[name]:g} {unit} taken as standard deviation of a reading"
              for name, unit in (("airspeed", "m/s"), ("height", "m"))
@@ -108,5 +122,7 @@ def _log(table: Table) -> FlightLog:
     return FlightLog(
         **{name: table.values[name] for name in NEEDED},
         load_factor=np.where(np.isnan(load), 1.0, load) if "load_factor" in table.given else None,
+        bank=None if bank is None else np.where(np.isnan(bank), 0.0, bank),
+        ground_speed=given("ground_speed"), track=given("track"), heading=given("heading"),
         airspeed_deviation=deviation("airspeed"), height_deviation=deviation("height"),
         source=table.file, told=tuple(told))
