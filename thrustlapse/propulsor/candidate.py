@@ -71,7 +71,8 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say; ``fit`` is
-    what a bench fit knows of its values, None where there was none.
+    what a bench fit knows of its values, None where there was none. ``unpowered`` says what the
+    rotors do without power, see ``propulsor.unpowered``.
     """
 
     name: str
@@ -84,6 +85,7 @@ class Candidate:
     ratings: Ratings = Ratings()
     assumptions: tuple[str, ...] = ()
     fit: BenchFit | None = None
+    unpowered: str = "windmilling"
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

@@ -101,12 +101,15 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
         unit = _ducted(section, drive, shared, site.air(), told)
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
+    if not section.given("unpowered"):
+        told.sentences.append("without power its rotor windmills with the drive cut, or stands still "
+                              "where the air cannot turn it or nothing is known of it (judgement)")
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
         installation=build_installation(section, told, air=site.air(),
                                         friction_speed=friction_speed),
-        site=site, ratings=_ratings(section), assumptions=tuple(told.sentences),
+        site=site, ratings=_ratings(section), unpowered=section.unpowered, assumptions=tuple(told.sentences),
         fit=None if section.fit is None else section.fit.fit(section))
 
 

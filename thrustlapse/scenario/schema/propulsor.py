@@ -14,6 +14,7 @@ from pydantic import Field
 
 from thrustlapse.arrays import plain
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible, widest_discharge
+from thrustlapse.propulsor.unpowered import UNPOWERED, WINDMILLING
 from thrustlapse.register import NOZZLE_CONTRACTION, NOZZLE_VELOCITY
 from thrustlapse.rotor.strength import FORMS, MATERIALS
 from thrustlapse.scenario.fields import Count, Quantity, Text, Word
@@ -208,6 +209,9 @@ class _UnitSection(Section):
         InstallationSection(), description="External drag of one unit")
     fit: FitSection | None = Field(
         None, description="What a bench fit found out about values given here")
+    unpowered: Annotated[str, Word(UNPOWERED)] = Field(
+        WINDMILLING, description="What its rotor does without power, in a glide or descent: "
+        "windmilling with the drive cut, stopped, or folded (no drag of its own)")
     same_machine_as: Annotated[str, Text(40)] | None = Field(
         None, description="Name of an earlier candidate that is the same machine in another trim: "
         "what is not known of both is then drawn once")
