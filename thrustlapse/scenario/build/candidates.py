@@ -16,6 +16,7 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_match import Ducted, Rotor
@@ -24,6 +25,7 @@ from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
     FanBladesMapSection,
@@ -99,6 +101,15 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     unit: Ducted | OpenRotor
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared, site.air(), told)
+        if section.readings is not None:
+            made = anchored(unit, air=site.air(), thrust=section.readings.thrust,
+                            electrical_power=section.readings.electrical_power,
+                            typical_drive=TYPICAL[section.kind].drive)
+            unit = made.unit
+            told.sentences.append(
+                "meets its readings of thrust and power at rest with a drive of "
+                f"{100 * float(np.median(made.drive_efficiency)):.0f} %, the watts taken as a "
+                "regulated cap (judgement)")
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
     return Candidate(

@@ -1,0 +1,89 @@
+"""A machine known by readings: the smallest file, its balance, its band, and its faults."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from thrustlapse.propulsor.anchored import jet_power
+from thrustlapse.propulsor.candidate import operate
+from thrustlapse.scenario.build.drawn import drawn
+from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.files.read import read_text
+
+AIRFRAME = """[airframe]
+mass = "0.7 kg"
+wing_area = "0.2 m^2"
+span = "1.2 m"
+"""
+MACHINE = """[candidates.mine]
+kind = "{kind}"
+[candidates.mine.readings]
+thrust = "{thrust}"
+electrical_power = "250 W"
+exit_diameter = "{bore}"
+"""
+
+
+def text(*, kind: str = "blower", thrust: str = "2.1 N", bore: str = "24 mm") -> str:
+    return 'title = "What I have"\n' + AIRFRAME + MACHINE.format(kind=kind, thrust=thrust,
+                                                                 bore=bore)
+
+
+@pytest.mark.parametrize(("kind", "thrust", "bore"), [
+    ("blower", "2.1 N", "24 mm"), ("blower", "1.0 N", "15 mm"), ("axial fan", "4.5 N", "50 mm")])
+def test_readings_are_met(kind: str, thrust: str, bore: str) -> None:
+    scenario = read_text(text(kind=kind, thrust=thrust, bore=bore))
+    point = operate(scenario.candidates["mine"], airspeed=0.0)
+    assert point.valid
+    assert point.net_thrust == pytest.approx(float(thrust.split()[0]), rel=1e-3)
+    assert point.electrical_power == pytest.approx(250.0, rel=1e-3)
+
+
+def test_jet_power_is_the_closed_form() -> None:
+    """T V / 2 with V = sqrt(T / rho A): 2.1 N from 24 mm is about 65 W."""
+    area, density = np.pi / 4.0 * 0.024**2, 1.225
+    speed = np.sqrt(2.1 / (density * area))
+    assert density * area * speed**2 == pytest.approx(2.1)
+    assert jet_power(thrust=2.1, exit_area=area, density=density) == pytest.approx(
+        0.5 * density * area * speed**3)
+
+
+def test_each_draw_meets_its_own_readings() -> None:
+    thrust, watts = np.array([2.0, 2.1, 2.2]), np.array([255.0, 250.0, 245.0])
+    many = drawn(read_text(text()), {
+        "candidates.mine.readings.thrust": thrust,
+        "candidates.mine.readings.electrical_power": watts,
+        "candidates.mine.nozzle.exit_diameter": np.array([0.0235, 0.024, 0.0245])})
+    point = operate(many.candidates["mine"], airspeed=np.array([0.0]))
+    assert point.net_thrust[:, 0] == pytest.approx(thrust, rel=1e-8)
+    assert point.electrical_power[:, 0] == pytest.approx(watts, rel=1e-8)
+
+
+def test_the_wheel_hardly_matters() -> None:
+    """Thrust in flight from one set of readings, wheels from three quarters to five quarters."""
+    scenario = read_text(text())
+    tip = scenario.section.candidates["mine"].rotor.tip_diameter
+    many = drawn(scenario, {"candidates.mine.rotor.tip_diameter": tip * np.array([0.8, 1.0, 1.25])})
+    thrust = operate(many.candidates["mine"], airspeed=np.array([20.0])).net_thrust[:, 0]
+    assert np.ptp(thrust) / np.mean(thrust) < 0.1
+
+
+def test_instruments_are_in_the_register() -> None:
+    keys = {one.entry for one in read_text(text()).assumed}
+    assert {"thrust reading", "power reading", "exit ruler", "typical wheel"} <= keys
+
+
+@pytest.mark.parametrize(("thrust", "word"), [
+    ("214 N", "energy balance"), ("4.6 N", "motor and controller"), ("much", "thrust"),
+    ("nan", "thrust"), ("2.1 kg", "thrust")])
+def test_readings_that_cannot_be(thrust: str, word: str) -> None:
+    with pytest.raises(ScenarioError, match=word):
+        read_text(text(thrust=thrust))
+
+
+@pytest.mark.parametrize("table", ["readings = 3", "readings = []", "[candidates.mine.readings]",
+                                   '[candidates.mine.readings]\nthrust = "2 N"'])
+def test_a_bad_table_is_a_fault_in_words(table: str) -> None:
+    with pytest.raises(ScenarioError):
+        read_text('title = "x"\n[candidates.mine]\nkind = "blower"\n' + table)
