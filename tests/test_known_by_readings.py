@@ -10,6 +10,7 @@ from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.build.drawn import drawn
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
+from thrustlapse.study.draws import drawables, shares, with_draws
 
 AIRFRAME = """[airframe]
 mass = "0.7 kg"
@@ -67,6 +68,19 @@ def test_the_wheel_hardly_matters() -> None:
     many = drawn(scenario, {"candidates.mine.rotor.tip_diameter": tip * np.array([0.8, 1.0, 1.25])})
     thrust = operate(many.candidates["mine"], airspeed=np.array([20.0])).net_thrust[:, 0]
     assert np.ptp(thrust) / np.mean(thrust) < 0.1
+
+
+def test_every_draw_of_the_study_meets_the_readings_it_drew() -> None:
+    """Map stretched and bent, losses drawn: thrust at rest scatters by the stand alone, 1 %."""
+    scenario = read_text(text())
+    inputs = drawables(scenario)
+    many = with_draws(scenario, inputs, shares(64, len(inputs), seed=1))
+    point = operate(many.candidates["mine"], airspeed=np.array([0.0]))
+    assert np.all(point.valid)
+    thrust = point.net_thrust[:, 0]
+    assert thrust == pytest.approx(np.ravel(many.section.candidates["mine"].readings.thrust),
+                                   rel=1e-8)
+    assert 0.005 < np.std(np.log(thrust)) < 0.02
 
 
 def test_instruments_are_in_the_register() -> None:

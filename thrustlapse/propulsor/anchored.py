@@ -3,7 +3,7 @@
 With jet area A at rest, T = mdot V and mdot = rho A V: thrust and exit fix jet speed, flow and air
 power T V / 2, and the watts the efficiency of the whole. That is met here with the package's own
 forward model. What the typical drive and map together are better or worse than the reading is
-shared equally, as a factor, between the drive's efficiency and the map's power.
+shared equally between the drive's efficiency and the map's power.
 """
 
 from __future__ import annotations
@@ -17,10 +17,17 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_match import Ducted
-from thrustlapse.rotor.stage_map import CoefficientMap, NoMap
+from thrustlapse.rotor.map_shape import departed
+from thrustlapse.rotor.stage_map import NoMap
 
 MOST_STEPS = 60
 """Steps of the root; thrust goes nearly as shaft power to 2/3, so that a few suffice."""
+
+STEP, LEAST_SLOPE = 1.5, 0.02
+"""First step over the miss, both of logarithms [-]; least growth of thrust that a step reckons."""
+
+BEST_DRIVE = 0.96
+"""Efficiency of motor and controller together that no small drive passes [-] (judgement)."""
 
 MET = 1e-10
 """Relative distance from the reading at which it counts as met."""
@@ -33,59 +40,70 @@ def jet_power(*, thrust: Values, exit_area: Values, density: Values) -> Array:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Anchored:
-    """The unit that meets the readings, and the drive's efficiency [-] that it took."""
+class KnownBy:
+    """Readings of one unit at rest: thrust [N], power [W]; ``drive`` is the efficiency of motor and
+    controller [-] from which the shares are counted."""
 
-    unit: Ducted
-    drive_efficiency: Array
+    thrust: Values
+    electrical_power: Values
+    drive: Values
 
 
-def anchored(unit: Ducted, *, air: Air, thrust: Values, electrical_power: Values,
-             typical_drive: float) -> Anchored:
+def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy]:
     """Scale drive and map of a unit until it meets its readings at rest.
 
     Parameters
     ----------
     unit : Ducted
-        With a map by coefficients; its motor and power cap are replaced
+        Its motor and power cap are replaced
     air : Air
         Still air of the reading
-    thrust, electrical_power : array_like
-        Readings of one unit [N], [W]
-    typical_drive : float
-        Efficiency of motor and controller where the map is the typical one [-]
+    known : KnownBy
+        Fields broadcast against the unit's
+
+    Returns
+    -------
+    tuple
+        The unit, and the readings with the drive's efficiency that it took; NaN, and so no valid
+        point, for every draw that no machine meets.
 
     Raises
     ------
     NoMap
-        Where no machine of this exit meets them.
+        Where none meets them.
     """
-    goal, watts = np.asarray(thrust, dtype=float), np.asarray(electrical_power, dtype=float)
-    stage = unit.rotor.stage
-    assert isinstance(stage, CoefficientMap)
+    goal, watts = (np.asarray(one, dtype=float) for one in (known.thrust, known.electrical_power))
+    drive = np.asarray(known.drive, dtype=float)
 
-    def scaled(factor: Array) -> Anchored:
-        share = np.sqrt(factor)
-        efficiency = typical_drive * share
-        rotor = replace(unit.rotor, stage=replace(
-            stage, work_shutoff=stage.work_shutoff / share, work_slope=stage.work_slope / share,
-            shutoff_power=stage.shutoff_power / share))
-        drive = replace(unit.drive, power_limit=watts,
-                        motor=constant_efficiency_motor(efficiency=efficiency))
-        return Anchored(unit=replace(unit, rotor=rotor, drive=drive), drive_efficiency=efficiency)
+    def scaled(change: Array) -> tuple[Ducted, Array]:
+        # by its odds, as the map's efficiency is: neither passes one
+        odds = drive / (1.0 - drive) * np.exp(0.5 * change / (1.0 - drive))
+        efficiency = odds / (1.0 + odds)
+        stage = departed(unit.rotor.stage, power=np.exp(-0.5 * change))
+        return replace(unit, rotor=replace(unit.rotor, stage=stage), drive=replace(
+            unit.drive, power_limit=watts,
+            motor=constant_efficiency_motor(efficiency=efficiency))), efficiency
 
-    factor = np.ones(np.shape(goal * watts))
-    for _ in range(MOST_STEPS):
-        made = scaled(factor)
-        found = operate_ducted(made.unit, air=air, airspeed=0.0).net_thrust
-        if not np.all(np.isfinite(found) & (found > 0.0)):
-            break
-        if np.all(np.abs(found / goal - 1.0) < MET):
-            if np.any(made.drive_efficiency >= 1.0):
-                raise NoMap("the readings ask for a motor and controller of "
-                            f"{100 * float(np.max(made.drive_efficiency)):.0f} %: more thrust than "
-                            "a machine of this kind makes of these watts through this exit")
-            return made
-        factor = factor * np.power(goal / found, 1.5)
-    raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the watts "
-                "for the losses of rotor, motor and controller")
+    def miss(change: Array) -> Array:
+        made, _ = scaled(change)
+        return np.asarray(np.log(operate_ducted(made, air=air, airspeed=0.0).net_thrust / goal))
+
+    with np.errstate(divide="ignore", invalid="ignore"):
+        before = np.zeros(np.shape(miss(np.zeros_like(goal))))
+        last = miss(before)
+        change = before - last * STEP
+        for _ in range(MOST_STEPS):
+            now = miss(change)
+            if np.all(~np.isfinite(now) | (np.abs(now) < MET)):
+                break
+            slope = np.where(change == before, 1.0 / STEP, (now - last) / (change - before))
+            step = now / np.where(slope > LEAST_SLOPE, slope, LEAST_SLOPE)
+            before, last = change, now
+            change = np.where(np.abs(now) < MET, change, change - np.fmin(np.fmax(step, -1.0), 1.0))
+        made, efficiency = scaled(change)
+        met = (np.abs(miss(change)) < MET) & (efficiency < BEST_DRIVE)
+    if not np.any(met):
+        raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
+                    "watts for the losses of rotor, motor and controller")
+    made, efficiency = scaled(np.where(met, change, np.nan))
+    return made, replace(known, drive=efficiency)

@@ -12,6 +12,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
+from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -71,7 +72,7 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say; ``fit`` is
-    what a bench fit knows of its values, None where there was none.
+    what a bench fit knows of its values, ``known_by`` the readings it meets; None without.
     """
 
     name: str
@@ -84,6 +85,7 @@ class Candidate:
     ratings: Ratings = Ratings()
     assumptions: tuple[str, ...] = ()
     fit: BenchFit | None = None
+    known_by: KnownBy | None = None
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

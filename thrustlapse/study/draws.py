@@ -16,13 +16,14 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
+from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
+from thrustlapse.rotor.map_shape import CORRELATION, NODES, ShapedMap, departed
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
@@ -154,7 +155,8 @@ def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
                 key=side, nominal=1.0, form="lognormal",
                 deviation=float(np.sqrt(np.log1p(relative**2))),
                 text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
-    if isinstance(unit, Ducted) and isinstance(unit.rotor.stage, CoefficientMap):
+    if isinstance(unit, Ducted) and isinstance(unit.rotor.stage,
+                                               CoefficientMap | ShapedMap):
         for entry in (HEAD_SHAPE, POWER_SHAPE):
             found += _departures(name, entry)
     return found
@@ -288,4 +290,7 @@ def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
     flow, head, power = (factors.get(side, 1.0) for side in SIDES)
     stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
                      power_shape=power_shape)
-    return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))
+    unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    if candidate.known_by is not None:  # every draw meets its own readings
+        unit, _ = anchored(unit, air=candidate.site.air(), known=candidate.known_by)
+    return replace(candidate, unit=unit)

@@ -23,6 +23,8 @@ from thrustlapse.scenario.build.installation import BASE_DRAG, POD_DRAG, SCRUBBI
 from thrustlapse.scenario.schema.motor import ConstantsMotorSection
 from thrustlapse.scenario.schema.propulsor import (
     LIPS,
+    AxialFanSection,
+    BlowerSection,
     CandidateSection,
     DuctedPropellerSection,
 )
@@ -145,9 +147,9 @@ def _of_candidate(name: str, section: CandidateSection,
 
 def _of_readings(name: str, section: CandidateSection) -> Iterator[Assumed]:
     """Instrument errors of a machine known by readings; none where the file states its own."""
-    read = getattr(section, "readings", None)
-    if read is None:
+    if not isinstance(section, BlowerSection | AxialFanSection) or section.readings is None:
         return
+    read = section.readings
     for entry, key, value in (
             ("thrust reading", "readings.thrust", read.thrust),
             ("power reading", "readings.electrical_power", read.electrical_power),

@@ -16,7 +16,7 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
-from thrustlapse.propulsor.anchored import anchored
+from thrustlapse.propulsor.anchored import KnownBy, anchored
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_match import Ducted, Rotor
@@ -99,17 +99,18 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     shared = replace(source, units=section.count * 1.0)
     drive = _drive(section.drive, section.motor, shared, told)
     unit: Ducted | OpenRotor
+    known: KnownBy | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared, site.air(), told)
         if section.readings is not None:
-            made = anchored(unit, air=site.air(), thrust=section.readings.thrust,
-                            electrical_power=section.readings.electrical_power,
-                            typical_drive=TYPICAL[section.kind].drive)
-            unit = made.unit
+            unit, known = anchored(unit, air=site.air(), known=KnownBy(
+                thrust=section.readings.thrust,
+                electrical_power=section.readings.electrical_power,
+                drive=TYPICAL[section.kind].drive))
             told.sentences.append(
                 "meets its readings of thrust and power at rest with a drive of "
-                f"{100 * float(np.median(made.drive_efficiency)):.0f} %, the watts taken as a "
-                "regulated cap (judgement)")
+                f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts taken as a regulated "
+                "cap (judgement)")
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
     return Candidate(
@@ -118,7 +119,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
         installation=build_installation(section, told, air=site.air(),
                                         friction_speed=friction_speed),
         site=site, ratings=_ratings(section), assumptions=tuple(told.sentences),
-        fit=None if section.fit is None else section.fit.fit(section))
+        fit=None if section.fit is None else section.fit.fit(section), known_by=known)
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,
