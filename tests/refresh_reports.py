@@ -123,7 +123,7 @@ def bench_study() -> BenchStudy:
 def write_bench() -> None:
     """The report of that fit, with the fitted candidate."""
     study, read = bench_study(), tl.read_scenario(STORY)
-    text, why = candidate_text(study, STORY)
+    text, why = candidate_text(study, read)
     assert text is not None, why
     write_bench_report(study, BENCH_REPORT, candidate_text=text, title=read.title,
                        invented=read.invented)

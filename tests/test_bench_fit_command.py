@@ -12,6 +12,7 @@ from click.testing import CliRunner
 import thrustlapse as tl
 from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
 from thrustlapse.cli import main
+from thrustlapse.report.staging import MANIFEST
 
 
 def run(*words: object):
@@ -42,7 +43,7 @@ def test_the_page_holds_everything_and_fetches_nothing(done) -> None:
     assert "http://" not in page.replace("http://www.w3.org", "")
     assert "invented" in page
     assert "nan" not in page.lower().replace("nanometre", "")
-    assert {"index.html", "fit.json", "figures", "blower.toml"} == {
+    assert {"index.html", "fit.json", "figures", "blower.toml", MANIFEST} == {
         path.name for path in folder.iterdir()}
 
 

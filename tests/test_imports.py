@@ -9,9 +9,10 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "thrustlapse"
 
-BASE = {"arrays", "elementwise", "glossary", "chance"}
+BASE = {"arrays", "elementwise", "glossary", "chance", "register"}
 ALLOWED = {
     "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "chance": {"arrays"},
+    "register": {"chance"},
     "air": BASE, "power": BASE,
     "rotor": BASE | {"air", "power"},
     "propulsor": BASE | {"air", "power", "rotor"},

@@ -17,8 +17,8 @@ from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the
 from thrustlapse.commands.bench import bench
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
+from thrustlapse.commands.parts import Place, say, write_new
 from thrustlapse.commands.parts import quantity as _quantity
-from thrustlapse.commands.parts import say, write_new
 from thrustlapse.commands.parts import stop as _stop
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 """Exit code after the person's own interruption, as shells have it."""
 
-SCENARIO = click.Path(path_type=Path)
+SCENARIO = Place()
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96})
@@ -58,7 +58,7 @@ main.add_command(live)
 
 @main.command()
 @click.argument("file", type=SCENARIO)
-@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+@click.option("--out", "folder", type=Place(), default=None,
               help="Folder for the write-up  [default: the scenario's name + '-report']")
 def compare(file: Path, folder: Path | None) -> None:
     """Compare all candidates of FILE and write the answer up.
@@ -115,6 +115,10 @@ def check(file: Path) -> None:
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             say(f"  {candidate.name}: assumed {assumption}")
+    from thrustlapse.report.uncertainty.words import register_lines
+
+    for line in register_lines(scenario.assumed):
+        say(f"  {line}")
 
 
 @main.command()
@@ -144,7 +148,7 @@ def point(file: Path, candidate: str, airspeed: str, altitude: str | None, as_js
 @main.command()
 @click.argument("file", type=SCENARIO)
 @click.option("--candidate", required=True, metavar="NAME", help="Which candidate of the file")
-@click.option("--out", "folder", type=click.Path(path_type=Path), default=None,
+@click.option("--out", "folder", type=Place(), default=None,
               help="Folder for the files  [default: the candidate's name + '-machine']")
 @click.option("--section", type=click.Choice(["circular", "rectangular"]), default="circular",
               show_default=True, help="Section of the scroll to lay out")
@@ -202,7 +206,7 @@ def schema() -> None:
 
 @main.command()
 @click.argument("file", type=SCENARIO)
-@click.option("--out", "folder", type=click.Path(path_type=Path), required=True,
+@click.option("--out", "folder", type=Place(), required=True,
               help="Folder for the numbers and the write-up; a new one unless resuming")
 @click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
               help="Worker processes on this machine")

@@ -65,8 +65,11 @@ def _times(factor: float, nominal: float = 1.0, *, most: float = np.inf) -> Spre
                   text=f"{nominal:g}, factor {factor:g}")
 
 
-NOZZLE_VELOCITY, NOZZLE_DISCHARGE = 0.98, 0.96
-"""Medians of a short convergent nozzle's coefficients [-]."""
+SHAPES = HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"
+"""Entries for the form of a map that is known by a few coefficients."""
+
+NOZZLE_VELOCITY, NOZZLE_CONTRACTION = 0.98, 0.98735
+"""Medians of a short convergent nozzle [-]; together a discharge coefficient of 0.960."""
 
 REGISTER: Mapping[str, Entry] = MappingProxyType({
     "nozzle velocity": Entry(
@@ -76,8 +79,8 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
     # a jet wider than the exit: 0.96 with a deviation of 0.011 together
     "nozzle contraction": Entry(
         words="discharge coefficient over the largest the exit allows",
-        spread=_normal(0.98735, 0.003, most=1.0),
-        source=f"discharge {NOZZLE_DISCHARGE:g}; {JUDGED}"),
+        spread=_normal(NOZZLE_CONTRACTION, 0.003, most=1.0),
+        source=f"a discharge coefficient of 0.96; {JUDGED}"),
     "rounded lip": Entry(
         words="sharpness of a rounded lip", spread=_between(0.2, 0.6),
         source="0.74 at a radius of 2 % of the diameter to 0.15 at 10 % (Idelchik diagram 3-4, as "
@@ -113,10 +116,10 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                        source=JUDGED),
     "scrubbing drag": Entry(words="friction of the airframe in the jet", spread=_times(1.4),
                             factor=True, source=JUDGED),
-    "map head shape": Entry(
+    HEAD_SHAPE: Entry(
         words="departure of the head from the map's form, smooth in flow",
         spread=_times(1.03), factor=True, source=JUDGED),
-    "map power shape": Entry(
+    POWER_SHAPE: Entry(
         words="departure of the power from the map's form, smooth in flow",
         spread=_times(1.03), factor=True, source=JUDGED),
     "thrust gain": Entry(words="gain of the thrust stand, common to all its readings",

@@ -25,7 +25,7 @@ def put(folder: Path, mark: str) -> None:
     """A report of four parts, each of which says which report it is of; 200 kB each."""
     from thrustlapse.report.staging import staged, write_file
 
-    with staged(folder, owned=("figures",)) as new:
+    with staged(folder) as new:
         (new / "figures").mkdir()
         (new / "figures" / "one.svg").write_text(mark * 200_000, encoding="utf-8")
         for name in NAMES[:3]:

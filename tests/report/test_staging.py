@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,7 +12,7 @@ import pytest
 from tests.report.machines import two
 from thrustlapse.report.comparison import figures as figures_module
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.staging import ReportError, staged, write_file
+from thrustlapse.report.staging import MANIFEST, ReportError, staged, write_file
 
 
 def listing(folder: Path) -> dict[str, bytes]:
@@ -28,23 +31,67 @@ def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
     with staged(out) as new:
         fill(new, "1", "a.txt", "figures/b.txt")
         assert not out.exists()
-    assert set(listing(out)) == {"a.txt", "figures/b.txt"}
+    assert set(listing(out)) == {"a.txt", "figures/b.txt", MANIFEST}
     assert [path.name for path in out.parent.iterdir()] == ["out"]
 
 
+def report(folder: Path, text: str, *names: str) -> None:
+    """A report of an earlier run."""
+    with staged(folder) as new:
+        fill(new, text, *names)
+
+
+def shown(folder: Path) -> dict[str, bytes]:
+    """Files of a folder but for the manifest."""
+    return {name: data for name, data in listing(folder).items() if name != MANIFEST}
+
+
 def test_an_earlier_report_is_replaced_and_other_files_stay(tmp_path: Path) -> None:
-    fill(tmp_path, "old", "index.html", "figures/gone.svg", "mine.txt")
-    with staged(tmp_path, owned=("figures",)) as new:
-        fill(new, "new", "index.html", "figures/b.svg")
-    assert listing(tmp_path) == {"index.html": b"new", "figures/b.svg": b"new", "mine.txt": b"old"}
+    out = tmp_path / "out"
+    report(out, "old", "index.html", "figures/gone.svg")
+    fill(out, "mine", "mine.txt", "figures/my drawing.svg")
+    report(out, "new", "index.html", "figures/b.svg")
+    assert shown(out) == {"index.html": b"new", "figures/b.svg": b"new", "mine.txt": b"mine",
+                          "figures/my drawing.svg": b"mine"}
+
+
+def test_what_is_not_ours_is_never_replaced(tmp_path: Path) -> None:
+    """History: a person's own figures were deleted, and an index.html of theirs overwritten."""
+    fill(tmp_path, "mine", "index.html", "figures/thrust.svg")
+    before = listing(tmp_path)
+    with pytest.raises(ReportError, match=r"of other origin .*figures/thrust\.svg, index\.html"):
+        report(tmp_path, "new", "index.html", "figures/thrust.svg")
+    assert listing(tmp_path) == before
+
+
+def test_a_report_from_before_there_was_a_manifest_is_known_by_its_results(tmp_path: Path) -> None:
+    fill(tmp_path, "old", "index.html", "figures/a.svg", "figures/mine.svg")
+    fill(tmp_path, '{"format": "thrustlapse comparison"}', "results.json")
+    report(tmp_path, "new", "index.html", "results.json", "figures/a.svg")
+    assert shown(tmp_path) == {"index.html": b"new", "results.json": b"new",
+                               "figures/a.svg": b"new", "figures/mine.svg": b"old"}
+
+
+def test_what_a_killed_writer_left_is_swept_by_the_next(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    report(out, "old", "index.html")
+    child = subprocess.Popen([sys.executable, "-c", "pass"])
+    child.wait()
+    fill(out, "left", f".out.{child.pid}-abc/new/index.html", f".{child.pid}.77.part.html")
+    fill(tmp_path, "left", f".out.{child.pid}-def/new/a.txt")
+    fill(out, "kept", f".out.{os.getpid()}-abc/new/index.html", ".out.mine/keep.txt")
+    report(out, "new", "index.html")
+    assert shown(out) == {"index.html": b"new", ".out.mine/keep.txt": b"kept",
+                          f".out.{os.getpid()}-abc/new/index.html": b"kept"}
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_a_failure_on_the_way_leaves_the_earlier_report(tmp_path: Path) -> None:
-    fill(tmp_path, "old", "index.html", "figures/a.svg")
+    report(tmp_path, "old", "index.html", "figures/a.svg")
     before = listing(tmp_path)
 
     def write() -> None:
-        with staged(tmp_path, owned=("figures",)) as new:
+        with staged(tmp_path) as new:
             fill(new, "new", "index.html")
             raise ZeroDivisionError
 
@@ -56,7 +103,7 @@ def test_a_failure_on_the_way_leaves_the_earlier_report(tmp_path: Path) -> None:
 @pytest.mark.parametrize("good_moves", range(1, 6))
 def test_a_failure_while_moving_restores_the_earlier_report(
         tmp_path: Path, monkeypatch: pytest.MonkeyPatch, good_moves: int) -> None:
-    fill(tmp_path, "old", "index.html", "results.json", "figures/a.svg")
+    report(tmp_path, "old", "index.html", "results.json", "figures/a.svg")
     before = listing(tmp_path)
     moved, real = [], Path.rename
 
@@ -69,7 +116,7 @@ def test_a_failure_while_moving_restores_the_earlier_report(
     with monkeypatch.context() as patched:
         patched.setattr(Path, "rename", rename)
         with pytest.raises(ReportError, match="No space left"), \
-                staged(tmp_path, owned=("figures",)) as new:
+                staged(tmp_path) as new:
             fill(new, "new", "index.html", "results.json", "figures/b.svg")
     assert listing(tmp_path) == before
 

@@ -200,6 +200,7 @@ def test_steep_recirculation_is_useless_at_shutoff():
     assert absurd > 10.0
 
 
-def test_exchange_fades_out_where_the_inflow_meets_the_blades():
-    got = loss.exchange_flow(flow=np.array([0.0, 0.015, 0.03, 0.05]), shock_free_flow=0.03)
+def test_exchange_fades_out_below_the_shock_free_flow():
+    onset = loss.EXCHANGE_ONSET * 0.03
+    got = loss.exchange_flow(flow=onset * np.array([0.0, 0.5, 1.0, 1.5]), shock_free_flow=0.03)
     assert got == pytest.approx(loss.EXCHANGE_SPEED * np.array([1.0, 0.5, 0.0, 0.0]))

@@ -16,14 +16,19 @@ SPACE = {"inner_radius": 0.020, "outer_radius": 0.026, "width": 0.004}
 
 
 def by_differential_equations(*, mass_flow, angular_momentum, skin_friction, total_pressure,
-                              total_temperature, inner_radius, outer_radius, width):
+                              total_temperature, inner_radius, outer_radius, width,
+                              end_width=None):
     """Stanitz's equations (from memory, see the package) by a Runge-Kutta method to 1e-10."""
     heat = gas.SPECIFIC_HEAT * total_temperature
+    taper = np.log((end_width or width) / width) / np.log(outer_radius / inner_radius)
+
+    def wide(radius):
+        return width * (radius / inner_radius) ** taper
 
     def state(radius, momentum, log_pressure):
         swirl = momentum / radius
         at_rest = np.exp(log_pressure) / (gas.GAS_CONSTANT * total_temperature)
-        wanted = mass_flow / (2.0 * np.pi * radius * width)
+        wanted = mass_flow / (2.0 * np.pi * radius * wide(radius))
         speed = wanted / at_rest
         for _ in range(60):
             density = at_rest * (1.0 - 0.5 * (speed**2 + swirl**2) / heat) ** 2.5
@@ -34,8 +39,8 @@ def by_differential_equations(*, mass_flow, angular_momentum, skin_friction, tot
         swirl, speed, temperature = state(radius, *y)
         total = np.hypot(swirl, speed)
         # dissipation Cf C^3 / (b Cm) per length, at constant total temperature: R d(ln pt) = -de/T
-        lost = skin_friction * total**3 / (width * speed)
-        return [-skin_friction * radius * total * swirl / (width * speed),
+        lost = skin_friction * total**3 / (wide(radius) * speed)
+        return [-skin_friction * radius * total * swirl / (wide(radius) * speed),
                 -lost / (gas.GAS_CONSTANT * temperature)]
 
     found = solve_ivp(slope, (inner_radius, outer_radius),
@@ -47,8 +52,10 @@ def by_differential_equations(*, mass_flow, angular_momentum, skin_friction, tot
 @pytest.mark.parametrize("swirl", [150.0, 40.0, -60.0])
 @pytest.mark.parametrize("mass_flow", [0.003, 0.014, 0.04])
 @pytest.mark.parametrize("friction", [0.005, 0.01])
-def test_rings_follow_the_differential_equations(swirl, mass_flow, friction):
-    case = {"mass_flow": mass_flow, "angular_momentum": 0.02 * swirl, "skin_friction": friction}
+@pytest.mark.parametrize("end_width", [None, 0.0031])   # parallel, and its area kept
+def test_rings_follow_the_differential_equations(swirl, mass_flow, friction, end_width):
+    case = {"mass_flow": mass_flow, "angular_momentum": 0.02 * swirl, "skin_friction": friction,
+            "end_width": end_width}
     momentum, pressure, speed = by_differential_equations(**case, **AIR, **SPACE)
     got = vaneless_space(**case, **AIR, **SPACE)
     # 8 rings of even density: 0.1 % of swirl and speed, 0.2 % of the loss

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import triang, truncnorm
 
 from thrustlapse.chance import FORMS, Spread
 from thrustlapse.propulsor.candidate import operate
@@ -95,8 +96,9 @@ def test_draws_have_the_mean_and_width_they_are_said_to_have(form: str, value: f
                                                              width: float) -> None:
     """Closed forms: uniform w / sqrt(3), symmetric triangle w / sqrt(6) of the half-width w."""
     half = width * value
-    spread = Spread(nominal=value, form=form, deviation=half if form == "normal" else width,
-                    low=value - half, high=value + half)
+    spread = (Spread(nominal=value, form=form, deviation=half if form == "normal" else width)
+              if form.endswith("normal")
+              else Spread(nominal=value, form=form, low=value - half, high=value + half))
     draws = spread.quantile((np.arange(20000) + 0.5) / 20000)
     deviation = {"normal": half, "lognormal": value * np.exp(width**2 / 2)
                  * np.sqrt(np.expm1(width**2)), "uniform": half / np.sqrt(3.0),
@@ -105,6 +107,17 @@ def test_draws_have_the_mean_and_width_they_are_said_to_have(form: str, value: f
     assert np.mean(draws) == pytest.approx(middle, rel=1e-4)
     assert np.std(draws) == pytest.approx(deviation, rel=2e-3)
     assert np.all(np.diff(draws) > 0.0)
+
+
+def test_a_spread_that_a_bound_cuts_has_the_quantiles_of_the_truncated_normal() -> None:
+    """SciPy's truncated normal is the reference; a peak off the middle, its triangular one."""
+    u = np.linspace(0.001, 0.999, 97)
+    cut = Spread(nominal=0.98, form="normal", deviation=0.008, low=0.97, high=1.0)
+    assert cut.quantile(u) == pytest.approx(
+        truncnorm((0.97 - 0.98) / 0.008, (1.0 - 0.98) / 0.008, loc=0.98, scale=0.008).ppf(u),
+        rel=1e-12)
+    leaning = Spread(nominal=0.98, form="triangular", low=0.94, high=1.0, peak=1.0)
+    assert leaning.quantile(u) == pytest.approx(triang(1.0, loc=0.94, scale=0.06).ppf(u), rel=1e-12)
 
 
 def test_an_uncertain_number_is_its_nominal_value_everywhere() -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 import pytest
+from starlette.requests import Request
 
+from thrustlapse.report.staging import Changed, edit_file
+from thrustlapse.served import app as app_module
 from thrustlapse.served.app import LARGEST_BODY, make_app
 from thrustlapse.served.desk import Desk
 
@@ -121,3 +125,59 @@ def test_an_inner_failure_tells_no_inner_workings(client, monkeypatch) -> None:
     assert reply.status_code == 500
     assert "secret" not in reply.text
     assert "still stand" in reply.json()["faults"][0]["text"]
+
+
+@pytest.mark.parametrize("body", [
+    b'{"number": NaN, "changes": []}', b'{"number": 1e400, "changes": []}',
+    b'{"number": "\\ud800", "changes": []}', b'{"number": -Infinity, "changes": []}'])
+def test_what_is_no_json_is_refused_and_no_inner_fault(client, body: bytes) -> None:
+    reply = client.post(f"{HERE}picture", content=body,
+                        headers={"Content-Type": "application/json"})
+    assert reply.status_code == 400
+    assert reply.json() == {"refused": "not JSON"}
+
+
+def test_a_body_that_never_comes_has_a_time_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(app_module, "LONGEST_WAIT", 0.05)
+
+    async def never() -> dict[str, object]:
+        await asyncio.sleep(60.0)
+        raise AssertionError
+
+    request = Request({"type": "http", "method": "POST", "path": "/", "query_string": b"",
+                       "scheme": "http", "headers": [(b"content-type", b"application/json")]},
+                      receive=never)
+    with pytest.raises(app_module.Refusal) as caught:
+        asyncio.run(app_module._sent(request))
+    assert caught.value.status == 408
+
+
+def test_a_write_up_is_served_under_the_same_policy_as_the_page(client) -> None:
+    made = client.post(f"{HERE}write-up", json={"name": "mine-report", "changes": []}).json()
+    reply = client.get(f"/word/{made['page']}")
+    policy = reply.headers["content-security-policy"]
+    assert policy.startswith(app_module.POLICY)
+    assert "'sha256-" in policy.partition("script-src")[2]
+
+
+def test_writing_back_keeps_the_mode_and_the_link(client) -> None:
+    real = client.folder / "kept" / "real.toml"
+    real.parent.mkdir()
+    file = client.folder / "mine.toml"
+    file.rename(real)
+    real.chmod(0o640)
+    file.symlink_to(real)
+    reply = client.post(f"{HERE}write", json={"changes": [[EXIT, "14 mm"]]})
+    assert reply.json() == {"written": "mine.toml"}
+    assert file.is_symlink()
+    assert '"14 mm"' in real.read_text(encoding="utf-8")
+    assert real.stat().st_mode & 0o777 == 0o640
+
+
+def test_a_save_between_check_and_replace_is_noticed(tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text("theirs", encoding="utf-8")
+    with pytest.raises(Changed, match="changed by someone else"):
+        edit_file(file, "mine", before=b"what was read")
+    assert file.read_text(encoding="utf-8") == "theirs"
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.toml"]

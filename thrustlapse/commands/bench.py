@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.parts import quantity, say, spread_quantity, stop, write_new
+from thrustlapse.commands.parts import Place, quantity, say, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from thrustlapse.bench.tone import Tones
     from thrustlapse.scenario.readings.recording import Recording
 
-FILE = click.Path(path_type=Path)
+FILE = Place()
 
 
 @click.group()

@@ -38,7 +38,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     from thrustlapse.report.staging import ReportError
 
     told, study = _studied(scenario, candidate, readings, asked, unknowns)
-    text, why = candidate_text(study, scenario)
+    text, why = candidate_text(study, told)
     folder = folder or Path(f"{candidate}-bench")
     try:
         page = write_bench_report(study, folder, candidate_text=text, title=told.title,
@@ -79,7 +79,7 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
         stop(f"{file}: {error}")
 
 
-def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
+def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
     import numpy as np
 
@@ -88,13 +88,18 @@ def candidate_text(study: BenchStudy, scenario: Path) -> tuple[str | None, str]:
 
     kept = list(study.fit.kept)
     one = study.fit
+    start = f"candidates.{study.name}."
+    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
+            if each.entry == "no-load growth" and each.candidate == study.name}
     try:
         return fitted_text(
-            scenario, study.name,
+            scenario.path, study.name,
             values={one.unknowns[place].key: float(one.values[place]) for place in kept},
             covariance=one.covariance[np.ix_(kept, kept)],
+            held=held,
             bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-            remarks=(printable(f"{study.name} of {scenario.name}, fitted to readings on a bench."),
+            remarks=(printable(f"{study.name} of {scenario.path.name}, fitted to readings on a "
+                               "bench."),
                      "Fitted, in SI, one standard deviation; everything else as it was described:"),
         ), ""
     except ScenarioError as error:

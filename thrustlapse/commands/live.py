@@ -6,13 +6,13 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import say, stop
+from thrustlapse.commands.parts import Place, say, stop
 
-FOLDER = click.Path(path_type=Path, file_okay=False)
+FOLDER = Place()
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=Place())
 @click.option("--out", "folder", type=FOLDER, default=None,
               help="Folder for write-ups  [default: the scenario's]")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, show_default="any free one",

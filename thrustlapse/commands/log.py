@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import say, stop, write_new
+from thrustlapse.commands.parts import Place, say, stop, write_new
 
-FILE = click.Path(path_type=Path)
+FILE = Place()
 
 
 @click.group()

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
 FAULTY = 2
 """Exit code for anything wrong with what the person gave."""
+
+
+class Place(click.Path):
+    """A path given on the command line; an empty one would mean the current folder."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None,
+                ctx: click.Context | None) -> Any:
+        if not str(value).strip():
+            self.fail('an empty name; give a file or folder, "." for this folder', param, ctx)
+        return super().convert(value, param, ctx)
 
 
 def say(text: str, *, err: bool = False) -> None:

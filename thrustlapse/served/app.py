@@ -7,8 +7,10 @@ refused; what is sent must come from this page. Nothing is read or written outsi
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
+import re
 import secrets
 import threading
 from collections.abc import Callable
@@ -16,7 +18,7 @@ from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import (
     FileResponse,
     HTMLResponse,
@@ -27,9 +29,16 @@ from starlette.responses import (
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from thrustlapse.report.live.files import digest
 from thrustlapse.scenario.faults import KeyPath, ScenarioError
 from thrustlapse.served.desk import Desk, DeskError, faults_of
 from thrustlapse.served.page_text import page_text
+
+LONGEST_WAIT = 10.0
+"""Seconds for a whole body to come: the page sends a few hundred bytes at once."""
+
+INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+"""Scripts of a write-up that run; tables of data carry a type."""
 
 LARGEST_BODY = 65_536
 """Bytes of one request; a set of changes is a few hundred."""
@@ -102,6 +111,8 @@ def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
                         return work(changes, sent)
 
                 return JSONResponse(await run_in_threadpool(locked), headers=HEADERS)
+            except ClientDisconnect:  # nobody is left to be told
+                return Response(status_code=400)
             except Refusal as refusal:
                 return JSONResponse({"refused": refusal.words}, status_code=refusal.status,
                                     headers=HEADERS)
@@ -147,7 +158,12 @@ def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
         where = desk.folder / name / file
         if name not in made or not plain or where.is_symlink() or not where.is_file():
             return PlainTextResponse("no such page", status_code=404, headers=HEADERS)
-        return FileResponse(where, headers=HEADERS)
+        policy = {}
+        if where.suffix == ".html":  # what runs in it is what this package wrote into it
+            inline = INLINE.findall(where.read_text(encoding="utf-8"))
+            hashes = " ".join(f"'sha256-{digest(one)}'" for one in inline) or "'none'"
+            policy = {"Content-Security-Policy": f"{POLICY}; script-src {hashes}"}
+        return FileResponse(where, headers=HEADERS | policy)
 
     here = f"/{word}"
     app = Starlette(routes=[
@@ -172,18 +188,32 @@ async def _sent(request: Request) -> dict[str, Any]:
         raise Refusal(403, "sent by another page")
     if request.headers.get("content-type", "").split(";")[0].strip() != "application/json":
         raise Refusal(415, "JSON is taken, nothing else")
+    try:
+        async with asyncio.timeout(LONGEST_WAIT):
+            body = await _body(request)
+    except TimeoutError:
+        raise Refusal(408, f"nothing whole came within {LONGEST_WAIT:g} s") from None
+    try:
+        sent = json.loads(body, parse_constant=_no_number)
+        json.dumps(sent, allow_nan=False, ensure_ascii=False).encode("utf-8")
+    except (ValueError, RecursionError):  # also a number too large, and half a character
+        raise Refusal(400, "not JSON") from None
+    if not isinstance(sent, dict):
+        raise Refusal(400, "a record is taken, nothing else")
+    return sent
+
+
+async def _body(request: Request) -> bytes:
     body = b""
     async for piece in request.stream():
         body += piece
         if len(body) > LARGEST_BODY:
             raise Refusal(413, f"more than {LARGEST_BODY} bytes")
-    try:
-        sent = json.loads(body)
-    except (ValueError, RecursionError):
-        raise Refusal(400, "not JSON") from None
-    if not isinstance(sent, dict):
-        raise Refusal(400, "a record is taken, nothing else")
-    return sent
+    return body
+
+
+def _no_number(word: str) -> float:
+    raise ValueError(f"{word} is no JSON")
 
 
 def _changes(sent: dict[str, Any]) -> dict[KeyPath, str]:

@@ -19,7 +19,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.live.files import airframe_record, flag_places
-from thrustlapse.report.staging import ReportError, write_file
+from thrustlapse.report.staging import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
@@ -120,7 +120,8 @@ class Desk:
                             "nothing was written. Start again from the file to see it")
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
         try:
-            write_file(self.file, mark + edited_text(self.text, changes, name=self.file.name))
+            edit_file(self.file, mark + edited_text(self.text, changes, name=self.file.name),
+                      before=data)
         except ReportError as error:
             raise DeskError(str(error)) from None
         self.load()
@@ -131,7 +132,8 @@ class Desk:
             raise DeskError(f"{name[:70]!r} cannot be the name of a write-up: letters, digits, "
                             "spaces, - and _ can, up to 60 of them, a letter or digit first")
         where = self.folder / name
-        if where.is_symlink() or (where.exists() and not (where / "results.json").is_file()):
+        if where.is_symlink() or (where.exists() and not any(
+                (where / mark).is_file() for mark in (MANIFEST, *ADOPTED))):
             raise DeskError(f"{name!r} is already there and is no write-up: take another name")
         scenario = self.changed(changes)
         answer = compare(scenario)

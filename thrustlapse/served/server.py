@@ -32,19 +32,35 @@ def listen(port: int) -> socket.socket:
     return listening
 
 
+class _Telling(uvicorn.Server):
+    """A server that says so once it listens, and not before."""
+
+    def __init__(self, config: uvicorn.Config, listens: Callable[[], None]) -> None:
+        super().__init__(config)
+        self.listens = listens
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets=sockets)
+        if self.started:
+            self.listens()
+
+
 def serve(desk: Desk, *, port: int, told: Callable[[str], None], opened: bool) -> None:
     """Serve a desk until interrupted; raises NotFree."""
     listening = listen(port)
     app = make_app(desk)
     address = f"http://{ADDRESS}:{listening.getsockname()[1]}/{app.state.secret}/"
-    told(f"{desk.file}: {len(desk.known)} numbers to move. For this machine alone:\n\n  {address}\n"
-         "\nEnd with Ctrl-C.")
+
+    def listens() -> None:
+        told(f"{desk.file}: {len(desk.known)} numbers to move. For this machine alone:\n\n"
+             f"  {address}\n\nEnd with Ctrl-C.")
+        if opened:
+            webbrowser.open(address)
+
     settings = uvicorn.Config(app, log_level="error", access_log=False, lifespan="off",
                               server_header=False, ws="none")
-    if opened:
-        webbrowser.open(address)
     try:
-        uvicorn.Server(settings).run(sockets=[listening])
+        _Telling(settings, listens).run(sockets=[listening])
     except KeyboardInterrupt:
         told("\nended")
     finally:

@@ -22,9 +22,8 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.rotor.map_shape import CORRELATION, NODES, ShapedMap, departed
-from thrustlapse.rotor.stage_map import CoefficientMap
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
+from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
 from thrustlapse.study.compare import ScenarioLike
@@ -34,7 +33,6 @@ SCRAMBLES = 8
 """Independent scrambles of the draws; their scatter is the error of every number."""
 
 SIDES = {"flow": "flow of the map", "head": "head of the map", "power": "power of the map"}
-HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"
 TABLE_SIDES = {"head": "thrust of the table", "power": "power of the table"}
 
 
@@ -111,6 +109,9 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
     """
     found = [_of_key(spread) for spread in scenario.spreads]
     for one in scenario.assumed:
+        if one.entry in SHAPES:
+            found += _departures(one.candidate, one.entry)
+            continue
         owned = _of_key(one.spread)
         found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
                              velocity=one.velocity))
@@ -143,7 +144,7 @@ def _once(inputs: Sequence[Drawable], same: Mapping[tuple[str, str], str]) -> li
 
 
 def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
-    """Bands of a map, and the smooth departure of one that is known by a few coefficients."""
+    """Bands of a map or table."""
     unit = candidate.unit
     ducted = isinstance(unit, Ducted)
     band = beside_fit(candidate)  # a fit's covariance holds what is left of the rest
@@ -155,10 +156,6 @@ def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
                 key=side, nominal=1.0, form="lognormal",
                 deviation=float(np.sqrt(np.log1p(relative**2))),
                 text=f"1, {100.0 * relative:.3g} % uncertain, lognormal")))
-    if isinstance(unit, Ducted) and isinstance(unit.rotor.stage,
-                                               CoefficientMap | ShapedMap):
-        for entry in (HEAD_SHAPE, POWER_SHAPE):
-            found += _departures(name, entry)
     return found
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import tomllib
+from pathlib import Path
 
 import pytest
 import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
+from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.lines import key_lines, line_of
+from thrustlapse.scenario.files.read import read_scenario
 
 NASTY = '''# a comment with [brackets] and "quotes
 title = "a # b ] } = \\" c"
@@ -108,3 +111,22 @@ def test_line_ends_do_not_shift_lines(ending) -> None:
     lines = key_lines(text)
     assert [lines[path] for path in [("a",), ("b",), ("c", 1), ("d",), ("d", "e")]] == [
         1, 2, 7, 8, 9]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_a_fault_has_its_line_whatever_lines_end_with(tmp_path: Path, end: str) -> None:
+    """Line feeds, both, and the lone carriage returns of old editors."""
+    story = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
+    place = story.count("\n", 0, story.index("exit_diameter")) + 1
+    wrong = story.replace('exit_diameter = "', 'exit_diameter = "-', 1)
+    file = tmp_path / "mine.toml"
+    file.write_bytes(story.replace("\n", end).encode("utf-8"))
+    assert read_scenario(file).candidates.keys() == {"blower", "fan", "propeller"}
+    file.write_bytes(wrong.replace("\n", end).encode("utf-8"))
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(file)
+    assert [fault.line for fault in caught.value.faults] == [place]
+    file.write_bytes(story.replace("\n", end).encode("utf-8") + b"# \xff")
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(file)
+    assert caught.value.faults[0].line == story.count("\n") + 1

@@ -10,7 +10,7 @@ import pytest
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.scenario.build.candidates import designs as designs_module
+from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare

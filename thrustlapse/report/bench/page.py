@@ -44,7 +44,7 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
     ReportError
         If the folder cannot be written.
     """
-    with staged(folder, owned=("figures",)) as new:
+    with staged(folder) as new:
         (new / "figures").mkdir()
         with styled():
             drawn = _figures(study)

@@ -38,7 +38,7 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         If the folder cannot be written; an earlier report is then as it was.
     """
     folder = Path(folder)
-    with staged(folder, owned=("figures", "flights.csv")) as new:
+    with staged(folder) as new:
         # figures and page only now: an output folder that cannot be written fails at once
         from thrustlapse.report.comparison.figures import draw_figures, save_figures
         from thrustlapse.report.comparison.page import page

@@ -39,7 +39,7 @@ def write_log(study: LogStudy, folder: Path) -> Path:
     ReportError
         If the folder cannot be written; an earlier report is then as it was.
     """
-    with staged(folder, owned=("figures",)) as new:
+    with staged(folder) as new:
         figures = new / "figures"
         figures.mkdir()
         drawn = save_figures(_drawn(study), figures)

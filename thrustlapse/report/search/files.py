@@ -38,7 +38,7 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
         If the folder cannot be written.
     """
     folder = Path(folder)
-    with staged(folder, owned=("figures",)) as new:
+    with staged(folder) as new:
         from thrustlapse.report.comparison.figures import save_figures
         from thrustlapse.report.search.figures import draw_search
 

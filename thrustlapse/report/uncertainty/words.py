@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from thrustlapse.register import REGISTER, Assumed
 from thrustlapse.report.words import area, listed, newtons, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertain import Chance, Interval, UncertainCandidate, UncertaintyStudy
@@ -66,7 +69,7 @@ def sure_of_fastest(comparison: Comparison, name: str) -> str:
     study = comparison.uncertainty
     if study is None or len(study.candidates) == 1:
         return ""
-    return f" ({in_draws(study.candidates[name].fastest)} with the stated spreads)"
+    return f" ({in_draws(study.candidates[name].fastest)} of all that is not known exactly)"
 
 
 def _who_wins(study: UncertaintyStudy, comparison: Comparison) -> str:
@@ -128,3 +131,17 @@ def _driver(study: UncertaintyStudy) -> list[str]:
     first, answer = answers[0].drivers[0], answers[0].answer
     return [f"What drives the {answer} most is {input_words(first.key)}: with all else known, "
             f"{number(100.0 * min(max(first.total, 0.0), 1.0), 2)} % of its variance would stay"]
+
+
+def register_lines(assumed: Sequence[Assumed]) -> list[str]:
+    """What is assumed of a file's candidates, with its spread and source: a line each."""
+    if not assumed:
+        return []
+    lines = [f"not given, and drawn within these spreads ({len(assumed)}):"]
+    for one in assumed:
+        entry = REGISTER[one.entry]
+        spread = entry.spread.text
+        if entry.factor:  # on what was worked out for this machine
+            spread = f"{number(one.spread.nominal)}, {spread.partition(', ')[2]}"
+        lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; {entry.source}")
+    return lines

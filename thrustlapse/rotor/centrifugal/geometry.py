@@ -31,14 +31,14 @@ class CentrifugalGeometry:
     outlet_diameter, outlet_width : array_like
         Impeller diameter and blade height at the exit [m]
     blades : array_like
-        Number of blades [-]
+        Number of full blades [-]
     exit_angle : array_like
         Blade angle at the exit from radial, backward lean positive [rad]
     inlet_angle : array_like
         Blade angle at the root-mean-square diameter of the eye, from the meridional direction,
         against the rotation [rad]
     blade_thickness : array_like
-        Of the blades, normal to them [m]
+        Of the blades, normal to them; at the eye, where ``exit_thickness`` is given [m]
     tip_clearance : array_like
         Gap between blades and casing; of a shrouded impeller, the gap of its eye seal [m]
     roughness : array_like
@@ -47,7 +47,7 @@ class CentrifugalGeometry:
     disc_gap : array_like
         Axial gap between the back of the disc and the casing [m]
     diffuser_diameter, diffuser_width : array_like
-        Outer diameter and width of the vaneless space [m]
+        Outer diameter of the vaneless space, and its width where it begins [m]
     throat_area, exit_area : array_like
         Scroll throat, and exit plane of the cone behind it [m^2]
     exit_cone_angle : array_like
@@ -56,6 +56,13 @@ class CentrifugalGeometry:
         Of vaneless space and scroll, where it differs from the impeller's [m]
     axial_length : array_like or None
         Of the impeller; where not known, a share of its radial extent [m]
+    exit_thickness : array_like or None
+        Of the blades at the rim, where it differs from the eye's [m]
+    splitters, splitter_length : array_like
+        Number of shorter blades between the full ones, and their length over that of a full one,
+        measured along the blade from the rim [-]
+    diffuser_end_width : array_like or None
+        Width of the vaneless space at its outer diameter, where it is not parallel [m]
     shrouded : bool
         Whether a cover turns with the blades
     slip_model : str
@@ -80,6 +87,10 @@ class CentrifugalGeometry:
     exit_cone_angle: Values
     casing_roughness: Values | None = None
     axial_length: Values | None = None
+    exit_thickness: Values | None = None
+    splitters: Values = 0.0
+    splitter_length: Values = 0.5
+    diffuser_end_width: Values | None = None
     shrouded: bool = False
     slip_model: str = "wiesner"
 
@@ -101,8 +112,9 @@ class CentrifugalGeometry:
 
     @property
     def outlet_blockage(self) -> Array:
-        """Share of the rim that blade thickness covers [-]."""
-        covered = np.asarray(self.blades) * self.blade_thickness / np.cos(self.exit_angle)
+        """Share of the rim that the thickness of blades and splitters covers [-]."""
+        every = np.asarray(self.blades) + self.splitters
+        covered = every * self.rim_thickness / np.cos(self.exit_angle)
         return np.asarray(covered / (np.pi * np.asarray(self.outlet_diameter)))
 
     @property
@@ -116,6 +128,27 @@ class CentrifugalGeometry:
         """Area of the rim between the blades [m^2]."""
         rim = np.pi * np.asarray(self.outlet_diameter) * self.outlet_width
         return np.asarray(rim * (1.0 - self.outlet_blockage))
+
+    @property
+    def rim_thickness(self) -> Array:
+        """Thickness of the blades at the rim [m]."""
+        at_rim = self.blade_thickness if self.exit_thickness is None else self.exit_thickness
+        return np.asarray(at_rim)
+
+    @property
+    def effective_blades(self) -> Array:
+        """Full blades that slip, load and rub as full blades and splitters together [-].
+
+        A splitter counts by its length over a full blade's: Aungier, from memory.
+        """
+        return np.asarray(np.asarray(self.blades)
+                          + np.asarray(self.splitters) * self.splitter_length)
+
+    @property
+    def space_end_width(self) -> Array:
+        """Width of the vaneless space where it ends [m]."""
+        end = self.diffuser_width if self.diffuser_end_width is None else self.diffuser_end_width
+        return np.asarray(end)
 
     @property
     def wall_roughness(self) -> Array:
@@ -196,6 +229,19 @@ CHECKS: tuple[_Check, ...] = (
             sound=lambda g: np.asarray(np.asarray(g.outlet_width) < g.outlet_diameter)),
     _Check(what="blade count", unit="", accepted="3 to 80", remedy="count the full blades",
            sound=lambda g: _between(g.blades, 3.0, 80.0), shown=lambda g: g.blades),
+    _Check(what="splitters", unit="", accepted="0 to 80", remedy="count the shorter blades",
+           sound=lambda g: _between(g.splitters, 0.0, 80.0), shown=lambda g: g.splitters),
+    _Check(what="splitter length", unit="", accepted="more than 0, up to 1",
+           remedy="give it over the length of a full blade",
+           sound=lambda g: np.asarray((np.asarray(g.splitter_length) > 0.0)
+                                      & (np.asarray(g.splitter_length) <= 1.0)),
+           shown=lambda g: g.splitter_length),
+    _length("exit thickness", lambda g: g.rim_thickness, accepted="more than 0",
+            remedy="leave it out where blades are as thick as at the eye",
+            sound=lambda g: np.asarray(g.rim_thickness > 0.0)),
+    _length("diffuser end width", lambda g: g.space_end_width, accepted="more than 0",
+            remedy="leave it out where the walls are parallel",
+            sound=lambda g: np.asarray(g.space_end_width > 0.0)),
     _angle("exit angle from radial", "exit_angle", -60.0, 80.0,
            "give it from the radial direction (90 less the angle from the tangent), backward "
            "lean positive"),

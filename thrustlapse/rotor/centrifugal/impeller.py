@@ -37,6 +37,10 @@ CONTRACTIONS = 9
 """Secant steps on the density at the rim; what has not closed to 1e-9 is reported, not used."""
 
 
+STRIPS = tuple(each.tolist() for each in np.polynomial.legendre.leggauss(6))
+"""Places and weights of Gauss and Legendre from hub to casing."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Eye:
     """State and speeds in the eye."""
@@ -125,12 +129,29 @@ def _choke_flows(geometry: CentrifugalGeometry, shaft_speed: Values,
                  total_temperature: Values) -> tuple[Array, Array]:
     tip_speed = blade_speed(shaft_speed=shaft_speed, diameter=geometry.outlet_diameter)
     sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(total_temperature))
-    blade = tip_speed * geometry.radius_ratio / sound
     power = 0.5 * (GAMMA + 1.0) / (GAMMA - 1.0)
     whole = geometry.eye_area * sound / (tip_speed * np.square(geometry.outlet_diameter))
-    turning = np.power((2.0 + (GAMMA - 1.0) * blade * blade) / (GAMMA + 1.0), power)
     return (np.asarray(whole * (2.0 / (GAMMA + 1.0)) ** power),
-            np.asarray(whole * turning * np.cos(geometry.inlet_angle)))
+            np.asarray(_throat(geometry, tip_speed / sound, power) * sound / tip_speed))
+
+
+def _throat(g: CentrifugalGeometry, tip_mach: Array, power: float) -> Array:
+    """Choking flow of the inducer's throat, strip by strip from hub to casing, over D^2 [-].
+
+    Each strip chokes at its own relative total state, with the angle of a radial blade element
+    and the thickness of the blades off its opening. A strip that blades cover passes nothing.
+    """
+    outlet = np.asarray(g.outlet_diameter)
+    hub, eye = np.asarray(g.hub_diameter) / outlet, np.asarray(g.eye_diameter) / outlet
+    total = np.zeros(())
+    for node, weight in zip(*STRIPS, strict=True):
+        place = 0.5 * (eye + hub) + 0.5 * (eye - hub) * node
+        angle = np.arctan(np.tan(g.inlet_angle) / g.radius_ratio * place)
+        opening = np.pi * place * np.cos(angle) - np.asarray(g.blades) * g.blade_thickness / outlet
+        relative = (2.0 + (GAMMA - 1.0) * np.square(tip_mach * place)) / (GAMMA + 1.0)
+        total = total + (0.25 * weight * (eye - hub) * np.maximum(opening, 0.0)
+                         * np.power(relative, power))
+    return total
 
 
 def shock_free_flow(geometry: CentrifugalGeometry) -> Array:
@@ -151,10 +172,10 @@ def set_up(g: CentrifugalGeometry, shaft_speed: Array, total_pressure: Array,
         geometry=g, tip_speed=tip_speed, total_pressure=total_pressure,
         total_temperature=total_temperature, flow=flow, eye=eye,
         total_density=total_pressure / (GAS_CONSTANT * total_temperature),
-        slip=slip_speed(g.slip_model, blades=g.blades, exit_angle=g.exit_angle,
+        slip=slip_speed(g.slip_model, blades=g.effective_blades, exit_angle=g.exit_angle,
                         radius_ratio=g.radius_ratio),
         length=loss.flow_length(axial_length=g.length, **ends),
-        hydraulic_diameter=loss.passage_hydraulic_diameter(blades=g.blades, **ends))
+        hydraulic_diameter=loss.passage_hydraulic_diameter(blades=g.effective_blades, **ends))
 
 
 def _eye(g: CentrifugalGeometry, shaft_speed: Array, tip_speed: Array, pt: Array, tt: Array,
@@ -204,7 +225,7 @@ def _impeller(s: Setting, density: Array) -> Rim:
     relative = np.hypot(meridional, 1.0 - swirl)
     factor = loss.diffusion_factor(
         exit_relative_speed=relative, eye_relative_speed=eye.tip_relative, work_coefficient=work,
-        blades=g.blades, eye_radius_ratio=g.eye_diameter / np.asarray(g.outlet_diameter))
+        blades=g.effective_blades, eye_radius_ratio=g.eye_diameter / np.asarray(g.outlet_diameter))
     losses = _impeller_losses(s, density, meridional, swirl, relative, factor)
     head = work - sum(losses.values())
     total_temperature = s.total_temperature + work * s.square / SPECIFIC_HEAT
@@ -243,7 +264,7 @@ def _impeller_losses(s: Setting, density: Array, meridional: Array, swirl: Array
             hydraulic_diameter=s.hydraulic_diameter, mean_speed=rubbing),
         "clearance": loss.clearance_loss(
             clearance=gap, outlet_width=g.outlet_width, exit_swirl=swirl, inlet_speed=eye.speed,
-            blades=g.blades, eye_radius=0.5 * np.asarray(g.eye_diameter),
+            blades=g.effective_blades, eye_radius=0.5 * np.asarray(g.eye_diameter),
             hub_radius=0.5 * np.asarray(g.hub_diameter),
             outlet_radius=0.5 * np.asarray(g.outlet_diameter),
             density_ratio=density * s.total_density / eye.density),

@@ -179,7 +179,7 @@ def _leakage(s: Setting, rim: Rim, density: Array) -> Array:
             seal_gap=g.tip_clearance, eye_diameter=g.eye_diameter, density=density)
     return loss.tip_leakage_power(
         mass_flow=s.mass_flow, exit_swirl=rim.swirl * s.tip_speed, clearance=g.tip_clearance,
-        blades=g.blades, exit_density=density, tip_speed=s.tip_speed,
+        blades=g.effective_blades, exit_density=density, tip_speed=s.tip_speed,
         outlet_radius=0.5 * np.asarray(g.outlet_diameter),
         mean_inlet_radius=0.5 * g.mean_inlet_diameter, outlet_width=g.outlet_width,
         inlet_height=0.5 * (np.asarray(g.eye_diameter) - g.hub_diameter), flow_length=s.length)
@@ -203,7 +203,8 @@ def _behind_impeller(s: Setting, rim: Rim) -> CentrifugalPoints:
     space = vaneless_space(
         mass_flow=s.mass_flow + exchanged, angular_momentum=inner * rim.swirl * s.tip_speed,
         total_pressure=pressure, total_temperature=total_temperature, inner_radius=inner,
-        outer_radius=outer, width=g.diffuser_width, skin_friction=friction)
+        outer_radius=outer, width=g.diffuser_width, end_width=g.space_end_width,
+        skin_friction=friction)
     through = s.mass_flow / (s.mass_flow + exchanged)
     swirl = space.angular_momentum / outer
     lost, throat_mach, after = _scroll(s, space.total_pressure, total_temperature, swirl,

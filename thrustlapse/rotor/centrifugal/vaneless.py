@@ -68,8 +68,9 @@ def meridional_speed(*, flow_per_area: Values, swirl: Values, total_pressure: Va
 
 def vaneless_space(*, mass_flow: Values, angular_momentum: Values, total_pressure: Values,
                    total_temperature: Values, inner_radius: Values, outer_radius: Values,
-                   width: Values, skin_friction: Values, rings: int = RINGS) -> VanelessExit:
-    """State behind a vaneless space with parallel walls.
+                   width: Values, skin_friction: Values, end_width: Values | None = None,
+                   rings: int = RINGS) -> VanelessExit:
+    """State behind a vaneless space.
 
     Parameters
     ----------
@@ -80,7 +81,10 @@ def vaneless_space(*, mass_flow: Values, angular_momentum: Values, total_pressur
     total_pressure, total_temperature : array_like
         At the inner radius [Pa], [K]
     inner_radius, outer_radius, width : array_like
-        [m]
+        Radii, and the width at the inner one [m]
+    end_width : array_like or None
+        Width at the outer radius, where walls are not parallel; between them it is a power of
+        radius, so that a space that keeps its area does so all along [m]
     skin_friction : array_like
         Coefficient on ``rho C^2 / 2``, 0.005 to 0.01 [-]
 
@@ -96,18 +100,19 @@ def vaneless_space(*, mass_flow: Values, angular_momentum: Values, total_pressur
     """
     total_t = np.asarray(total_temperature, float)
     momentum, pressure = np.asarray(angular_momentum, float), np.asarray(total_pressure, float)
-    cf, b = np.asarray(skin_friction), np.asarray(width)
+    cf, b = np.asarray(skin_friction), np.asarray(width, float)
+    taper = np.power((b if end_width is None else np.asarray(end_width)) / b, 0.5 / rings)
     stretch = np.power(np.asarray(outer_radius) / inner_radius, 1.0 / rings)
     radius = np.asarray(inner_radius, float)
-    flux = np.asarray(mass_flow) / (2.0 * np.pi * b)
+    flow = np.asarray(mass_flow) / (2.0 * np.pi)
     for _ in range(rings):
-        speed, temperature = _state(flux / radius, momentum / radius, pressure, total_t)
-        further = radius * stretch
-        momentum, lost = _ring(momentum, radius * speed, cf * (further - radius) / b,
+        speed, temperature = _state(flow / (b * radius), momentum / radius, pressure, total_t)
+        further, middle = radius * stretch, b * taper
+        momentum, lost = _ring(momentum, radius * speed / taper, cf * (further - radius) / middle,
                                radius * further)
         pressure = pressure * np.exp(-lost / (GAS_CONSTANT * temperature))
-        radius = further
-    speed, temperature = _state(flux / radius, momentum / radius, pressure, total_t)
+        radius, b = further, middle * taper
+    speed, temperature = _state(flow / (b * radius), momentum / radius, pressure, total_t)
     return VanelessExit(angular_momentum=momentum, meridional_speed=speed, total_pressure=pressure,
                         temperature=temperature)
 

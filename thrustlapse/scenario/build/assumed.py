@@ -17,9 +17,10 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import REGISTER, Assumed
+from thrustlapse.register import REGISTER, SHAPES, Assumed
 from thrustlapse.scenario.build.candidates import FORWARD
 from thrustlapse.scenario.build.installation import BASE_DRAG, POD_DRAG, SCRUBBING_FRICTION
+from thrustlapse.scenario.schema.map import CoefficientsMapSection
 from thrustlapse.scenario.schema.motor import ConstantsMotorSection
 from thrustlapse.scenario.schema.propulsor import (
     LIPS,
@@ -139,6 +140,10 @@ def _of_candidate(name: str, section: CandidateSection,
                            velocity_key=f"candidates.{name}.nozzle.velocity_coefficient")
         yield made
     yield from _of_readings(name, section)
+    if isinstance(getattr(section, "map", None), CoefficientsMapSection):
+        for entry in SHAPES:
+            yield Assumed(entry=entry, candidate=name, spread=replace(
+                REGISTER[entry].spread, key=f"candidates.{name}.map"))
     lip = getattr(getattr(section, "inlet", None), "lip", None)
     if lip is not None and not isinstance(lip, Uncertain) and np.ndim(lip) == 0 and lip == ROUNDED:
         yield Assumed(entry="rounded lip", candidate=name, spread=replace(

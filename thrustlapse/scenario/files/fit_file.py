@@ -26,7 +26,8 @@ REPLACED = {"motor.torque_constant": ("motor.speed_constant",),
 
 
 def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str, float],
-                covariance: Array, bench: str, remarks: Sequence[str] = ()) -> str:
+                covariance: Array, bench: str, held: Mapping[str, float] | None = None,
+                remarks: Sequence[str] = ()) -> str:
     """Text of a candidate's file with its fitted values and their covariance.
 
     Parameters
@@ -39,6 +40,9 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
         Fitted values in SI by dotted key, in the order of ``covariance``
     bench : str
         What they were fitted to
+    held : mapping, optional
+        Assumed values in SI by dotted key that the fit rests on and that follow from fitted ones:
+        written as anything from nothing to twice as much, so that the file means what was fitted
     remarks : sequence of str
         Lines of comment for the head of the file
 
@@ -56,6 +60,9 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
         for gone in REPLACED.get(dotted, ()):
             home, _, key = gone.rpartition(".")
             table[home].pop(key, None)
+    for dotted, value in (held or {}).items():
+        if dotted not in values:
+            _put(table, dotted, f"0 .. {2.0 * value:.8g} {units[dotted]}")
     spread = np.sqrt(np.diag(covariance))
     rounded = (covariance + covariance.T) / 2.0
     table["fit"] = {"bench": bench, "unknowns": list(values),

@@ -88,7 +88,7 @@ def _handle(path: KeyPath, rule: Quantity | Count, value: float, written: Any,
             meaning: str) -> Handle | None:
     if isinstance(rule, Count):
         return Handle(key=path, label=_label(path), meaning=meaning, text=f"{value:.0f}",
-                      value=value, unit="", tail="", low=float(max(rule.low, 1)),
+                      value=value, unit="", tail="", low=float(min(max(rule.low, 1), value)),
                       high=float(min(rule.high, max(2.0 * value, value + 4.0))), whole=True)
     text = written if isinstance(written, str) else None
     plain, unit, tail = _written(text, rule.kind)

@@ -21,7 +21,7 @@ from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text,
 from thrustlapse.scenario.files.from_readings import with_readings
 from thrustlapse.scenario.files.include import Expanded, all_texts, expanded, place_of
 from thrustlapse.scenario.files.lines import key_lines
-from thrustlapse.scenario.files.text_file import bytes_of, single_fault
+from thrustlapse.scenario.files.text_file import bytes_of, line_at, line_feeds, single_fault
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.uncertainty import spreads_of
@@ -105,9 +105,9 @@ def _load(where: Path) -> tuple[bytes, str, dict[str, Any]]:
 
 def _decoded(data: bytes, name: str) -> str:
     try:
-        return data.decode("utf-8-sig")
+        return line_feeds(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
+        line = line_at(data, error.start)
         raise single_fault(name, "not UTF-8 text", "a text file saved as UTF-8",
                            line=line) from None
 

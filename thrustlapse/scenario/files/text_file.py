@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from thrustlapse.scenario.faults import Fault, ScenarioError, printable
+
+_LONE_RETURN = re.compile(r"\r(?!\n)")
+
+
+def line_feeds(text: str) -> str:
+    """The text with lone carriage returns, which some editors end lines with, as line feeds."""
+    return _LONE_RETURN.sub("\n", text)
+
+
+def line_at(data: bytes, place: int) -> int:
+    """Line of a byte, whatever lines end with."""
+    return line_feeds(data[:place].decode("latin-1")).count("\n") + 1
 
 
 def single_fault(name: str, problem: str, accepted: str, hint: str = "", *,

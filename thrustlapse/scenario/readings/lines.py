@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 
 from thrustlapse.scenario.faults import Fault
-from thrustlapse.scenario.files.text_file import single_fault
+from thrustlapse.scenario.files.text_file import line_at, single_fault
 
 _DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([+−-]?[0-9]*),([0-9]+)(?![0-9.,])")
 
@@ -89,7 +89,7 @@ def decoded(data: bytes, name: str, noun: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
+        line = line_at(data, error.start)
         hint = ('± in an older encoding: save as "CSV UTF-8", or write +- instead'
                 if data[error.start] in (0xB0, 0xB1) else 'save it as "CSV UTF-8"')
         raise single_fault(name, "not UTF-8 text", f"{noun} saved as UTF-8", hint,

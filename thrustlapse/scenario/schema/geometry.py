@@ -100,7 +100,14 @@ class ImpellerMapSection(MapScales):
     inlet_angle: Angle = Field(
         description="Blade angle at the mean diameter of the eye, from the direction the air comes "
         "from, against the rotation")
-    blade_thickness: Part = Field(description="Of the blades, normal to them")
+    blade_thickness: Part = Field(
+        description="Of the blades, normal to them; at the eye, where exit_thickness is given")
+    exit_thickness: Part | None = Field(
+        None, description="Of the blades at the rim; as at the eye unless given")
+    splitters: Annotated[int, Count(0, 80)] = Field(
+        0, description="Number of shorter blades between the full ones")
+    splitter_length: Annotated[float, Quantity("ratio", 0.05, 1.0)] = Field(
+        0.5, description="Length of a splitter over that of a full blade")
     tip_clearance: Annotated[float, Quantity("length", -0.1, 0.1)] = Field(
         description="Gap between blades and casing; of a shrouded wheel, the gap of its eye seal")
     finish: Finish = Field(description="Of the wheel: a named finish, or a sand roughness")
@@ -109,7 +116,9 @@ class ImpellerMapSection(MapScales):
     disc_gap: Part = Field(description="Axial gap between the back of the wheel and the casing")
     diffuser_diameter: Part = Field(
         description="Where the vaneless space ends and the scroll's tongue begins")
-    diffuser_width: Part = Field(description="Width of the vaneless space")
+    diffuser_width: Part = Field(description="Width of the vaneless space where it begins")
+    diffuser_end_width: Part | None = Field(
+        None, description="Its width where it ends; parallel walls unless given")
     scroll_throat_area: Area = Field(description="Section of the scroll just before its cone")
     scroll_exit_area: Area = Field(description="End of the cone behind the scroll")
     exit_cone_angle: Angle = Field(
@@ -133,6 +142,10 @@ class ImpellerMapSection(MapScales):
             exit_area=flat(self.scroll_exit_area), exit_cone_angle=flat(self.exit_cone_angle),
             casing_roughness=None if self.casing_finish is None else flat(self.casing_finish),
             axial_length=None if self.axial_length is None else flat(self.axial_length),
+            exit_thickness=None if self.exit_thickness is None else flat(self.exit_thickness),
+            splitters=flat(self.splitters * 1.0), splitter_length=flat(self.splitter_length),
+            diffuser_end_width=(None if self.diffuser_end_width is None
+                                else flat(self.diffuser_end_width)),
             shrouded=self.shrouded, slip_model=self.slip_model)
 
     def check_with(self, rotor: Any) -> Iterator[Problem]:

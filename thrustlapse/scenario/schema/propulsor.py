@@ -12,8 +12,9 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from pydantic import Field
 
-from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible
-from thrustlapse.register import NOZZLE_DISCHARGE, NOZZLE_VELOCITY
+from thrustlapse.arrays import plain
+from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible, widest_discharge
+from thrustlapse.register import NOZZLE_CONTRACTION, NOZZLE_VELOCITY
 from thrustlapse.rotor.strength import FORMS, MATERIALS
 from thrustlapse.scenario.fields import Count, Quantity, Text, Word
 from thrustlapse.scenario.schema.drag import PartSection
@@ -155,8 +156,9 @@ class NozzleSection(Section):
     def coefficients(self) -> tuple[float, float]:
         """Discharge and velocity coefficient, defaults filled in [-]."""
         discharge, velocity = self.discharge_coefficient, self.velocity_coefficient
-        return (NOZZLE_DISCHARGE if discharge is None else discharge,
-                NOZZLE_VELOCITY if velocity is None else velocity)
+        speed = NOZZLE_VELOCITY if velocity is None else velocity
+        contracted = plain(NOZZLE_CONTRACTION * widest_discharge(velocity_coefficient=speed))
+        return contracted if discharge is None else discharge, speed
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()

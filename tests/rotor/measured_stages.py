@@ -1,0 +1,200 @@
+"""Two large impellers and a stage of known dimensions, as others measured them, and the model.
+
+    python -m tests.rotor.measured_stages      every line: work, head, efficiency, largest flow
+
+All have a vaneless space and no scroll, so head is taken behind the vaneless space: what scroll
+and cone would take is added back. Efficiency is isentropic, total to total, of impeller and
+vaneless space with all parasitic work, without motor. Measured work is isentropic work over the
+measured efficiency (impellers) or the measured temperature rise (stage): loss and work apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tests.authority import rows
+from thrustlapse.air.gas import SPECIFIC_HEAT
+from thrustlapse.arrays import Array
+from thrustlapse.rotor.centrifugal.euler import head_of_pressure_ratio, pressure_ratio_of_head
+from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.points import CentrifugalPoints, centrifugal_points
+
+MM = 1e-3
+NO_SCROLL = {"throat_area": 0.05, "exit_area": 0.05, "exit_cone_angle": 0.0}
+"""A throat wide enough not to choke; its loss is added back."""
+
+EXIT_RADIUS, EXIT_WIDTH = 0.5 * (301.5 + 309.4) * MM, (309.4 - 301.5) * MM
+"""Annulus behind the bend of the 432 mm stage, where its total pressure is read [m]."""
+
+DOUBTS = {"lean 27": {"lean": 27.0}, "lean 35": {"lean": 35.0},
+          "split .6": {"splitter_length": 0.6}, "split .8": {"splitter_length": 0.8}}
+"""Ends of what is doubtful of the 432 mm stage: lean by its coordinates, splitters by judgement."""
+
+TURNED = 3e-6
+"""Sand roughness of a turned and milled wheel [m]: common practice, no source."""
+
+
+def _mean_angle(shroud: float, hub: float, eye: float, root: float) -> float:
+    """Blade angle at the diameter that halves the eye [rad], tan linear in radius."""
+    middle = np.sqrt(0.5 * (eye**2 + root**2))
+    ends = np.tan(np.deg2rad([hub, shroud]))
+    return float(np.arctan(np.interp(middle, [root, eye], ends)))
+
+
+def _number(value: object) -> float:
+    """The first of two values that sources print."""
+    return float(str(value).split("|")[0])
+
+
+def impeller(name: str) -> CentrifugalGeometry:
+    """Impeller O or A; where sources differ, the first."""
+    row = next(r for r in rows("centrifugal_two_impellers_geometry") if r["impeller"] == name)
+    d = {key: _number(value) for key, value in row.items() if key != "impeller"}
+    return CentrifugalGeometry(
+        eye_diameter=d["eye_tip_diameter_mm"] * MM, hub_diameter=d["eye_hub_diameter_mm"] * MM,
+        outlet_diameter=d["tip_diameter_mm"] * MM, outlet_width=d["exit_width_mm"] * MM,
+        blades=d["blades"], exit_angle=float(np.deg2rad(d["exit_backsweep_deg"])),
+        inlet_angle=_mean_angle(d["inlet_angle_shroud_deg"], d["inlet_angle_hub_deg"],
+                                d["eye_tip_diameter_mm"], d["eye_hub_diameter_mm"]),
+        blade_thickness=d["thickness_inlet_mm"] * MM, exit_thickness=d["thickness_exit_mm"] * MM,
+        tip_clearance=d["tip_clearance_mm"] * MM, roughness=TURNED,
+        disc_gap=d["disc_gap_mm"] * MM, axial_length=d["axial_length_mm"] * MM,
+        diffuser_diameter=d["diffuser_end_diameter_mm"] * MM,
+        diffuser_width=d["exit_width_mm"] * MM,
+        diffuser_end_width=d["diffuser_end_width_mm"] * MM, **NO_SCROLL)
+
+
+def stage_432_mm(*, lean: float = 30.5) -> CentrifugalGeometry:
+    """The stage with splitters, from its released coordinates; lean 27 to 35 degrees."""
+    table = rows("centrifugal_vaneless_stage_geometry")
+
+    def of(quantity: str) -> float:
+        return float(next(r["value"] for r in table if r["quantity"] == quantity))
+
+    eye, hub = of("eye_tip_radius_leading_edge"), of("eye_hub_radius_leading_edge")
+    return CentrifugalGeometry(
+        eye_diameter=2.0 * eye * MM, hub_diameter=2.0 * hub * MM,
+        outlet_diameter=of("tip_diameter") * MM, outlet_width=of("exit_width") * MM,
+        blades=of("main_blades"), splitters=of("splitter_blades"), splitter_length=0.7,
+        exit_angle=float(np.deg2rad(lean)),
+        inlet_angle=_mean_angle(of("leading_edge_blade_angle_shroud"),
+                                of("leading_edge_blade_angle_hub"), eye, hub),
+        blade_thickness=of("blade_thickness_normal_leading_edge_shroud") * MM,
+        exit_thickness=of("blade_thickness_normal_trailing_edge_mid") * MM,
+        tip_clearance=of("exit_tip_clearance") * MM, roughness=TURNED, disc_gap=2.0 * MM,
+        diffuser_diameter=2.0 * EXIT_RADIUS,
+        diffuser_width=of("vaneless_diffuser_width_r2p0") * MM, diffuser_end_width=EXIT_WIDTH,
+        **NO_SCROLL)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """A measured speed line with the model at its points; work and head over U^2."""
+
+    machine: str
+    tip_speed: float        # [m/s]
+    flow: Array
+    work: Array
+    ratio: Array
+    efficiency: Array
+    points: CentrifugalPoints
+    temperature: Array      # total, before the eye [K]
+
+    @property
+    def our_head(self) -> Array:
+        return np.asarray(self.points.head + self.points.internal["scroll"]
+                          + self.points.internal["exit cone"])
+
+    @property
+    def our_work(self) -> Array:
+        return np.asarray(self.points.power / self.points.flow)
+
+    @property
+    def work_error(self) -> Array:
+        """Work, ours over theirs less 1 [-]."""
+        return np.asarray(self.our_work / self.work - 1.0)
+
+    @property
+    def rise_error(self) -> Array:
+        """Pressure rise, ours over theirs less 1 [-]."""
+        ours = pressure_ratio_of_head(head=self.our_head * self.tip_speed**2,
+                                      inlet_temperature=self.temperature)
+        return np.asarray((ours - 1.0) / (self.ratio - 1.0) - 1.0)
+
+    @property
+    def efficiency_error(self) -> Array:
+        """Efficiency, ours less theirs [-]."""
+        return np.asarray(self.our_head / self.our_work - self.efficiency)
+
+
+def _line(machine: str, g: CentrifugalGeometry, speed: Array, pressure: Array, temperature: Array,
+          mass_flow: Array, ratio: Array, efficiency: Array, rise: Array | None) -> Line:
+    tip = 0.5 * speed * g.outlet_diameter
+    flow = mass_flow * 287.05287 * temperature / (pressure * tip * np.square(g.outlet_diameter))
+    head = head_of_pressure_ratio(pressure_ratio=ratio, inlet_temperature=temperature)
+    work = head / efficiency if rise is None else SPECIFIC_HEAT * temperature * rise
+    order = np.argsort(flow)
+    state = {"shaft_speed": speed[order], "total_pressure": pressure[order],
+             "total_temperature": temperature[order]}
+    return Line(machine=machine, tip_speed=float(tip.mean()), flow=flow[order],
+                work=(work / tip**2)[order], ratio=ratio[order],
+                efficiency=(head / work)[order], temperature=temperature[order],
+                points=centrifugal_points(g, flow=flow[order], **state))
+
+
+def impeller_lines(name: str, **changes: float) -> Iterator[Line]:
+    """Lines of impeller O or A."""
+    table = [r for r in rows("centrifugal_two_impellers") if r["impeller"] == name]
+    for rpm in sorted({r["rpm"] for r in table}):
+        line = [r for r in table if r["rpm"] == rpm]
+        one = np.ones(len(line))
+        yield _line(name, replace(impeller(name), **changes), one * rpm * np.pi / 30.0,
+                    one * 1.01e5, one * 288.15, *(
+                        np.array([float(r[key]) for r in line]) for key in
+                        ("mass_flow_kg_s", "pressure_ratio_tt", "efficiency_tt")), None)
+
+
+def stage_lines(**changes: float) -> Iterator[Line]:
+    """Lines of the 432 mm stage, each in its own inlet state."""
+    table = rows("centrifugal_vaneless_stage")
+    lean = changes.pop("lean", 30.5)
+    for low, high in ((70, 80), (80, 90), (90, 100)):
+        line = [r for r in table if low < r["speed_percent"] < high]
+        rpm, *rest, rise = (np.array([float(r[key]) for r in line]) for key in (
+            "rpm", "p01_Pa", "T01_K", "mass_flow_kg_s", "pressure_ratio_tt", "efficiency_tt",
+            "temperature_ratio_tt"))
+        yield _line("432 mm", replace(stage_432_mm(lean=lean), **changes), rpm * np.pi / 30.0,
+                    *rest, rise - 1.0)
+
+
+def lines() -> Iterator[Line]:
+    """Every line; of the stage also with doubtful inputs at their ends."""
+    yield from impeller_lines("O")
+    yield from stage_lines()
+    for name, change in DOUBTS.items():
+        for line in stage_lines(**change):
+            yield replace(line, machine=name)
+    yield from impeller_lines("A")
+
+
+def _told(values: Array, unit: float) -> str:
+    v = values * unit
+    return f"{np.nanmean(v):6.1f} ({np.nanmin(v):6.1f} to {np.nanmax(v):5.1f})"
+
+
+def main() -> None:
+    """Errors of every line: mean, and least to greatest."""
+    print(f"{'machine':8}{'U m/s':>6}  {'work %':>25}{'pressure rise %':>26}"
+          f"{'efficiency, points':>27}  not reached")
+    for line in lines():
+        missed = int(np.isnan(line.points.head).sum())
+        print(f"{line.machine:8}{line.tip_speed:6.0f}  {_told(line.work_error, 100):>25}"
+              f"{_told(line.rise_error, 100):>26}{_told(line.efficiency_error, 100):>27}"
+              f"  {missed} of {line.flow.size}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,84 @@
+"""Two large impellers and a stage with splitters: work, pressure rise, efficiency, largest flow.
+
+Efficiency is isentropic, total to total, of impeller and vaneless space, without scroll or motor.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.credibility.records import agree, authority
+from tests.rotor.measured_stages import Line, impeller_lines, stage_432_mm, stage_lines
+from thrustlapse.rotor.centrifugal.points import LIMITS
+
+REACH = "reach aimed for on machines of known dimensions"
+LEANS = (27.0, 31.0, 35.0)
+"""Exit lean of the 432 mm stage [degrees]: hub to shroud of its coordinates."""
+
+
+def _means(line: Line, note: str = ""):
+    """Means of a line, beside none: what the reach asks of each."""
+    name = f"{line.machine} at {line.tip_speed:.0f} m/s{note}"
+    rise = 0.08 if line.tip_speed < 350.0 else 0.12
+    for what, error, within in (("work", line.work_error, 0.05),
+                                ("pressure rise", line.rise_error, rise),
+                                ("efficiency", line.efficiency_error, 0.03)):
+        yield from agree(f"{name}, mean error of {what}", float(np.mean(error)), 0.0,
+                         within=within, why=REACH)
+
+
+@authority(part="impeller", what="work, pressure rise and efficiency of a 400 mm impeller",
+           source="Eckardt's impeller O, digitised second hand", status="published")
+def test_radial_impeller():
+    """Every line, 209 to 335 m/s, in the mean."""
+    for line in impeller_lines("O"):
+        yield from _means(line)
+
+
+@authority(part="impeller", what="work, pressure rise and efficiency of a 432 mm stage",
+           source="NASA vaneless build, public test release", status="published")
+def test_stage_with_splitters():
+    """Every line, 363 to 474 m/s, in the mean; lean of the coordinates at mid height."""
+    for line in stage_lines():
+        yield from _means(line)
+
+
+@authority(part="impeller", what="a leaning impeller of doubtful readings",
+           source="Eckardt's impeller A, digitised second hand", status="published")
+def test_leaning_impeller():
+    """Its readings imply a slip factor of 0.96 to 0.99, unexplained; none tuned on it."""
+    for line in impeller_lines("A"):
+        yield from agree(f"A at {line.tip_speed:.0f} m/s, mean error of work",
+                         float(np.mean(line.work_error[line.points.limit == 0])), 0.0, within=0.05,
+                         why=REACH, known_miss="readings imply hardly any slip")
+
+
+def _worst(line: Line) -> tuple[float, float]:
+    return float(abs(line.work_error).max()), float(abs(line.efficiency_error).max())
+
+
+def test_every_point():
+    # work within 8 %, efficiency within 6 points at every point of both machines
+    for line in (*impeller_lines("O"), *stage_lines()):
+        work, efficiency = _worst(line)
+        assert work < 0.08
+        assert efficiency < 0.06
+
+
+def test_every_measured_flow_is_reached():
+    for line in (*impeller_lines("O"), *stage_lines()):
+        assert (line.points.limit == LIMITS.index("within")).all()
+
+
+def test_lean_and_splitters_act_as_the_sources_say():
+    # 1 degree of lean is 0.9 % of work; splitters in place of full blades take about 4 %
+    work = {lean: np.mean([np.mean(line.our_work) for line in stage_lines(lean=lean)])
+            for lean in LEANS}
+    per_degree = (work[27.0] / work[35.0] - 1.0) / 8.0
+    assert per_degree == pytest.approx(0.009, abs=0.003)
+    g = stage_432_mm()
+    full = np.mean([np.mean(line.our_work) for line in stage_lines(splitter_length=1.0)])
+    assert g.effective_blades < 30.0
+    none = np.mean([np.mean(line.our_work) for line in stage_lines(splitter_length=1e-6)])
+    assert 0.0 < full / work[31.0] - 1.0 < full / none - 1.0
