@@ -41,6 +41,25 @@ def test_readings_are_met(kind: str, thrust: str, bore: str) -> None:
     assert point.electrical_power == pytest.approx(250.0, rel=1e-3)
 
 
+def test_without_a_pack_no_current_is_told() -> None:
+    point = operate(read_text(text()).candidates["mine"], airspeed=np.array([0.0, 10.0]))
+    assert np.all(np.isnan(point.current) & np.isnan(point.terminal_voltage))
+    assert np.all(point.valid)
+
+
+def test_another_kind_of_machine_needs_a_voltage() -> None:
+    with pytest.raises(ScenarioError, match=r"needs a voltage|missing"):
+        read_text(text() + '[candidates.other]\nkind = "propeller"\n')
+
+
+def test_a_spread_of_the_exit_counts_once() -> None:
+    scenario = read_text(text(bore="24 mm ± 0.5 mm"))
+    keys = [spread.key for spread in scenario.spreads] + [
+        one.spread.key for one in scenario.assumed]
+    assert [key for key in keys if "exit_diameter" in key] == [
+        "candidates.mine.nozzle.exit_diameter"]
+
+
 def test_jet_power_is_the_closed_form() -> None:
     """T V / 2 with V = sqrt(T / rho A): 2.1 N from 24 mm is about 65 W."""
     area, density = np.pi / 4.0 * 0.024**2, 1.225

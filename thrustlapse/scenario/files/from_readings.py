@@ -18,7 +18,8 @@ UNIT_POWER = 2000.0
 """Electrical power over mass of a complete small unit [W/kg] (judgement)."""
 
 VOLTAGE = 24.0
-"""Voltage of the ideal supply [V]: nothing that is told depends on it."""
+"""Voltage of the ideal supply [V]; nothing that is told depends on it, for the drive's losses are
+in its efficiency, and current and voltage are not told."""
 
 DRAG = "0.018 .. 0.045"
 """Minimum drag coefficient of complete small aircraft: tunnel and model values of five."""
@@ -44,13 +45,17 @@ def with_readings(raw: dict[str, Any]) -> dict[str, list[str]]:
 
 
 def _machine(one: dict[str, Any], typical: Typical) -> list[str]:
-    try:
-        read = KnownReadingsSection.model_validate(one["readings"])
-        bore, watts = float(read.exit_diameter), float(read.electrical_power)
+    given = one["readings"]
+    bore, watts, exit_told, mass = 0.024, 250.0, 0.024, None
+    try:  # a fault of the readings is reported elsewhere; with one the rest is only looked at
+        read = KnownReadingsSection.model_validate(given)
+        if read.exit_diameter > 0.0 and read.electrical_power > 0.0:
+            bore, watts = float(read.exit_diameter), float(read.electrical_power)
+            # a spread counts once, at the part it belongs to
+            exit_told, given["exit_diameter"] = given["exit_diameter"], bore
+            mass = given.pop("unit_mass", None)
     except (ValidationError, TypeError, ValueError):
-        bore, watts = 0.024, 250.0  # the reading's fault is reported; this is only looked at
-    if not (bore > 0.0 and watts > 0.0):
-        bore, watts = 0.024, 250.0
+        pass
     tip = float(tip_diameter(typical, exit_diameter=bore))
     eye, hub = typical.eye * tip, typical.hub * tip
     tables: dict[str, dict[str, Any]] = {
@@ -61,7 +66,7 @@ def _machine(one: dict[str, Any], typical: Typical) -> list[str]:
                 "band": {"flow": 0.1, "head": 0.1, "power": 0.1,
                          "basis": "typical of its kind (judgement, no source)"}},
         "duct": {"diameter": max(1.15 * bore, typical.hub and tip), "length": 2.0 * bore},
-        "nozzle": {"exit_diameter": one["readings"].get("exit_diameter", bore)},
+        "nozzle": {"exit_diameter": exit_told},
         "motor": {"model": "efficiency", "efficiency": typical.drive},
         "drive": {"power_limit": watts, "controller_lead_resistance": 0.0}}
     told = ["known by 3 readings: " + ", ".join(
@@ -69,8 +74,9 @@ def _machine(one: dict[str, Any], typical: Typical) -> list[str]:
     for name, table in tables.items():
         one.setdefault(name, table)
     if "unit_mass" not in one:
-        one["unit_mass"] = one["readings"].get("unit_mass", watts / UNIT_POWER)
-        told.append(f"unit mass at {UNIT_POWER / 1000:g} W/g (judgement)")
+        one["unit_mass"] = watts / UNIT_POWER if mass is None else mass
+        if mass is None:
+            told.append(f"unit mass at {UNIT_POWER / 1000:g} W/g (judgement)")
     return told
 
 
@@ -78,7 +84,8 @@ def _around(raw: dict[str, Any]) -> list[str]:
     """Supply, airspeeds and airframe; what was put in, in words."""
     told = []
     if "pack" not in raw and "supply" not in raw:
-        raw["supply"] = {"voltage": VOLTAGE, "resistance": 0.0, "mass": 0.0}
+        raw["supply"] = {"voltage": VOLTAGE, "resistance": 0.0, "mass": 0.0,
+                         "ideal": True}
         told.append("no pack given: an ideal supply without mass; current, voltage, endurance and "
                     "wiring are not known")
     if "airspeed" not in raw:

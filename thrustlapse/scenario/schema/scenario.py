@@ -136,6 +136,9 @@ class SupplySection(Section):
         description="Mass that flies along; 0 on the bench")
     current_rating: Annotated[float, Quantity("current", 1e-2, 1e5)] | None = Field(
         None, description="Current it stands; unchecked if absent")
+    ideal: Annotated[bool, Flag()] = Field(
+        False, description="True where the voltage is not known; no current or voltage is then "
+        "told, and only machines known by their readings can run on it")
 
 
 class ComparisonSection(Section):
@@ -294,6 +297,12 @@ class ScenarioSection(Section):
         """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
         if len(self.given("pack", "supply")) != 1 or (self.pack and not self.pack.known()):
             return
+        if self.supply is not None and self.supply.ideal:
+            for name, candidate in self.candidates.items():
+                if getattr(candidate, "readings", None) is None:
+                    yield Problem(path=("candidates", name), problem="needs a voltage",
+                                  accepted="a table [pack] or [supply], or a machine known by "
+                                  "its readings alone")
         source = self.electrical_source()
         most = float(np.min(greatest_power(voltage=source.voltage, resistance=source.resistance)))
         loss_free = constant_efficiency_motor(efficiency=1.0)
