@@ -60,6 +60,21 @@ def test_a_spread_of_the_exit_counts_once() -> None:
         "candidates.mine.nozzle.exit_diameter"]
 
 
+def test_full_voltage_meets_the_readings_and_draws_what_the_load_asks() -> None:
+    """At rest as the cap; in flight a blower's flow grows, and with it the watts at one voltage."""
+    scenario = read_text(text() + 'voltage = "22 V"\ndrive = "full voltage"\n')
+    point = operate(scenario.candidates["mine"], airspeed=np.array([0.0, 30.0]))
+    assert point.net_thrust[0] == pytest.approx(2.1, rel=1e-6)
+    assert point.electrical_power[0] == pytest.approx(250.0, rel=1e-6)
+    assert point.current[0] == pytest.approx(250.0 / 22.0, rel=1e-6)
+    assert abs(point.electrical_power[1] / 250.0 - 1.0) > 1e-3
+
+
+def test_full_voltage_needs_the_voltage() -> None:
+    with pytest.raises(ScenarioError, match="voltage is not given"):
+        read_text(text() + 'drive = "full voltage"\n')
+
+
 def test_jet_power_is_the_closed_form() -> None:
     """T V / 2 with V = sqrt(T / rho A): 2.1 N from 24 mm is about 65 W."""
     area, density = np.pi / 4.0 * 0.024**2, 1.225

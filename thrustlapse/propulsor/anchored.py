@@ -14,7 +14,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array, Values
-from thrustlapse.power.motor import constant_efficiency_motor
+from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.rotor.map_shape import departed
@@ -42,11 +42,13 @@ def jet_power(*, thrust: Values, exit_area: Values, density: Values) -> Array:
 @dataclass(frozen=True, kw_only=True)
 class KnownBy:
     """Readings of one unit at rest: thrust [N], power [W]; ``drive`` is the efficiency of motor and
-    controller [-] from which the shares are counted."""
+    controller [-] from which the shares are counted. With ``voltage`` [V] the reading was taken at
+    full voltage, and the drive runs so; without it the power is a regulated cap."""
 
     thrust: Values
     electrical_power: Values
     drive: Values
+    voltage: Values | None = None
 
 
 def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy]:
@@ -106,4 +108,22 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
         raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
                     "watts for the losses of rotor, motor and controller")
     made, efficiency = scaled(np.where(met, change, np.nan))
+    if known.voltage is not None:
+        speed = operate_ducted(made, air=air, airspeed=0.0).shaft_speed
+        made = replace(made, drive=replace(made.drive, power_limit=np.inf, motor=full_voltage_motor(
+            efficiency=efficiency, electrical_power=watts, voltage=known.voltage,
+            shaft_speed=speed)))
     return made, replace(known, drive=efficiency)
+
+
+def full_voltage_motor(*, efficiency: Values, electrical_power: Values, voltage: Values,
+                       shaft_speed: Values) -> ConstantsMotor:
+    """Motor that at a voltage [V] takes a power [W] at a speed [rad/s] with an efficiency [-].
+
+    eta = (1 - R I / V) (1 - I0 / I): windings and idling lose the same share there, which is
+    where a motor is best (judgement that it was chosen so).
+    """
+    root, current = np.sqrt(np.asarray(efficiency)), np.asarray(electrical_power) / voltage
+    return ConstantsMotor(torque_constant=np.asarray(voltage) * root / np.asarray(shaft_speed),
+                          resistance=voltage / current * (1.0 - root),
+                          no_load_current=current * (1.0 - root), no_load_current_slope=0.0)

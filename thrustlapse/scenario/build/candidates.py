@@ -49,6 +49,7 @@ from thrustlapse.scenario.schema.propulsor import (
     RotorSection,
     disc,
 )
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
 from thrustlapse.scenario.build.told import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
@@ -106,11 +107,14 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
             unit, known = anchored(unit, air=site.air(), known=KnownBy(
                 thrust=section.readings.thrust,
                 electrical_power=section.readings.electrical_power,
-                drive=TYPICAL[section.kind].drive))
+                drive=TYPICAL[section.kind].drive,
+                voltage=section.readings.voltage if section.readings.drive == FULL_VOLTAGE
+                else None))
             told.sentences.append(
                 "meets its readings of thrust and power at rest with a drive of "
-                f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts taken as a regulated "
-                "cap (judgement)")
+                f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by "
+                + ("the full voltage" if known.voltage is not None else "a regulated cap")
+                + (" (judgement)" if section.readings.drive is None else ""))
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
     return Candidate(

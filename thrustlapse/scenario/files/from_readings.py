@@ -40,7 +40,8 @@ def with_readings(raw: dict[str, Any]) -> dict[str, list[str]]:
              and isinstance(one.get("kind"), str) and one["kind"] in TYPICAL}
     if not known:
         return {}
-    told = _around(raw)
+    volts = [one["readings"]["voltage"] for one in known.values() if "voltage" in one["readings"]]
+    told = _around(raw, volts[0] if len(volts) == len(known) == len(candidates) == 1 else None)
     return {name: [*_machine(one, TYPICAL[one["kind"]]), *told] for name, one in known.items()}
 
 
@@ -80,10 +81,14 @@ def _machine(one: dict[str, Any], typical: Typical) -> list[str]:
     return told
 
 
-def _around(raw: dict[str, Any]) -> list[str]:
+def _around(raw: dict[str, Any], voltage: Any) -> list[str]:
     """Supply, airspeeds and airframe; what was put in, in words."""
     told = []
-    if "pack" not in raw and "supply" not in raw:
+    if "pack" not in raw and "supply" not in raw and voltage is not None:
+        raw["supply"] = {"voltage": voltage, "resistance": 0.0, "mass": 0.0}
+        told.append("no pack given: a supply of the reading's voltage without mass and resistance; "
+                    "endurance and wiring are not known")
+    elif "pack" not in raw and "supply" not in raw:
         raw["supply"] = {"voltage": VOLTAGE, "resistance": 0.0, "mass": 0.0,
                          "ideal": True}
         told.append("no pack given: an ideal supply without mass; current, voltage, endurance and "

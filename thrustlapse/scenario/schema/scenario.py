@@ -26,6 +26,7 @@ from thrustlapse.scenario.schema.airspeed import AirspeedSection
 from thrustlapse.scenario.schema.flight import FlightSection
 from thrustlapse.scenario.schema.motor import EfficiencyMotorSection
 from thrustlapse.scenario.schema.propulsor import CandidateSection
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
 from thrustlapse.scenario.schema.search import SearchSection
 from thrustlapse.scenario.schema.uncertainty import UncertaintySection
 from thrustlapse.scenario.schema.wiring import WiringSection
@@ -299,7 +300,8 @@ class ScenarioSection(Section):
             return
         if self.supply is not None and self.supply.ideal:
             for name, candidate in self.candidates.items():
-                if getattr(candidate, "readings", None) is None:
+                read = getattr(candidate, "readings", None)
+                if read is None or read.drive == FULL_VOLTAGE:
                     yield Problem(path=("candidates", name), problem="needs a voltage",
                                   accepted="a table [pack] or [supply], or a machine known by "
                                   "its readings alone")
