@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -17,6 +21,7 @@ mass = "0.7 kg"
 wing_area = "0.2 m^2"
 span = "1.2 m"
 """
+RUN = "from thrustlapse.cli import main; main()"
 MACHINE = """[candidates.mine]
 kind = "{kind}"
 [candidates.mine.readings]
@@ -135,3 +140,13 @@ def test_readings_that_cannot_be(thrust: str, word: str) -> None:
 def test_a_bad_table_is_a_fault_in_words(table: str) -> None:
     with pytest.raises(ScenarioError):
         read_text('title = "x"\n[candidates.mine]\nkind = "blower"\n' + table)
+
+
+@pytest.mark.parametrize("command", [["check"], ["compare", "--out", "page"]])
+def test_the_smallest_file_from_the_command_line(command: list[str], tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(text(), encoding="utf-8")
+    done = subprocess.run([sys.executable, "-c", RUN, command[0], "mine.toml",
+                           *command[1:]], cwd=tmp_path, capture_output=True, text=True,
+                          timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+    assert ("good" if command == ["check"] else "level top speed") in done.stdout
