@@ -16,6 +16,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
+from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -286,4 +287,7 @@ def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
     flow, head, power = (factors.get(side, 1.0) for side in SIDES)
     stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
                      power_shape=power_shape)
-    return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))
+    unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    if candidate.known_by is not None:  # every draw meets its own readings
+        unit, _ = anchored(unit, air=candidate.site.air(), known=candidate.known_by)
+    return replace(candidate, unit=unit)
