@@ -109,6 +109,10 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
     """
     found = [_of_key(spread) for spread in scenario.spreads]
     for one in scenario.assumed:
+        owner = scenario.candidates.get(one.candidate)
+        if owner is None or (owner.fit is not None and one.spread.key.removeprefix(
+                f"candidates.{one.candidate}.") in owner.fit.unknowns):
+            continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
             found += _departures(one.candidate, one.entry)
             continue
