@@ -6,6 +6,7 @@ A flight asks an engine for three things: full power, power that holds a thrust,
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -22,6 +23,10 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import Ducted, match
 from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
+from thrustlapse.propulsor.unpowered import unpowered_drag_area
+
+UNPOWERED_POINTS = 19
+"""Airspeeds between which the drag area of rotors without power is read off."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +98,13 @@ class PackEngine:
 
     surface: ThrustSurface
 
+    @cached_property
+    def _unpowered(self) -> tuple[Array, Array]:
+        """Airspeeds [m/s], and the drag area of the rotors without power there [m^2]."""
+        candidate = self.surface.candidate
+        speeds = np.linspace(0.1, 1.0, UNPOWERED_POINTS) * max(self.surface.highest, 1.0)
+        return speeds, unpowered_drag_area(candidate, air=candidate.site.air(), airspeed=speeds)
+
     @property
     def name(self) -> str:
         """The candidate's name."""
@@ -143,14 +155,13 @@ class PackEngine:
                            torque=setting.torque)
 
     def cut(self, *, air: Air, airspeed: Values, extra_drag_area: Values = 0.0) -> Running:
-        """Motor cut: no thrust, no current; pods and bases drag on, and what is added [m^2].
-
-        What a standing or windmilling rotor drags is the user's to say: ``extra_drag_area``.
-        """
+        """Motor cut: no thrust, no current; pods, bases and rotors drag on, and what is added
+        [m^2]."""
         candidate = self.surface.candidate
         place = candidate.installation
         area = candidate.count * (place.pod_drag_area + np.asarray(place.base_area)
                                   * place.base_drag_coefficient) + extra_drag_area
+        area = area + np.interp(airspeed, *self._unpowered)
         dynamic = 0.5 * air.density * np.square(airspeed)
         values = nothing_running(np.shape(dynamic))
         values["external_drag"] = dynamic * area

@@ -27,6 +27,7 @@ from thrustlapse.aircraft.log_wind import Wind, steady_wind
 from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
+from thrustlapse.propulsor.unpowered import unpowered_drag
 
 LEAST_READINGS = 5
 """Readings without which two factors and a start are not worth looking for."""
@@ -365,6 +366,8 @@ def _forces(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: floa
     place = candidate.installation
     still = 0.5 * air.density * speed**2 * candidate.count * (
         place.pod_drag_area + np.asarray(place.base_area) * place.base_drag_coefficient)
+    with np.errstate(invalid="ignore"):
+        still = still + unpowered_drag(candidate, air=air, airspeed=speed)
     known = np.isfinite(run.net_thrust)
     return _Forces(
         thrust=np.where(on, candidate.count * run.net_thrust, 0.0),

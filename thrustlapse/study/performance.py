@@ -36,6 +36,7 @@ from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.unpowered import unpowered_drag_area
 from thrustlapse.study.comparison import CandidateResult
 from thrustlapse.study.crossover import total_mass
 from thrustlapse.study.footing import Footing
@@ -288,16 +289,27 @@ def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
     return "" if best > 0.0 else "it cannot climb: thrust is short of drag at every airspeed"
 
 
+GLIDE_ROUNDS = 4
+"""Times the airspeed of best glide is worked out with the rotor's drag at the last one."""
+
+
 def _glides(airframe: Airframe, candidate: Candidate, mass: float, air: Air) -> dict[str, Any]:
-    """Best glide and least sink with the motor cut, with the drag of pods and bases."""
+    """Best glide and least sink with the motor cut: pods, bases and rotors drag on."""
     outer = candidate.installation
-    extra = candidate.count * (np.asarray(outer.pod_drag_area)
+    fixed = candidate.count * (np.asarray(outer.pod_drag_area)
                                + np.asarray(outer.base_drag_coefficient) * outer.base_area)
-    whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
-                    + extra / np.asarray(airframe.wing_area))
-    flat, slow = (glide(whole, mass=mass, density=air.density,
-                        lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
-                  for exponent in (1.0, 1.5))
+    found = []
+    for exponent in (1.0, 1.5):
+        extra, best = fixed, None
+        for _ in range(GLIDE_ROUNDS):  # the rotor's drag area hardly depends on the airspeed
+            whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
+                            + extra / np.asarray(airframe.wing_area))
+            best = glide(whole, mass=mass, density=air.density,
+                         lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
+            extra = fixed + unpowered_drag_area(candidate, air=air, airspeed=best.airspeed)
+        assert best is not None
+        found.append(best)
+    flat, slow = found
     return {"best_glide_ratio": float(flat.glide_ratio), "best_glide_speed": float(flat.airspeed),
             "least_sink": float(slow.sink), "least_sink_speed": float(slow.airspeed)}
 

@@ -14,6 +14,7 @@ from pydantic import Field
 
 from thrustlapse.arrays import plain
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible, widest_discharge
+from thrustlapse.propulsor.unpowered import UNPOWERED, WINDMILLING
 from thrustlapse.register import NOZZLE_CONTRACTION, NOZZLE_VELOCITY
 from thrustlapse.rotor.strength import FORMS, MATERIALS
 from thrustlapse.scenario.fields import Count, Quantity, Text, Word
@@ -27,6 +28,7 @@ from thrustlapse.scenario.schema.geometry import (
 )
 from thrustlapse.scenario.schema.map import NumbersMap
 from thrustlapse.scenario.schema.motor import DriveSection, Motor
+from thrustlapse.scenario.schema.readings import KnownReadingsSection
 from thrustlapse.scenario.schema.table import NumbersTable
 from thrustlapse.scenario.section import Problem, Section
 
@@ -208,6 +210,9 @@ class _UnitSection(Section):
         InstallationSection(), description="External drag of one unit")
     fit: FitSection | None = Field(
         None, description="What a bench fit found out about values given here")
+    unpowered: Annotated[str, Word(UNPOWERED)] = Field(
+        WINDMILLING, description="What its rotor does without power, in a glide or descent: "
+        "windmilling with the drive cut, stopped, or folded (no drag of its own)")
     same_machine_as: Annotated[str, Text(40)] | None = Field(
         None, description="Name of an earlier candidate that is the same machine in another trim: "
         "what is not known of both is then drawn once")
@@ -224,6 +229,9 @@ class _DuctedSection(_UnitSection):
     rotor: RotorSection
     duct: DuctSection
     nozzle: NozzleSection
+    readings: KnownReadingsSection | None = Field(
+        None, description="Readings of the whole unit at rest; every table that is then left out "
+        "is typical of its kind")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -234,6 +242,12 @@ class _DuctedSection(_UnitSection):
                 problem="the nozzle's exit is larger than its entry, the duct: "
                 f"{np.max(exit_area) * 1e4:.4g} against {np.min(entry) * 1e4:.4g} cm^2",
                 accepted="at most the duct's area; the nozzle only converges")
+        if self.readings is not None:
+            for table, other in (("map", "coefficients"), ("motor", "efficiency")):
+                part = getattr(self, table)
+                if getattr(part, "source", getattr(part, "model", "")) != other:
+                    yield Problem(path=(table,), problem="not to be scaled to readings",
+                                  accepted=f'"{other}", or no table [{table}], or no readings')
 
 
 BlowerMap = Annotated[NumbersMap | ImpellerMapSection, Field(discriminator="source")]
