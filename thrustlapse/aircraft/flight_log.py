@@ -199,8 +199,9 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
 
     Notes
     -----
-    The noise of a reading enters its energy height (counted) and, through the sums, all later
-    ones (not counted: it averages out; 3 % of noise in airspeed biases drag by 0.3 %).
+    The noise of an airspeed enters its own energy height and, through the sums, all later ones;
+    both are counted in the covariance, to first order, though not in the weights. What is left is
+    of second order: 3 % of noise in airspeed biases drag by 0.3 %.
     """
     time = np.asarray(log.time, dtype=float)
     if time.size < LEAST_READINGS:
@@ -209,7 +210,8 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
         raise ValueError("the times of a log must rise")
     wind = steady_wind(airspeed=np.asarray(log.airspeed, dtype=float), track=log.track,
                        airspeed_deviation=log.airspeed_deviation, heading=log.heading,
-                       ground_speed=log.ground_speed)
+                       ground_speed=log.ground_speed,
+                       climb_rate=_climb_rate(time, np.asarray(log.height, dtype=float)))
     if not wind.known:
         return _reduced(log, candidate, airframe, mass, wind)
     found = _reduced(_scaled(log, wind.scale), candidate, airframe, mass, wind)
@@ -221,6 +223,21 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
     # both covariances are widened by the scatter when they are read
     more = np.outer(moved, moved) / max(1.0, found.scatter) ** 2
     return replace(found, joint=found.joint + more, covariance=found.covariance + more[:2, :2])
+
+
+def _climb_rate(time: Array, height: Array) -> Array:
+    """Slope of the height over the readings of five seconds about each [m/s]."""
+    first = np.searchsorted(time, time - 0.5 * RUN_TIME)
+    after = np.searchsorted(time, time + 0.5 * RUN_TIME, side="right")
+
+    def over(values: Array) -> Array:
+        total = np.concatenate([[0.0], np.cumsum(values)])
+        return np.asarray((total[after] - total[first]) / (after - first))
+
+    about, high = time - np.mean(time), height - np.mean(height)
+    spread = over(about**2) - over(about) ** 2
+    lean = over(about * high) - over(about) * over(high)
+    return np.asarray(np.where(after - first > 2, lean / np.where(spread > 0.0, spread, 1.0), 0.0))
 
 
 def _scaled(log: FlightLog, scale: float) -> FlightLog:
@@ -255,6 +272,7 @@ def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: flo
     switched = _switched(time, thrust * speed / (mass * GRAVITY), forces.on)
     after = _after_gaps(known)
     weight = np.where(known, 1.0 / deviation, 0.0)
+    by_speed = _by_speed(log, forces, airframe, candidate, mass, powered)
 
     def solved(factors: int) -> tuple[Array, Array, Array, int]:
         """Factors, their covariance, the fitted height, and how many unknowns were free."""
@@ -268,8 +286,17 @@ def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: flo
         rows = np.concatenate([matrix * weight[:, None], prior])
         found, *_ = np.linalg.lstsq(rows, np.concatenate([(height + rest) * weight,
                                                           np.zeros(len(prior))]))
-        inverse = _inverse(rows.T @ rows)[1:1 + factors, 1:1 + factors]
-        return found[1:1 + factors], inverse, np.where(known, matrix @ found - rest, np.nan), free
+        inverse = _inverse(rows.T @ rows)[1:1 + factors]
+        by_reading = inverse @ (matrix * weight[:, None] ** 2).T
+        drag_factor, factor = found[1], 1.0 if fixed_thrust else found[2]
+        gain = (factor * by_speed[0] - drag_factor * by_speed[1] - by_speed[2]) * _widths(time)
+        later = np.cumsum(by_reading[:, ::-1], axis=1)[:, ::-1] - 0.5 * by_reading
+        own, every = (by_reading * speed / GRAVITY * log.airspeed_deviation,
+                      (by_reading * speed / GRAVITY - later * gain) * log.airspeed_deviation)
+        # the normal equations count an airspeed's error at its own reading, as if there alone
+        covariance = inverse[:, 1:1 + factors] + every @ every.T - own @ own.T
+        return (found[1:1 + factors], covariance, np.where(known, matrix @ found - rest, np.nan),
+                free)
 
     found, covariance, fitted, free = solved(1 if fixed_thrust else 2)
     slope, told = 0.0, False
@@ -309,6 +336,35 @@ def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: flo
         predicted_thrust=forces.thrust, predicted_drag=forces.parasite + forces.rest,
         predicted_current=forces.current, motor_on=forces.on, known=known,
         note=_note(separable, fixed_thrust, known))
+
+
+def _widths(time: Array) -> Array:
+    """What each reading counts in a sum by trapezes [s]."""
+    step = np.diff(time)
+    return np.asarray(0.5 * (np.append(step, 0.0) + np.append(0.0, step)))
+
+
+def _by_speed(log: FlightLog, forces: _Forces, airframe: Airframe, candidate: Candidate,
+              mass: float, powered: BoolArray) -> Array:
+    """How the powers of thrust, parasite drag and the rest change with airspeed, over the weight
+    [-], shape (3, n): what an error of an airspeed does to the sums after it.
+
+    The slope of the thrust is that of a straight line through the thrusts along the log.
+    """
+    speed = np.asarray(log.airspeed, dtype=float)
+    air = candidate.site.air(candidate.site.altitude + np.asarray(log.height, dtype=float))
+    step = 1e-4 * speed + 1e-6
+    more = level_drag(airframe, mass=mass * log.load, density=air.density, airspeed=speed + step,
+                      speed_of_sound=air.speed_of_sound)
+    thrust = np.where(powered, forces.thrust, 0.0)
+    lean = 0.0
+    if np.ptp(speed[powered]) > 0.0 if powered.any() else False:
+        lean = float(np.polyfit(speed[powered], forces.thrust[powered], 1)[0])
+    return np.stack([thrust + speed * lean * powered,
+                     forces.parasite + speed * (more.parasite - forces.parasite) / step,
+                     forces.rest + 3.0 * forces.external + speed * (
+                         more.induced + more.compressibility - forces.rest) / step]) / (
+                             mass * GRAVITY)
 
 
 def _condition(covariance: Array, factors: Array) -> float:

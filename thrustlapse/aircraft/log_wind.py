@@ -27,6 +27,10 @@ HEADING_DEVIATION = 0.1
 """Standard deviation of a logged heading [rad]: a magnetic compass beside motor leads; common
 practice, no source. Sideslip is part of it."""
 
+TRACK_DEVIATION = 0.03
+"""Standard deviation of a logged track [rad], by satellite at more than a few metres a second;
+common practice, no source."""
+
 GROUND_DEVIATION = 0.3
 """Standard deviation of a ground speed by satellite where none is stated [m/s]; common practice,
 no source."""
@@ -77,7 +81,7 @@ class Wind:
 
 
 def steady_wind(*, airspeed: Array, airspeed_deviation: Values, ground_speed: Array | None,
-                track: Array | None, heading: Array | None,
+                track: Array | None, heading: Array | None, climb_rate: Values = 0.0,
                 ground_deviation: Values = GROUND_DEVIATION) -> Wind:
     """Steady wind of a log, and the factor of its airspeed sensor.
 
@@ -87,15 +91,17 @@ def steady_wind(*, airspeed: Array, airspeed_deviation: Values, ground_speed: Ar
         [m/s], shape (n,); a reading that is missing is NaN
     track, heading : array, optional
         Direction of motion over the ground, and of the nose, clockwise from north [rad]
+    climb_rate : array-like
+        Of which the airspeed has a part that does not show over the ground [m/s]
     airspeed_deviation, ground_deviation : array-like
         Standard deviations of a reading [m/s]
 
     Notes
     -----
     Nonlinear least squares of the speeds. With a track, the length of ground velocity less wind is
-    k V; with a heading, the length of air velocity plus wind is the ground speed, the heading's own
-    error counted across. A reading with both counts by its track. The covariance is widened where
-    the readings scatter more than stated (Birge's factor).
+    k V; with a heading, the length of air velocity plus wind is the ground speed; an error of the
+    direction counts by the wind across it. A reading with both counts by its track. The covariance
+    is widened where the readings scatter more than stated (Birge's factor).
     """
     prior = np.diag([np.inf, np.inf, SCALE_PRIOR**2])
 
@@ -117,7 +123,9 @@ def steady_wind(*, airspeed: Array, airspeed_deviation: Values, ground_speed: Ar
     if np.count_nonzero(use) < LEAST:
         return untold(f"fewer than {LEAST} readings have a ground speed and a direction: too few "
                       "to tell the wind")
-    speed, ground, by_track = airspeed[use], ground_speed[use], by_track[use]
+    rise = np.broadcast_to(climb_rate, airspeed.shape)
+    speed = np.sqrt(np.maximum(airspeed**2 - rise**2, 0.0))[use]
+    ground, by_track = ground_speed[use], by_track[use]
     unit = np.stack([np.sin(direction[use]), np.cos(direction[use])])
     air_error = np.broadcast_to(airspeed_deviation, airspeed.shape)[use]
     ground_error = np.broadcast_to(ground_deviation, airspeed.shape)[use]
@@ -143,7 +151,7 @@ def _solved(residual: Callable[[Array, Array], Array], unit: Array, by_track: Ar
         found = least_squares(residual, start, args=(across,), method="lm")
         start = found.x
         cross = np.abs(unit[0] * start[1] - unit[1] * start[0])
-        across = np.where(by_track, 0.0, HEADING_DEVIATION * cross)
+        across = np.where(by_track, TRACK_DEVIATION, HEADING_DEVIATION) * cross
     scatter = float(np.sqrt(np.sum(found.fun[:-1] ** 2) / (count - 3)))
     normal = found.jac.T @ found.jac
     values, vectors = np.linalg.eigh(normal)
