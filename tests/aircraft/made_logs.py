@@ -61,7 +61,7 @@ def cut_drag(airspeed: float) -> float:
 
 _STOPPED = np.array([cut_drag(float(one)) for one in _GRID])
 
-FULL_PLAN = ((8.0, True, 0.0, 0.0), (6.0, False, 0.0, 0.0), (14.0, True, 0.15, 0.0),
+FULL_PLAN = ((8.0, True, 0.0, 0.0), (6.0, False, 0.0, 0.0), (14.0, True, 0.1, 0.0),
              (8.0, False, -0.12, 0.0), (16.0, True, 0.0, 0.7), (7.0, False, -0.05, 0.0),
              (12.0, True, 0.0, 0.0), (10.0, False, -0.1, 0.0))
 """Time [s], power, climb angle [rad], bank [rad] of each leg: accelerations, a steep slow climb,
@@ -96,7 +96,8 @@ def made_log(truth: Truth, *, seed: int, plan: tuple[tuple[float, bool, float, f
     speed, height, heading, rows, count = 16.0, 60.0, random.uniform(0.0, math.tau), [], 0
     start, clock = 60.0, 0.0
     for length, on, climb, roll in plan:
-        for _ in range(round(length / STEP)):
+        # switches fall anywhere between two readings, as a pilot's do
+        for _ in range(round(length / STEP) + int(random.integers(EVERY))):
             if count % EVERY == 0:
                 rows.append((clock, speed, height - start, on, climb, roll, heading))
             first = rate(speed, on, climb, roll)

@@ -13,6 +13,8 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 
 BY_ORDINARY_TESTS = {
+    "flight3_electric_log": "a real flight log without bank, directions, motor or propeller: that "
+                            "the answer says what it cannot tell, test_log_lapse",
     "centrifugal_blower_7040": "one measured blower of unknown wheel: shape of its line, and one "
                                "speed foretold from the other, test_centrifugal_measured, test_fit",
 }

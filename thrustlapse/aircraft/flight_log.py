@@ -54,7 +54,8 @@ RUN_TIME, RUN_CLIMB, RUN_ACCELERATION = 5.0, 0.3, 0.15
 mean over it. By judgement."""
 
 FULL_POWER = 0.9
-"""Share of the predicted current at full power from which a reading counts as full power [-]."""
+"""Share of the predicted current at full power, and of the log's own greatest power, from which a
+reading counts as full power [-]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -325,7 +326,8 @@ def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: flo
         slope=slope, slope_told=told, joint=joint, middle=middle,
         powered=(float(ends[0]), float(ends[1])), wind=wind,
         level_run=_level_run(time, speed, np.asarray(log.height, dtype=float), np.asarray(
-            (np.asarray(log.current) >= FULL_POWER * forces.current) & forces.on)),
+            (log.current >= FULL_POWER * forces.current) & forces.on & (
+                log.voltage * log.current >= FULL_POWER * np.max(log.voltage * log.current)))),
         correlation=float("nan") if fixed_thrust else float(
             spread[0, 1] / np.sqrt(spread[0, 0] * spread[1, 1])),
         condition=float(condition), separable=separable,
