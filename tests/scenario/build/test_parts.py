@@ -196,7 +196,12 @@ def test_motor_constants_and_a_no_load_current_that_grows() -> None:
     assert drive.motor.no_load_current_slope == pytest.approx(
         0.020 / (1000 * math.tau / 60), rel=1e-12)
     assert drive.controller_efficiency == 0.95
-    assert motor_of(MOTOR.replace("# or", "#")).motor.no_load_current_slope == 0.0
+    # not given: a quarter more at the unloaded speed on this supply (the register, judgement)
+    assumed = changed((MOTOR, MOTOR.replace("# or", "#"))).candidates["blower"].unit
+    motor = assumed.drive.motor
+    unloaded = float(assumed.supply.voltage) / motor.torque_constant
+    assert motor.no_load_current_slope * unloaded == pytest.approx(
+        0.25 * motor.no_load_current, rel=1e-12)
 
 
 def test_motor_by_efficiency_against_load() -> None:
@@ -228,13 +233,17 @@ def test_motors_that_cannot_be(rows, said) -> None:
         motor_of(rows)
 
 
+CLEAN = 0.94 + 0.06 * math.sqrt(0.5)
+"""Median of a triangle from 0.94 to its peak at 1, in closed form."""
+
+
 @pytest.mark.parametrize(("facing", "angle", "recovery"), [
-    ("forward", 0.0, 1.0), ("aft", math.pi, 0.0), ("20 deg", math.radians(20), 1.0),
+    ("forward", 0.0, CLEAN), ("aft", math.pi, 0.0), ("20 deg", math.radians(20), CLEAN),
     ("90 deg", math.pi / 2, 0.0)])
 def test_which_way_the_inlet_looks(facing, angle, recovery) -> None:
     inlet = changed(('facing = "forward"', f'facing = "{facing}"')).candidates["blower"].unit.inlet
     assert inlet.facing == pytest.approx(angle, rel=1e-12)
-    assert inlet.ram_recovery == recovery
+    assert inlet.ram_recovery == pytest.approx(recovery, rel=1e-12)
     assert inlet.lip_sharpness == 0.4
 
 
