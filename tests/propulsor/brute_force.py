@@ -227,8 +227,9 @@ class Plain:
         flow, speed, face, known = self.held(pinned)
         if known and self.behind(flow, face, speed)["over"] > 0.0:
             return self.vertical_branch(flow, face, speed)
-        grid = [1e-6, 1e-4, 1e-3, 1e-2, *(pinned * (k + 1.0) / points for k in range(points))]
-        grid = sorted(throat for throat in grid if throat <= pinned)
+        grid = [1e-6, 1e-4, 1e-3, 1e-2, *(pinned * k / points for k in range(1, points))]
+        # the sonic eye itself is the last: by round-off a share of one may lie beyond it
+        grid = [*sorted(throat for throat in grid if throat < pinned), pinned]
         values = [self.over(throat) for throat in grid]
         roots = [brentq(self.over, grid[k], grid[k + 1], xtol=1e-16, rtol=1e-14)
                  for k in range(len(grid) - 1) if values[k] > 0.0 >= values[k + 1]]
