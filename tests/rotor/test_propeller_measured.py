@@ -47,25 +47,28 @@ def whole(names, goals, aim):
         for symbol, measured, predicted in (("CT", one.thrust, found.thrust),
                                             ("CP", one.power, found.power)):
             yield Pair(series=f"propeller {name}", quantity=symbol, measured=measured,
-                       predicted=predicted)
+                       predicted=predicted, family="propellers, constants judged on them")
 
 
 @authority(part="propeller", what="propellers of known section", status="published",
-           source="University of Illinois propeller tests, AIAA 2011-1255")
+           source="University of Illinois propeller tests, AIAA 2011-1255",
+           kind="measured")
 def test_known_section():
     """Reach of this package: 5 % of peak CT, 7 % of peak CP, rms over static and tunnel."""
     yield from whole(KNOWN, (0.05, 0.07), "reach aimed for where the section is known")
 
 
 @authority(part="propeller", what="propellers of unknown section", status="published",
-           source="University of Illinois propeller tests, AIAA 2011-1255")
+           source="University of Illinois propeller tests, AIAA 2011-1255",
+           kind="measured")
 def test_unknown_section():
     """Reach of this package: 10 % of peak CT, 12 % of peak CP, rms over static and tunnel."""
     yield from whole(UNKNOWN, (0.10, 0.12), "reach aimed for where the section is unknown")
 
 
 @authority(part="propeller", what="propellers outside the reach, and suspect data",
-           status="published", source="University of Illinois propeller tests, AIAA 2011-1255")
+           status="published", source="University of Illinois propeller tests, AIAA 2011-1255",
+           kind="measured")
 def test_missed_ones_stay_within_twice_the_reach():
     """What is outside the reach is still a propeller of this kind."""
     for name in (*MISSED, *SUSPECT):
@@ -93,7 +96,8 @@ def test_diameter_and_pitch_alone():
 
 
 @authority(part="propeller", what="advance ratio of zero thrust", status="published",
-           source="University of Illinois propeller tests, AIAA 2011-1255")
+           source="University of Illinois propeller tests, AIAA 2011-1255",
+           kind="measured")
 def test_zero_thrust_advance_ratio():
     """Where the fastest tunnel run crosses zero thrust.
 
