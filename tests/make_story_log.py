@@ -15,6 +15,7 @@ from scipy.integrate import solve_ivp
 import thrustlapse as tl
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import level_drag
+from thrustlapse.propulsor.unpowered import unpowered_drag
 
 STORY = Path(__file__).parents[1] / "scenarios" / "three_ways_to_push.toml"
 NAME = "fan"
@@ -53,7 +54,8 @@ def forces(airspeed: float, height: float, on: bool) -> tuple[float, float, floa
     resisting = float(DRAG * drag.parasite + drag.induced + drag.compressibility)
     if not on:
         own = float(0.5 * air.density * airspeed**2 * CANDIDATE.count * (
-            place.pod_drag_area + place.base_area * place.base_drag_coefficient))
+            place.pod_drag_area + place.base_area * place.base_drag_coefficient)
+            + float(unpowered_drag(CANDIDATE, air=air, airspeed=airspeed)))
         return -resisting - own, float(CANDIDATE.unit.supply.voltage), 0.0
     point = tl.operate(CANDIDATE, airspeed=airspeed, altitude=CANDIDATE.site.altitude + height)
     push = THRUST * CANDIDATE.count * float(point.net_thrust) - float(point.external_drag)

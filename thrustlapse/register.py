@@ -128,6 +128,15 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                         spread=_normal(1.0, 0.015), factor=True, drawn=False, source=JUDGED),
     "voltage gain": Entry(words="gain of the voltmeter, common to all its readings",
                           spread=_normal(1.0, 0.005), factor=True, drawn=False, source=JUDGED),
+    "thrust reading": Entry(words="thrust a machine is known by", spread=_times(1.01), factor=True,
+                            source=JUDGED),
+    "power reading": Entry(words="watts a machine is known by", spread=_times(1.015), factor=True,
+                           source=JUDGED),
+    "exit ruler": Entry(words="exit of a machine known by readings", spread=_times(1.0125),
+                        factor=True, source="0.3 mm with a ruler on 24 mm; " + JUDGED),
+    "typical wheel": Entry(
+        words="wheel of a machine known by readings", factor=True, source=JUDGED,
+        spread=_between(0.75, 1.25)),
     "ruler": Entry(words="a diameter read with a ruler [m]", spread=_normal(0.0, 0.3e-3),
                    drawn=False, source=JUDGED),
 })

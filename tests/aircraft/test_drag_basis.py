@@ -129,6 +129,9 @@ def test_a_fit_is_the_polar_less_the_machine_and_widened_by_its_scatter() -> Non
     assert basis.correlation == pytest.approx(
         fit.covariance[0, 1] / np.prod(fit.deviations))
     assert any(text.startswith("least certain") for text in basis.told)
+    _, apart = drag_of_fit(BLANK, RATIO_OF_WING, replace(fit, separable=False),
+                           source="sink and speed")
+    assert not any(text.startswith("least certain") for text in apart.told)
     scattered, wide = drag_of_fit(BLANK, RATIO_OF_WING, replace(fit, scatter=3.0),
                                   source="sink and speed")
     assert wide.deviation == pytest.approx(3.0 * fit.deviations[0])

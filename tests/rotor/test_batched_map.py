@@ -128,3 +128,25 @@ def test_a_batch_of_tables_reads_like_each_table_alone(speeds: list[float]) -> N
     assert outside.shape == (2, 22)
     assert np.array_equal(outside[1], alone.outside_speed(where["shaft_speed"]))
     assert batch.highest_advance_ratio.tolist() == [[0.8], [0.8]]
+
+
+def test_a_batch_of_tables_with_errors_of_loading_reads_as_each_table_alone() -> None:
+    from pathlib import Path
+
+    from thrustlapse.rotor.stretch import stretched
+    from thrustlapse.scenario.files.read import read_scenario
+
+    story = read_scenario(Path("scenarios/three_ways_to_push.toml"))
+    diameters = np.array([0.25, 0.26, 0.27])
+    key = "candidates.propeller.diameter"
+    head, power = np.array([[0.9], [1.0], [1.1]]), np.array([[1.2], [1.0], [0.8]])
+    many = stretched(story.drawn({key: diameters}).candidates["propeller"].unit.table, head=head,
+                     power=power)
+    j, omega = np.array([[0.0, 0.3, 0.6]]), np.full((1, 3), 900.0)
+    for row, diameter in enumerate(diameters):
+        alone = stretched(story.drawn({key: diameter}).candidates["propeller"].unit.table,
+                          head=head[row, 0], power=power[row, 0])
+        for word in ("thrust", "power"):
+            batch = getattr(many, word)(advance_ratio=j, shaft_speed=omega)[row]
+            one = getattr(alone, word)(advance_ratio=j[0], shaft_speed=omega[0])
+            assert batch == pytest.approx(one, rel=5e-3, abs=1e-4)

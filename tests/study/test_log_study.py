@@ -35,9 +35,9 @@ def reduced(rows: np.ndarray) -> LogReduction:
 
 
 def test_without_noise_the_factors_are_found() -> None:
-    """Half a second between readings leaves 0.3 %."""
+    """Half a second between readings leaves 0.4 %, most of it where a rotor begins to windmill."""
     found = reduced(CLEAN[1])
-    np.testing.assert_allclose([found.thrust_factor, found.drag_factor], TRUTH, rtol=3e-3)
+    np.testing.assert_allclose([found.thrust_factor, found.drag_factor], TRUTH, rtol=4e-3)
 
 
 def test_the_stated_intervals_hold_the_truth_as_often_as_they_say() -> None:

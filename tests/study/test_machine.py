@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from thrustlapse.cli import main
+from thrustlapse.report.staging import MANIFEST
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.machine import study_machine
 
@@ -50,7 +51,7 @@ def test_the_files_of_an_impeller(tmp_path) -> None:
     assert result.exit_code == 0, result.output
     names = {path.name for path in (tmp_path / "m").iterdir()}
     assert names == {"map.csv", "scroll.csv", "scroll.svg", "scroll.dxf", "losses.svg",
-                     "losses.png"}
+                     "losses.png", MANIFEST}
     lines = [line for line in (tmp_path / "m" / "map.csv").read_text("utf-8").splitlines()
              if not line.startswith("#")]
     table = list(csv.DictReader(lines))

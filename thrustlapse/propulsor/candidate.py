@@ -12,6 +12,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
+from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -71,8 +72,9 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say; ``fit`` is
-    what a bench fit knows of its values, None where there was none. ``unpowered`` says what the
-    rotors do without power, see ``propulsor.unpowered``.
+    what a bench fit knows of its values, ``known_by`` the readings it meets; None without.
+    Without ``voltage_known`` its currents and voltages are NaN: not known.
+    ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """
 
     name: str
@@ -86,6 +88,8 @@ class Candidate:
     assumptions: tuple[str, ...] = ()
     fit: BenchFit | None = None
     unpowered: str = "windmilling"
+    known_by: KnownBy | None = None
+    voltage_known: bool = True
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,
@@ -130,6 +134,9 @@ def operate(candidate: Candidate, *, airspeed: Values, altitude: Values | None =
     unit = candidate.unit
     point = (operate_ducted(unit, air=here, airspeed=speed) if isinstance(unit, Ducted)
              else operate_open_rotor(unit, air=here, airspeed=speed))
+    if not candidate.voltage_known:
+        nothing = np.full(point.shape, np.nan)
+        point = replace(point, current=nothing, motor_current=nothing, terminal_voltage=nothing)
     drags = external_drag(candidate.installation, density=here.density, airspeed=speed,
                           jet_speed=point.jet_speed, additive=point.additive_drag)
     drag = np.where(point.valid, candidate.count * np.sum(

@@ -32,9 +32,6 @@ THROATS = np.log(np.concatenate([np.geomspace(1e-6, 0.03, 10), np.linspace(0.06,
 LEAST_FLOW = 1e-3
 """Smallest flow coefficient looked at, over the largest the map knows."""
 
-ROOTS = 3
-"""Stable balances tried from the largest flow down, where the largest lie outside the map."""
-
 NozzleResidual = Callable[[IntArray, Array, Array, Array], Array]
 """``residual(index, flow, throat, shaft_speed)``: pressure at hand over that needed, logarithm."""
 
@@ -81,10 +78,7 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
     falls = signs[:-1] & ~signs[1:]
     flow, throat, omega = (np.full(count, np.nan) for _ in range(3))
     inside, several = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-    for _ in range(ROOTS):
-        pick = np.flatnonzero(falls.any(axis=0))
-        if pick.size == 0:
-            break
+    while (pick := np.flatnonzero(falls.any(axis=0))).size:
         last = falls.shape[0] - 1 - np.argmax(falls[::-1, pick], axis=0)
         falls[last, pick] = False
         chosen = pick
@@ -94,8 +88,6 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
 
         root, found = bracketed_root(over, THROATS[last], THROATS[last + 1])
         pick, root = pick[found], root[found]
-        if pick.size == 0:
-            continue
         _, phi, speed, known = walked(pick, root)
         several[pick[known & inside[pick]]] = True
         new = known & ~inside[pick]

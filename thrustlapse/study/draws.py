@@ -16,6 +16,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
+from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
@@ -108,6 +109,10 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
     """
     found = [_of_key(spread) for spread in scenario.spreads]
     for one in scenario.assumed:
+        owner = scenario.candidates.get(one.candidate)
+        if owner is None or (owner.fit is not None and one.spread.key.removeprefix(
+                f"candidates.{one.candidate}.") in owner.fit.unknowns):
+            continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
             found += _departures(one.candidate, one.entry)
             continue
@@ -286,4 +291,7 @@ def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
     flow, head, power = (factors.get(side, 1.0) for side in SIDES)
     stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
                      power_shape=power_shape)
-    return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))
+    unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    if candidate.known_by is not None:  # every draw meets its own readings
+        unit, _ = anchored(unit, air=candidate.site.air(), known=candidate.known_by)
+    return replace(candidate, unit=unit)

@@ -24,6 +24,8 @@ from thrustlapse.scenario.schema.map import CoefficientsMapSection
 from thrustlapse.scenario.schema.motor import ConstantsMotorSection
 from thrustlapse.scenario.schema.propulsor import (
     LIPS,
+    AxialFanSection,
+    BlowerSection,
     CandidateSection,
     DuctedPropellerSection,
 )
@@ -137,6 +139,7 @@ def _of_candidate(name: str, section: CandidateSection,
             made = replace(made, velocity=_unit("nozzle", "velocity_coefficient")(candidate),
                            velocity_key=f"candidates.{name}.nozzle.velocity_coefficient")
         yield made
+    yield from _of_readings(name, section)
     if isinstance(getattr(section, "map", None), CoefficientsMapSection):
         for entry in SHAPES:
             yield Assumed(entry=entry, candidate=name, spread=replace(
@@ -145,6 +148,24 @@ def _of_candidate(name: str, section: CandidateSection,
     if lip is not None and not isinstance(lip, Uncertain) and np.ndim(lip) == 0 and lip == ROUNDED:
         yield Assumed(entry="rounded lip", candidate=name, spread=replace(
             REGISTER["rounded lip"].spread, key=f"candidates.{name}.inlet.lip"))
+
+
+def _of_readings(name: str, section: CandidateSection) -> Iterator[Assumed]:
+    """Instrument errors of a machine known by readings; none where the file states its own."""
+    if not isinstance(section, BlowerSection | AxialFanSection) or section.readings is None:
+        return
+    read = section.readings
+    for entry, key, value in (
+            ("thrust reading", "readings.thrust", read.thrust),
+            ("power reading", "readings.electrical_power", read.electrical_power),
+            ("exit ruler", "nozzle.exit_diameter", section.nozzle.exit_diameter),
+            ("typical wheel", "rotor.tip_diameter", section.rotor.tip_diameter)):
+        if value is None or isinstance(value, Uncertain) or np.ndim(value):
+            continue
+        spread = REGISTER[entry].spread
+        yield Assumed(entry=entry, candidate=name, spread=replace(
+            spread, key=f"candidates.{name}.{key}", nominal=float(value),
+            low=float(value) * spread.low, high=float(value) * spread.high))
 
 
 def _least_velocity(discharge: float) -> float:

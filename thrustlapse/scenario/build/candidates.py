@@ -16,6 +16,7 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import plain
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply
+from thrustlapse.propulsor.anchored import KnownBy, anchored
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_match import Ducted, Rotor
@@ -24,6 +25,7 @@ from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
     FanBladesMapSection,
@@ -47,6 +49,7 @@ from thrustlapse.scenario.schema.propulsor import (
     RotorSection,
     disc,
 )
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
 from thrustlapse.scenario.build.told import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
@@ -97,20 +100,35 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     shared = replace(source, units=section.count * 1.0)
     drive = _drive(section.drive, section.motor, shared, told)
     unit: Ducted | OpenRotor
+    known: KnownBy | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared, site.air(), told)
+        if section.readings is not None:
+            unit, known = anchored(unit, air=site.air(), known=KnownBy(
+                thrust=section.readings.thrust,
+                electrical_power=section.readings.electrical_power,
+                drive=TYPICAL[section.kind].drive,
+                voltage=section.readings.voltage if section.readings.drive == FULL_VOLTAGE
+                else None))
+            told.sentences.append(
+                "meets its readings of thrust and power at rest with a drive of "
+                f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by "
+                + ("the full voltage" if known.voltage is not None else "a regulated cap")
+                + (" (judgement)" if section.readings.drive is None else ""))
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
     if not section.given("unpowered"):
-        told.sentences.append("without power its rotor windmills with the drive cut, or stands still "
-                              "where the air cannot turn it or nothing is known of it (judgement)")
+        told.sentences.append("without power its rotor windmills with the drive cut, or stands "
+                              "still where the air cannot turn it or nothing is known of it "
+                              "(judgement)")
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
         installation=build_installation(section, told, air=site.air(),
                                         friction_speed=friction_speed),
-        site=site, ratings=_ratings(section), unpowered=section.unpowered, assumptions=tuple(told.sentences),
-        fit=None if section.fit is None else section.fit.fit(section))
+        site=site, ratings=_ratings(section), unpowered=section.unpowered,
+        assumptions=tuple(told.sentences),
+        fit=None if section.fit is None else section.fit.fit(section), known_by=known)
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from thrustlapse.propulsor.candidate import Candidate
@@ -50,6 +51,8 @@ def build_parts(section: ScenarioSection,
                                               site=site, source_told=(
                                                   *told, *(overridden or {}).get(key, ())),
                                               friction_speed=friction_speed(section.airframe))
+            if section.supply is not None and section.supply.ideal:
+                candidates[key] = replace(candidates[key], voltage_known=False)
         except NoMap as error:
             reasons["candidates", key, "map" if hasattr(candidate, "map") else "table"] = str(error)
     if reasons:

@@ -18,6 +18,7 @@ from thrustlapse.scenario.build.drawn import Refused, key_rule
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
+from thrustlapse.scenario.files.from_readings import with_readings
 from thrustlapse.scenario.files.include import Expanded, all_texts, expanded, place_of
 from thrustlapse.scenario.files.lines import key_lines
 from thrustlapse.scenario.files.text_file import bytes_of, line_at, line_feeds, single_fault
@@ -71,6 +72,7 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
     whole = expanded(_tables(text, name), file=name, text=text, folder=folder, load=_load)
     if whole.faults and not whole.raw["candidates"]:
         raise ScenarioError(whole.faults)
+    put_in = with_readings(whole.raw)
     lines = key_lines(text)
     section, faults = validated(whole.raw, file=name, lines=lines, included=whole.included)
     if whole.faults:  # then a reference may name a candidate that could not be put in
@@ -82,7 +84,7 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
         parts = [told, *(one.digest for one in whole.included.values())]
         told = hashlib.sha256("".join(parts).encode("ascii")).hexdigest()
     return _build(section, name=name, text="".join(all_texts(text, whole.included)), digest=told,
-                  lines=lines, whole=whole)
+                  lines=lines, whole=whole, put_in=put_in)
 
 
 def expanded_tables(where: Path) -> dict[str, Any]:
@@ -111,9 +113,12 @@ def _decoded(data: bytes, name: str) -> str:
 
 
 def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
-           lines: dict[KeyPath, int], whole: Expanded) -> Scenario:
+           lines: dict[KeyPath, int], whole: Expanded,
+           put_in: dict[str, list[str]]) -> Scenario:
+    told = {**whole.told, **{name: (*whole.told.get(name, ()), *words)
+                             for name, words in put_in.items()}}
     try:
-        parts = build_parts(section, overridden=whole.told)
+        parts = build_parts(section, overridden=told)
     except NotBuilt as error:
         faults = []
         for where, reason in error.reasons.items():

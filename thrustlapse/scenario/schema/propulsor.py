@@ -28,6 +28,7 @@ from thrustlapse.scenario.schema.geometry import (
 )
 from thrustlapse.scenario.schema.map import NumbersMap
 from thrustlapse.scenario.schema.motor import DriveSection, Motor
+from thrustlapse.scenario.schema.readings import KnownReadingsSection
 from thrustlapse.scenario.schema.table import NumbersTable
 from thrustlapse.scenario.section import Problem, Section
 
@@ -228,6 +229,9 @@ class _DuctedSection(_UnitSection):
     rotor: RotorSection
     duct: DuctSection
     nozzle: NozzleSection
+    readings: KnownReadingsSection | None = Field(
+        None, description="Readings of the whole unit at rest; every table that is then left out "
+        "is typical of its kind")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -238,6 +242,12 @@ class _DuctedSection(_UnitSection):
                 problem="the nozzle's exit is larger than its entry, the duct: "
                 f"{np.max(exit_area) * 1e4:.4g} against {np.min(entry) * 1e4:.4g} cm^2",
                 accepted="at most the duct's area; the nozzle only converges")
+        if self.readings is not None:
+            for table, other in (("map", "coefficients"), ("motor", "efficiency")):
+                part = getattr(self, table)
+                if getattr(part, "source", getattr(part, "model", "")) != other:
+                    yield Problem(path=(table,), problem="not to be scaled to readings",
+                                  accepted=f'"{other}", or no table [{table}], or no readings')
 
 
 BlowerMap = Annotated[NumbersMap | ImpellerMapSection, Field(discriminator="source")]

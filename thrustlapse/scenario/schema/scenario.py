@@ -35,6 +35,7 @@ from thrustlapse.scenario.schema.airspeed import AirspeedSection
 from thrustlapse.scenario.schema.flight import FlightSection
 from thrustlapse.scenario.schema.motor import EfficiencyMotorSection
 from thrustlapse.scenario.schema.propulsor import CandidateSection
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
 from thrustlapse.scenario.schema.search import SearchSection
 from thrustlapse.scenario.schema.uncertainty import UncertaintySection
 from thrustlapse.scenario.schema.wiring import WiringSection
@@ -169,6 +170,9 @@ class SupplySection(Section):
         description="Mass that flies along; 0 on the bench")
     current_rating: Annotated[float, Quantity("current", 1e-2, 1e5)] | None = Field(
         None, description="Current it stands; unchecked if absent")
+    ideal: Annotated[bool, Flag()] = Field(
+        False, description="True where the voltage is not known; no current or voltage is then "
+        "told, and only machines known by their readings can run on it")
 
 
 class ComparisonSection(Section):
@@ -327,6 +331,13 @@ class ScenarioSection(Section):
         """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
         if len(self.given("pack", "supply")) != 1 or (self.pack and not self.pack.known()):
             return
+        if self.supply is not None and self.supply.ideal:
+            for name, candidate in self.candidates.items():
+                read = getattr(candidate, "readings", None)
+                if read is None or read.drive == FULL_VOLTAGE:
+                    yield Problem(path=("candidates", name), problem="needs a voltage",
+                                  accepted="a table [pack] or [supply], or a machine known by "
+                                  "its readings alone")
         source = self.electrical_source()
         most = float(np.min(greatest_power(voltage=source.voltage, resistance=source.resistance)))
         loss_free = constant_efficiency_motor(efficiency=1.0)

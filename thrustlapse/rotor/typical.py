@@ -1,0 +1,61 @@
+"""A typical dimensionless map and typical proportions of each ducted kind, for a machine known only
+by readings of it as a whole.
+
+Judgement, no source: complete machines of this size publish no map to the jet. The levels are those
+of small open wheels (a head of 0.5 to 0.6 when shut) and of small cased fans. A reading sets the
+level of the efficiency anew, so that only the shape matters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from thrustlapse.arrays import Array, Values
+
+
+@dataclass(frozen=True, kw_only=True)
+class Typical:
+    """Map coefficients as of ``CoefficientMap``, the usual working point, and proportions [-].
+
+    ``flow`` and ``head`` are the coefficients there; ``losses`` of the whole way on the jet's
+    dynamic pressure; ``eye`` and ``hub`` over tip diameter; ``drive`` the efficiency of motor and
+    controller together.
+    """
+
+    coefficients: Mapping[str, float]
+    flow: float
+    head: float
+    losses: float
+    eye: float
+    hub: float
+    drive: float = 0.75
+
+
+TYPICAL: Mapping[str, Typical] = MappingProxyType({
+    "blower": Typical(
+        coefficients=MappingProxyType({
+            "head_shutoff": 0.56, "head_slope": 0.2, "head_curvature": -16.0, "work_shutoff": 0.80,
+            "work_slope": -1.35, "shutoff_power": 0.012, "highest_flow": 0.19}),
+        flow=0.10, head=0.42, losses=0.5, eye=0.6, hub=0.0),
+    "axial fan": Typical(
+        coefficients=MappingProxyType({
+            "head_shutoff": 0.27, "head_slope": -0.1, "head_curvature": -1.55, "work_shutoff": 0.31,
+            "work_slope": -0.45, "shutoff_power": 0.008, "highest_flow": 0.38}),
+        flow=0.26, head=0.138, losses=0.3, eye=1.0, hub=0.45),
+})
+"""By kind of candidate."""
+
+
+def tip_diameter(kind: Typical, *, exit_diameter: Values) -> Array:
+    """Rotor that works at its usual flow and head behind an exit [m].
+
+    From psi U^2 = (1 + losses) V^2 / 2 and phi U D^2 = V A, with jet speed V and exit area A; the
+    jet speed drops out.
+    """
+    tip_over_jet = np.sqrt((1.0 + kind.losses) / (2.0 * kind.head))
+    return np.asarray(np.asarray(exit_diameter)
+                      * np.sqrt(np.pi / (4.0 * kind.flow * tip_over_jet)))
