@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import wrap
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -23,12 +24,12 @@ ACROSS = 3
 def draw(families: Sequence[Family]) -> Figure:
     """Every value over the largest measured one of its series; a series is a colour."""
     deep = -(-len(families) // ACROSS)
-    height = deep * (PANEL + ROOM + 0.1) + 0.1
+    height = deep * (PANEL + ROOM + 0.25) + 0.1
     figure = new_figure(height, width=WIDTH)
     for place, family in enumerate(families):
         row, column = divmod(place, ACROSS)
         left = ROOM + column * (PANEL + ROOM)
-        bottom = height - (row + 1) * (PANEL + ROOM + 0.1) + 0.28
+        bottom = height - (row + 1) * (PANEL + ROOM + 0.25) + 0.36
         axes = place_axes(figure, left=left, bottom=bottom, right=WIDTH - left - PANEL)
         axes.set_position((left / WIDTH, bottom / height, PANEL / WIDTH, PANEL / height))
         low = high = 1.0
@@ -44,7 +45,7 @@ def draw(families: Sequence[Family]) -> Figure:
             axes.plot(ends, ends + side, color=GREY, linewidth=0.6, linestyle=(0, (4, 3)))
         axes.set_xlim(*ends)
         axes.set_ylim(*ends)
-        axes.set_title(f"{family.name}:\n{family.quantity}", fontsize=7.5)
+        axes.set_title("\n".join(wrap(f"{family.name}: {family.quantity}", 33)), fontsize=7)
         axes.tick_params(labelsize=7)
         axes.set_xlabel("measured [-]", fontsize=7)
         axes.set_ylabel("predicted [-]", fontsize=7)

@@ -39,7 +39,8 @@ def _pairs(line: Line, name: str):
             ("head over U^2", line.work * line.efficiency, line.our_head),
             ("efficiency", line.efficiency, line.our_head / line.our_work)):
         yield Pair(series=name, quantity=what, measured=measured[reached],
-                   predicted=np.asarray(ours)[reached], family="impellers and a stage, part load judged on two")
+                   predicted=np.asarray(ours)[reached],
+                   family="impellers and a stage, part load judged on two")
 
 
 @authority(part="impeller", what="work, pressure rise and efficiency of a 400 mm impeller",

@@ -24,7 +24,6 @@ import ast
 import csv
 import os
 import random
-import subprocess
 import sys
 import time
 import tomllib
@@ -49,7 +48,7 @@ LONGEST = 300.0
 
 TABLE = Path(__file__).with_suffix(".csv")
 TOLD = Path(__file__).with_suffix(".toml")
-COLUMNS = ("constant", "file", "value", "outcome", "test", "moves", "seed", "version", "tree")
+COLUMNS = ("constant", "file", "value", "outcome", "test", "moves", "seed", "version")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -242,8 +241,6 @@ def main() -> None:
         until = time.time() + 60.0 * given.minutes
         sound: dict[str, tuple[str, str]] = {}
         trial.preload()
-        tree = subprocess.run(["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, check=False,
-                              capture_output=True, text=True).stdout.strip()
         for one in chosen:
             before = results.get(one.key)
             same = before is not None and before["value"] == one.value
@@ -261,8 +258,7 @@ def main() -> None:
             how, test = attempt(one)
             results[one.key] = {
                 "constant": one.name, "file": one.file, "value": one.value, "outcome": how,
-                "test": test, "moves": "", "seed": str(SEED), "version": version("thrustlapse"),
-                "tree": tree}
+                "test": test, "moves": "", "seed": str(SEED), "version": version("thrustlapse")}
             print(f"{how:12} {one.file} {one.name} {test}", flush=True)
             write(results)
     if given.task != "list":
