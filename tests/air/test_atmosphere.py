@@ -128,7 +128,8 @@ def test_ratios_in_feet():
 
 
 @authority(part="air", what="the standard's closed form, evaluated elsewhere",
-           status="closed form", source="ICAO's formulas as the open library ambiance has them")
+           status="closed form", source="ICAO's formulas as the open library ambiance has them",
+           kind="shared")
 def test_closed_form_from_another_library():
     """1e-6, but 2.1e-6 above 11 km, where that library starts from the printed 22632.0 Pa."""
     name = "atmosphere_closed_form"
@@ -138,22 +139,6 @@ def test_closed_form_from_another_library():
                          share=np.where(altitude > 11019.0, 2.1e-6, 1e-6),
                          at=[f"{h:.0f} m" for h in altitude],
                          why="1e-6; above 11 km the other starts from a rounded pressure")
-
-
-def test_ambiance_agrees():
-    """`ambiance` (open library, not required): all properties at many heights.
-
-    Its layers start from printed, rounded pressures: 2e-6 outside 0 to 11 km.
-    """
-    ambiance = pytest.importorskip("ambiance")
-    altitude = np.linspace(-4990.0, 19990.0, 101)
-    other = ambiance.Atmosphere(altitude)
-    mine = standard_air(altitude=altitude)
-    assert mine.pressure == pytest.approx(other.pressure, rel=2e-6)
-    assert mine.temperature == pytest.approx(other.temperature, rel=1e-9)
-    assert mine.density == pytest.approx(other.density, rel=2.1e-6)
-    assert mine.speed_of_sound == pytest.approx(other.speed_of_sound, rel=1e-7)
-    assert mine.viscosity == pytest.approx(other.dynamic_viscosity, rel=1e-7)
 
 
 @pytest.mark.parametrize("offset", [0.0, 17.0, -25.0])

@@ -67,7 +67,8 @@ TUNNEL_SPEED = 18.0
 
 
 @authority(part="airframe", what="form factors", status="closed form",
-           source="formulas of Hoerner, Raymer and Torenbeek, evaluated elsewhere")
+           source="formulas of Hoerner, Raymer and Torenbeek, evaluated elsewhere",
+           kind="shared")
 def test_form_factors_as_cited():
     """No printed numbers exist."""
     for line in rows("form_factors"):
@@ -109,7 +110,8 @@ def test_the_measured_model_of_1p92_m() -> None:
 
 
 @authority(part="airframe", what="least drag and polar of a measured model", status="published",
-           source="NASA/UMN wind-tunnel polar of a 1.92 m model, CD within 0.003")
+           source="NASA/UMN wind-tunnel polar of a 1.92 m model, CD within 0.003",
+           kind="measured")
 def test_a_measured_model_lies_in_the_band_of_its_build_up():
     """A quarter of the sum is bluff parts whose sizes are assumed. The span efficiency's factor has
     this aircraft as one of its three, so only the least drag is a test."""
@@ -126,7 +128,7 @@ def test_a_measured_model_lies_in_the_band_of_its_build_up():
     yield from agree("CD below the stall at CL", predicted, cost, share=0.075, at=lift,
                      why="build-up and tunnel scatter together")
     yield Pair(series="1.92 m model by build-up", quantity="drag", measured=cost,
-               predicted=np.asarray(predicted))
+               predicted=np.asarray(predicted), family="drag of a section and of a model")
 
 
 @pytest.mark.parametrize(("offset", "least", "most"), [(0.1527, -0.065, 0.075),
@@ -192,7 +194,8 @@ def test_span_efficiency_reads_high_at_model_scale() -> None:
 
 
 @authority(part="airframe", what="span efficiency of three small aircraft", status="published",
-           source="University of Minnesota and Gryte et al., named in the table")
+           source="University of Minnesota and Gryte et al., named in the table",
+           kind="shared")
 def test_span_efficiency_of_models_is_their_own():
     """The three from which the default's factor 0.90 comes: agreement, not validation."""
     table = {line["configuration"]: line for line in rows("airframes_model_scale")}

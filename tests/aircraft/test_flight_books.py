@@ -94,7 +94,7 @@ def test_books_item_by_item() -> None:
     parts = [(books.external_work, flight.external_drag * flight.airspeed),
              (books.parasite_work + books.induced_work + books.compressibility_work,
               flight.drag * flight.airspeed),
-             (books.pack_heat, flight.current**2 * REAL.resistance),
+             (books.pack_heat, flight.current**2 * REAL.resistance(flight.state_of_charge)),
              (books.pack_energy, flight.current * REAL.voltage(flight.state_of_charge))]
     for book, rate in parts:
         assert book[-1] == pytest.approx(sums(rate), rel=1e-4)

@@ -10,7 +10,7 @@ import pytest
 from tests.aircraft.flyers import fan
 from tests.aircraft.test_flight import REAL, constant, engine
 from thrustlapse.air.atmosphere import GRAVITY, Site
-from thrustlapse.aircraft.discharge import Thermal, ThermalBody
+from thrustlapse.aircraft.discharge import RunningPack, Thermal, ThermalBody
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.motion import (
     CHARGE,
@@ -114,7 +114,7 @@ def test_heat_of_motor_and_cells() -> None:
     ambient = float(site.air(site.altitude + HEIGHT_ABOVE).temperature)
     amps = float(now.running.current)
     assert change[CHARGE] == pytest.approx(-amps / (2.2 * 3600.0), rel=1e-9)
-    cells = amps**2 * 6 * 0.012
+    cells = amps**2 * (float(REAL.resistance(state()[CHARGE])) - 0.006)
     assert change[PACK] == pytest.approx((cells - 0.5 * (300.0 - ambient)) / 250.0, rel=1e-9)
     heat = float(now.running.winding_and_idle_heat)
     assert change[MOTOR] == pytest.approx((heat - 0.3 * (310.0 - ambient)) / 40.0, rel=1e-12)
@@ -130,5 +130,9 @@ def test_heat_of_motor_and_cells() -> None:
 
 
 def test_leads_share_of_a_packs_resistance() -> None:
-    """Six cells of 12 mohm in series, and 6 mohm of leads."""
-    assert REAL.lead_share == pytest.approx(0.006 / (6 * 0.012 + 0.006))
+    """Six cells of 12 mohm in series, and 6 mohm of leads; cells that resist nothing leave all."""
+    assert float(REAL.lead_share(0.5)) == pytest.approx(0.006 / (6 * 0.012 + 0.006))
+    assert float(REAL.lead_share(0.05)) < float(REAL.lead_share(0.5))
+    for leads, share in ((0.006, 1.0), (0.0, 0.0)):
+        bare = RunningPack(pack=replace(REAL.pack, cell_resistance=0.0, lead_resistance=leads))
+        assert float(bare.lead_share(0.5)) == share

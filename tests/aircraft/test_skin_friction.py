@@ -38,7 +38,8 @@ CLOSED_FORM = {
 
 
 @authority(part="airframe", what="skin friction of plates", status="closed form",
-           source="the cited formulas, evaluated elsewhere")
+           source="the cited formulas, evaluated elsewhere",
+           kind="shared")
 def test_correlations_as_cited():
     """Blasius's 1.32823 is printed 1.328."""
     for column, law in CLOSED_FORM.items():
@@ -52,7 +53,8 @@ def test_correlations_as_cited():
 
 
 @authority(part="airframe", what="ITTC 1957 line", status="published",
-           source="Tupper, table 8.3; NPL Ship Report 142")
+           source="Tupper, table 8.3; NPL Ship Report 142",
+           kind="shared")
 def test_ittc_line():
     """Tupper's row 1e8 is misprinted by 1.7e-6; the Ship Report's Reynolds number is itself
     rounded to three digits."""
@@ -119,7 +121,8 @@ def test_local_friction():
 
 
 @authority(part="airframe", what="profile drag of a measured section", status="published",
-           source="SD8020, Selig et al. 1995, cl 0")
+           source="SD8020, Selig et al. 1995, cl 0",
+           kind="measured")
 def test_measured_sections_lie_within_the_stated_band():
     """10 % thick; the docstring of build_up states the error. Two sides, Hoerner's factor, laminar
     over 70 % of the chord."""
@@ -132,7 +135,7 @@ def test_measured_sections_lie_within_the_stated_band():
         yield from between(f"relative error at Re {line['Re']:g}", error, -0.02, 0.235,
                            why="stated error of a build-up at low Reynolds number")
     yield Pair(series="section SD8020 by build-up", quantity="drag", measured=measured,
-               predicted=predicted)
+               predicted=predicted, family="drag of a section and of a model")
 
 
 @given(st.floats(2e4, 1e8), st.floats(0.0, 1.0), st.sampled_from(sorted(TURBULENT)))

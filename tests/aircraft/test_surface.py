@@ -62,7 +62,9 @@ def test_what_the_match_does_not_know_the_surface_does_not_know(name: str, charg
     margin = known_margin(surface, **where)
     assert np.array_equal(known, margin > -1e-6)
     lost = SPEEDS[np.isfinite(true.net_thrust) & ~known]
-    assert lost.size <= 2  # known to within half a metre per second of the match's own end
+    # known to within a metre per second of the match's own end: the tables end with the first of
+    # the pack's resistances that does
+    assert lost.size <= 3
 
 
 def test_a_limit_that_never_holds_has_no_table() -> None:

@@ -29,7 +29,8 @@ STANDARD = {"ambient_pressure": 29.92 * INCH_OF_MERCURY, "density": STANDARD_DEN
 
 
 @authority(part="bench", what="plates with a hole before a suction machine", status="memory",
-           source="coefficients of ASTM F558 from memory, table computed elsewhere; ISO 5167")
+           source="coefficients of ASTM F558 from memory, table computed elsewhere; ISO 5167",
+           kind="shared")
 def test_every_line_of_the_table():
     """Table of 135 lines: every printed digit."""
     for row in rows("orifice_plates"):

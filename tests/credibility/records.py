@@ -34,6 +34,22 @@ formula with the answer evaluated from them; closed form: a cited formula evalua
 case solved by another program or library; common practice: what the trade does, no source; memory.
 """
 
+KINDS = {
+    "measured": "predictions of measured things",
+    "printed": "printed answers of others",
+    "closed form": "closed forms",
+    "shared": "shared formulas: the same formula or coefficients on both sides, or a form that was "
+              "fitted to the very numbers",
+    "memory": "memory and common practice"}
+"""What kind of knowledge a record rests on, what says most first.
+
+Only the first predicts something that was measured; the others say that the arithmetic is right.
+"""
+
+KIND_OF_STATUS = {"published": "printed", "worked": "printed", "independent": "printed",
+                  "closed form": "closed form", "memory": "memory", "common practice": "memory"}
+"""The kind of a record whose group names none."""
+
 LETTERS = {"R": "published", "R2": "published", "D": "published", "C": "worked", "F": "worked",
            "X": "closed form", "T": "independent", "M": "memory"}
 """Statuses of ``tests/authority.py`` in these words; the weakest letter of several counts."""
@@ -52,7 +68,8 @@ class Check:
     """One number of ours beside one of the outside world's.
 
     ``known_miss`` is the reason of a number that is known to be outside its tolerance: it is shown
-    as a miss, and the test fails when it no longer is one.
+    as a miss, and the test fails when it no longer is one. ``fact`` names the outside fact: records
+    of one group with the same one are columns of one line, and count once.
     """
 
     what: str
@@ -64,6 +81,7 @@ class Check:
     source: str = ""
     status: str = ""
     known_miss: str = ""
+    fact: str = ""
 
     @property
     def difference(self) -> float:
@@ -82,19 +100,27 @@ class Check:
 
 @dataclass(frozen=True, kw_only=True)
 class Pair:
-    """Measured and predicted values of one quantity of one machine, for the summary figure."""
+    """Measured and predicted values of one quantity of one machine, for figure and headline.
+
+    Pairs of a quantity are drawn in the panel of their ``family``, over the largest measured value.
+    """
 
     series: str
     quantity: str
     measured: np.ndarray
     predicted: np.ndarray
     source: str = ""
+    family: str = ""
+
+    @property
+    def apart(self) -> np.ndarray:
+        """Predicted less measured, over the largest measured value [-]."""
+        return np.asarray((self.predicted - self.measured) / np.abs(self.measured).max())
 
     @property
     def rms(self) -> float:
         """Root-mean-square difference over the largest measured value [-]."""
-        apart = (self.predicted - self.measured) / np.abs(self.measured).max()
-        return float(np.sqrt(np.mean(np.square(apart))))
+        return float(np.sqrt(np.mean(np.square(self.apart))))
 
 
 Records = Iterator[Check | Pair]
@@ -111,6 +137,11 @@ class Group:
     name: str
     note: str
     records: Callable[[], Records] = field(repr=False)
+    kind: str = ""
+
+    def kind_of(self, check: Check) -> str:
+        """The kind of one of its records."""
+        return self.kind or KIND_OF_STATUS[check.status]
 
     @cached_property
     def yielded(self) -> tuple[Check | Pair, ...]:
@@ -144,16 +175,21 @@ class Group:
 REGISTER: dict[tuple[str, str], Group] = {}
 
 
-def authority(*, part: str, what: str, source: str, status: str,
+def authority(*, part: str, what: str, source: str, status: str, kind: str = "",
               ) -> Callable[[Callable[[], Records]], Callable[[], None]]:
-    """Make a test of a function that yields records, and keep it for the page."""
+    """Make a test of a function that yields records, and keep it for the page.
+
+    ``kind`` is one of :data:`KINDS` where the status does not tell it.
+    """
     assert part in PARTS, part
+    assert kind in ("", *KINDS), kind
     assert status in STATUSES, status
 
     def keep(records: Callable[[], Records]) -> Callable[[], None]:
         group = Group(part=part, what=what, source=source, status=status,
                       name=f"{records.__module__}:{records.__qualname__}",
-                      note=" ".join((records.__doc__ or "").split()), records=cache_of(records))
+                      note=" ".join((records.__doc__ or "").split()), records=cache_of(records),
+                      kind=kind)
         REGISTER[records.__module__, records.__qualname__] = group
 
         def test() -> None:
@@ -174,11 +210,12 @@ def cache_of(records: Callable[[], Records]) -> Callable[[], Records]:
 
 def agree(what: str, ours: object, theirs: object, *, why: str, within: object = 0.0,
           share: object = 0.0, unit: str = "", at: object = None, source: str = "",
-          status: str = "", known_miss: str = "") -> Iterator[Check]:
+          status: str = "", known_miss: str = "", fact: str = "") -> Iterator[Check]:
     """Records of one number, or of arrays of them.
 
     The tolerance of each is the larger of ``within`` (in its own unit) and ``share`` of theirs;
-    ``at`` holds what to call each element. Elements without a value of theirs (NaN) are left out.
+    ``at`` holds what to call each element, and is the fact it belongs to. Elements without a value
+    of theirs (NaN) are left out.
     """
     mine, printed, absolute, relative = np.broadcast_arrays(
         *(np.asarray(value, dtype=float) for value in (ours, theirs, within, share)))
@@ -189,7 +226,8 @@ def agree(what: str, ours: object, theirs: object, *, why: str, within: object =
         allowed = max(absolute[place], relative[place] * abs(printed[place]))
         yield Check(what=f"{what} {called[place]}".strip(), ours=float(mine[place]),
                     theirs=float(printed[place]), tolerance=float(allowed), why=why, unit=unit,
-                    source=source, status=status, known_miss=known_miss)
+                    source=source, status=status, known_miss=known_miss,
+                    fact=str(called[place]) or fact or what)
 
 
 def between(what: str, ours: object, low: float, high: float, *, why: str, unit: str = "",
@@ -204,4 +242,5 @@ def digits(row: object, column: str, ours: object, *, what: str = "", unit: str 
            ) -> Iterator[Check]:
     """A record of one cell of an authority table, to ``times`` half a unit of its last digit."""
     yield from agree(what or f"{row} {column}", ours, row[column], unit=unit,
-                     within=times * row.half_unit(column), why=why, source=source, status=status)
+                     within=times * row.half_unit(column), why=why, source=source, status=status,
+                     fact=str(row))

@@ -16,7 +16,7 @@ from xml.etree import ElementTree
 import jinja2
 
 from tests.credibility import collect, figure
-from tests.credibility import page as credibility
+from tests.credibility.facts import families
 from tests.documentation import api_pages, command_pages, scenario_pages, sure_page, words_page
 from tests.documentation.facts import facts
 from tests.documentation.markdown import block
@@ -117,7 +117,7 @@ def write_source(source: Path, workshop: Path, *, api: bool, numbers: bool = Tru
     if numbers:
         story, records = work_through(workshop), collect.groups()
         fill(source, {**facts(story), **_tools(story, source)}, jinja2.StrictUndefined)
-        figure.save(credibility.pairs(records), source / FIGURES)
+        figure.save(families(records), source / FIGURES)
         made["how_sure.md"] = sure_page.page(records, f"/{FIGURES}")
     else:
         fill(source, dict.fromkeys(TOOLS, lambda *_: ""), jinja2.ChainableUndefined)

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from thrustlapse.power.cell_values import USUAL_CELLS
 from thrustlapse.power.pack import (
+    CONSTANT_RESISTANCE,
     CURVES,
     Pack,
     cell_curve,
@@ -17,12 +19,15 @@ from thrustlapse.power.pack import (
     open_circuit_voltage,
     pack_charge,
     pack_resistance,
+    resistance_from_half_charge,
     terminal_current,
+    typical_resistance,
 )
 
 
 def pack(**changes) -> Pack:
     given_ = {"curve": cell_curve("NMC"), "series": 6.0, "parallel": 2.0,
+              "resistance_curve": CONSTANT_RESISTANCE,
               "cell_resistance": 0.011, "cell_capacity": 4.0 * 3600.0, "state_of_charge": 0.7,
               "lead_resistance": 0.004}
     return Pack(**given_ | changes)
@@ -50,6 +55,39 @@ def test_cells_in_series_add_volts_and_in_parallel_share_the_current() -> None:
     assert np.isnan(open_circuit_voltage(pack(state_of_charge=1.2)))
 
 
+def test_the_typical_resistance_is_the_published_cell_over_its_half_charge() -> None:
+    """Schuster et al. 2015, read by NumPy: 0.0984 ohm at 50 %, 0.1264 at 20 %, 0.1917 at 0 %."""
+    shape = typical_resistance()
+    for charge, ohms in ((0.0, 0.1917), (0.1, 0.1546), (0.2, 0.1264), (0.5, 0.0984), (1.0, 0.0941)):
+        found = pack(state_of_charge=charge, resistance_curve=shape, series=1.0, parallel=1.0,
+                     lead_resistance=0.0, cell_resistance=0.0984)
+        assert float(pack_resistance(found)) == pytest.approx(ohms, rel=1e-12)
+    assert np.all(np.diff(shape.ratio[:11]) < 0.0)
+    assert shape.source.startswith("Schuster")
+
+
+@given(ohms=st.lists(st.floats(1e-3, 0.3), min_size=3, max_size=8),
+       low=st.floats(0.0, 0.3), high=st.floats(0.6, 1.0))
+def test_a_given_curve_is_met_at_its_points_and_stays_between_them(ohms, low, high) -> None:
+    """Own readings come back whatever their reference; nothing is known beyond them."""
+    at = np.linspace(low, high, len(ohms))
+    half, curve = resistance_from_half_charge(state_of_charge=at, resistance=np.array(ohms))
+    cell = {"cell_resistance": half, "resistance_curve": curve, "series": 1.0, "parallel": 1.0,
+            "lead_resistance": 0.0}
+    found = pack_resistance(pack(**cell, state_of_charge=at))
+    np.testing.assert_allclose(found, ohms, rtol=1e-12)
+    between = pack_resistance(pack(**cell, state_of_charge=np.linspace(low, high, 101)))
+    assert min(ohms) * (1 - 1e-9) <= between.min() <= between.max() <= max(ohms) * (1 + 1e-9)
+    assert np.isnan(pack_resistance(pack(**cell, state_of_charge=high + 0.1)))
+
+
+def test_a_curve_that_does_not_hold_half_charge_counts_from_its_nearest_end() -> None:
+    at, ohms = np.array([0.6, 1.0]), np.array([0.02, 0.01])
+    half, curve = resistance_from_half_charge(state_of_charge=at, resistance=ohms)
+    assert half == 0.02
+    np.testing.assert_allclose(curve.ratio, [1.0, 0.5])
+
+
 @given(voltage=st.floats(3.0, 60.0), resistance=st.just(0.0) | st.floats(1e-6, 0.5),
        share=st.floats(0.0, 0.999))
 def test_a_power_is_met_at_the_smaller_of_two_currents(voltage, resistance, share) -> None:
@@ -70,3 +108,23 @@ def test_the_greatest_power_is_had_at_half_the_voltage_and_no_more(voltage: floa
     assert float(terminal_current(power=most, **at)) == pytest.approx(voltage / 0.074)
     assert np.isnan(terminal_current(power=most * (1.0 + 1e-9), **at))
     assert np.isnan(terminal_current(power=most * 1.5, **at))
+
+
+@pytest.mark.parametrize("name", USUAL_CELLS)
+def test_a_usual_cell_names_a_curve_and_is_what_its_source_says(name: str) -> None:
+    """Schuster's cell: 98.4 mohm, 1.9 Ah; the bench test: 9.3 mohm."""
+    cell = USUAL_CELLS[name]
+    assert cell.chemistry in CURVES
+    assert 1.0 < cell.resistance_factor < 2.0
+    assert 0.5 < cell.least_usable < cell.most_usable < 1.0
+    assert len(cell.source) > 20
+    assert cell.resistance_charge == pytest.approx(cell.resistance * cell.capacity)
+    told = {"high drain 21700": (9.3e-3, 4.0), "energy 18650": (0.0984, 1.9)}
+    if name in told:
+        assert (cell.resistance, cell.capacity / 3600.0) == pytest.approx(told[name])
+
+
+def test_tool_cells_have_less_resistance_than_range_cells() -> None:
+    for size in ("21700", "18650"):
+        assert USUAL_CELLS[f"high drain {size}"].resistance_charge \
+            < USUAL_CELLS[f"energy {size}"].resistance_charge

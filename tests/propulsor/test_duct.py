@@ -15,7 +15,8 @@ PRESSURE, TEMPERATURE, AREA, DIAMETER = 104e3, 310.0, 8e-4, 0.03
 
 
 @authority(part="nozzle", what="friction factor of pipes", status="independent",
-           source="`fluids`, an open library: Churchill (1977), its `Churchill_1977`")
+           source="`fluids`, an open library: Churchill (1977), its `Churchill_1977`",
+           kind="shared")
 def test_friction_factor_as_fluids_has_it():
     """Laminar, between and turbulent; smooth and rough."""
     for rough in (0.0, 1e-4, 3e-3, 0.02):

@@ -147,7 +147,8 @@ def test_velocity_coefficients_of_the_books():
 
 
 @authority(part="nozzle", what="recovery of a choked thin lip", status="published",
-           source="Fradenburgh & Wyatt, NACA TN 3004 (1953), abstract")
+           source="Fradenburgh & Wyatt, NACA TN 3004 (1953), abstract",
+           kind="measured")
 def test_choked_thin_lip_recovers_what_was_measured():
     """79 % of the total pressure, printed to the per cent."""
     line = line_of("nozzle_coefficients", "sharp_lip_choked_static_pt_recovery")
@@ -158,7 +159,8 @@ def test_choked_thin_lip_recovers_what_was_measured():
 
 
 @authority(part="nozzle", what="flow of a measuring nozzle", status="closed form",
-           source="ISO 5167-3 long-radius nozzle, equation read in two public code files")
+           source="ISO 5167-3 long-radius nozzle, equation read in two public code files",
+           kind="shared")
 def test_a_long_radius_nozzle_passes_its_coefficient():
     """The standard's C, given as discharge coefficient, must come out of the mass flow.
 

@@ -108,7 +108,8 @@ def measured_lift(line, alpha_deg=2.5):
 
 
 @authority(part="axial", what="lift of sections at low Reynolds numbers", status="published",
-           source="Lyon et al., Summary of Low-Speed Airfoil Data Vol. 3, SoarTech 1998")
+           source="Lyon et al., Summary of Low-Speed Airfoil Data Vol. 3, SoarTech 1998",
+           kind="shared")
 def test_lift_lost_at_low_reynolds_number():
     """Lift at 2.5 degrees over that of the fastest run, from fitted slopes. The constants were read
     off these very sections, so this only guards them."""

@@ -16,7 +16,8 @@ DENSITY, KINEMATIC_VISCOSITY = 1.2, 1.5e-5
 
 
 @authority(part="impeller", what="disc friction", status="memory",
-           source="Daily and Nece, regime constants from memory, evaluated elsewhere")
+           source="Daily and Nece, regime constants from memory, evaluated elsewhere",
+           kind="shared")
 def test_table():
     for row in TABLE:
         radius = 0.5e-3 * row["diameter_mm"]

@@ -106,7 +106,8 @@ def predict(beta, advance):
 
 
 @authority(part="ducted propeller", what="axial stage in a measured duct", status="published",
-           source="NASA TN D-4142 (Mort and Gamse, 1967), digitised")
+           source="NASA TN D-4142 (Mort and Gamse, 1967), digitised",
+           kind="measured")
 def test_band_covers_the_comparison():
     """Blade known, duct losses left out; two choices were made after seeing these figures."""
     for beta in (19, 29):
@@ -118,11 +119,13 @@ def test_band_covers_the_comparison():
             yield from agree(f"blades at {beta} deg, rms of {symbol} over its peak", error[place],
                              0.0, within=band, why="band that the model states of itself")
             yield Pair(series=f"7-ft ducted propeller, {beta} deg", quantity=symbol,
-                       measured=want[:, place], predicted=got[:, place])
+                       measured=want[:, place], predicted=got[:, place],
+                       family="ducted propeller of 7 ft")
 
 
 @authority(part="ducted propeller", what="thrust and power at rest", status="published",
-           source="NASA TN D-4142 (Mort and Gamse, 1967), digitised")
+           source="NASA TN D-4142 (Mort and Gamse, 1967), digitised",
+           kind="measured")
 def test_static_power_and_thrust():
     """Thrust is high by duct losses left out."""
     for beta, point in ((19, "19f"), (29, "29e")):
@@ -140,7 +143,8 @@ def merit_predicted(beta):
 
 
 @authority(part="ducted propeller", what="figure of merit", status="published",
-           source="NASA TN D-4142, Fig. 10a, digitised")
+           source="NASA TN D-4142, Fig. 10a, digitised",
+           kind="measured")
 def test_figure_of_merit_is_high_by_the_duct_losses_left_out():
     """The report itself reckons with 0.9 of the shaft power in the jet."""
     for beta in (19.0, 22.0, 26.0, 30.0):
@@ -150,7 +154,8 @@ def test_figure_of_merit_is_high_by_the_duct_losses_left_out():
 
 
 @authority(part="ducted propeller", what="stall of the blades", status="published",
-           source="NASA TN D-4142, Fig. 10a, digitised")
+           source="NASA TN D-4142, Fig. 10a, digitised",
+           kind="measured")
 def test_stall_shows_at_the_measured_blade_angle():
     """Merit holds to about 33 deg, has lost a tenth at 35.5 and a quarter at 38.6 deg."""
     best = merit_predicted(22.0)

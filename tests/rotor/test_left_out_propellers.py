@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tests.credibility.records import agree, authority, between
+from tests.credibility.records import Pair, agree, authority, between
 from tests.rotor.left_out_propellers import (
     anchored_prediction,
     by_design,
@@ -14,11 +14,17 @@ SOURCE = "University of Illinois propeller tests, AIAA 2011-1255 and AIAA 2014-2
 
 
 @authority(part="propeller", what="blade designs left out of the fit", status="published",
-           source=SOURCE)
+           source=SOURCE,
+           kind="measured")
 def test_left_out_by_design():
     """Eight blade designs, each predicted from its blades by constants fitted without it; then
     scaled in CT and CP to its highest static reading."""
     found = left_out()
+    for one in found:
+        for symbol, measured, predicted in (("CT", one.tested.thrust, one.thrust),
+                                            ("CP", one.tested.power, one.power)):
+            yield Pair(series=f"propeller {one.name}", quantity=symbol, measured=measured,
+                       predicted=predicted, family="propellers, their blade left out")
     for symbol, error, goal in zip(("CT", "CP"), by_design(found), (0.07, 0.10), strict=True):
         yield from agree(f"mean rms of {symbol} over its peak", error, 0.0, within=goal,
                          why="reach aimed for")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.credibility.records import agree, authority
+from tests.credibility.records import Pair, agree, authority
 from tests.rotor.measured_stages import Line, impeller_lines, stage_432_mm, stage_lines
 from thrustlapse.rotor.centrifugal.points import LIMITS
 
@@ -26,10 +26,26 @@ def _means(line: Line, note: str = ""):
                                 ("efficiency", line.efficiency_error, 0.03)):
         yield from agree(f"{name}, mean error of {what}", float(np.mean(error)), 0.0,
                          within=within, why=REACH)
+    yield from _pairs(line, name)
+
+
+def _pairs(line: Line, name: str):
+    """Work, head and efficiency at every reading that the map reaches, each by itself."""
+    reached = line.points.limit == LIMITS.index("within")
+    missed = int(np.sum(~reached))
+    name += f", {missed} of {reached.size} flows not reached" if missed else ""
+    for what, measured, ours in (
+            ("work over U^2", line.work, line.our_work),
+            ("head over U^2", line.work * line.efficiency, line.our_head),
+            ("efficiency", line.efficiency, line.our_head / line.our_work)):
+        yield Pair(series=name, quantity=what, measured=measured[reached],
+                   predicted=np.asarray(ours)[reached],
+                   family="impellers and a stage, part load judged on two")
 
 
 @authority(part="impeller", what="work, pressure rise and efficiency of a 400 mm impeller",
-           source="Eckardt's impeller O, digitised second hand", status="published")
+           source="Eckardt's impeller O, digitised second hand", status="published",
+           kind="measured")
 def test_radial_impeller():
     """Every line, 209 to 335 m/s, in the mean."""
     for line in impeller_lines("O"):
@@ -37,7 +53,8 @@ def test_radial_impeller():
 
 
 @authority(part="impeller", what="work, pressure rise and efficiency of a 432 mm stage",
-           source="NASA vaneless build, public test release", status="published")
+           source="NASA vaneless build, public test release", status="published",
+           kind="measured")
 def test_stage_with_splitters():
     """Every line, 363 to 474 m/s, in the mean; lean of the coordinates at mid height."""
     for line in stage_lines():
@@ -45,13 +62,15 @@ def test_stage_with_splitters():
 
 
 @authority(part="impeller", what="a leaning impeller of doubtful readings",
-           source="Eckardt's impeller A, digitised second hand", status="published")
+           source="Eckardt's impeller A, digitised second hand", status="published",
+           kind="measured")
 def test_leaning_impeller():
     """Its readings imply a slip factor of 0.96 to 0.99, unexplained; none tuned on it."""
     for line in impeller_lines("A"):
         yield from agree(f"A at {line.tip_speed:.0f} m/s, mean error of work",
                          float(np.mean(line.work_error[line.points.limit == 0])), 0.0, within=0.05,
                          why=REACH, known_miss="readings imply hardly any slip")
+        yield from _pairs(line, f"A at {line.tip_speed:.0f} m/s, doubtful")
 
 
 def _worst(line: Line) -> tuple[float, float]:

@@ -16,7 +16,8 @@ MODELS = {"stodola": slip.stodola, "stanitz": slip.stanitz, "wiesner": slip.wies
 
 
 @authority(part="impeller", what="slip models", status="closed form",
-           source="Stodola, Stanitz, Wiesner evaluated by an independent script")
+           source="Stodola, Stanitz, Wiesner evaluated by an independent script",
+           kind="shared")
 def test_table():
     """Radius ratio below Wiesner's limit."""
     for row in rows(TABLE):

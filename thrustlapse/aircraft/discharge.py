@@ -1,8 +1,8 @@
 """The pack as it runs down: voltage and energy against state of charge, when it counts as empty,
 and how warm it and the motors get.
 
-Voltage follows the open-circuit curve and sags by the pack's resistance; nothing else is modelled:
-no polarisation with time, no resistance that grows as the cells empty or cool.
+Voltage follows the open-circuit curve and sags by the pack's resistance, which grows as the cells
+empty; nothing else is modelled: no polarisation with time, no resistance that grows in the cold.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, Values
-from thrustlapse.power.pack import Pack, Supply, pack_resistance
+from thrustlapse.power.pack import Pack, Supply
 
 CUT_OFF_VOLTAGE = 3.2
 """Voltage of one cell under load at which flying stops [V]; common practice for lithium cells in
@@ -43,9 +43,13 @@ class RunningPack:
         if self.curves is None:
             from scipy.interpolate import PchipInterpolator
 
-            curve = self.pack.curve
+            pack = self.pack
+            curve, inside = pack.curve, pack.resistance_curve
             voltage = PchipInterpolator(curve.state_of_charge, curve.voltage, extrapolate=False)
-            object.__setattr__(self, "curves", (voltage, voltage.antiderivative()))
+            string = inside.ratio * float(np.asarray(pack.cell_resistance) / pack.parallel)
+            object.__setattr__(self, "curves", (
+                voltage, voltage.antiderivative(),
+                PchipInterpolator(inside.state_of_charge, string, extrapolate=False)))
 
     @property
     def start(self) -> float:
@@ -55,7 +59,8 @@ class RunningPack:
     @property
     def floor(self) -> float:
         """State of charge below which nothing is drawn, or nothing is known [-]."""
-        return max(self.least_state_of_charge, float(self.pack.curve.state_of_charge[0]))
+        return max(self.least_state_of_charge, float(self.pack.curve.state_of_charge[0]),
+                   float(self.pack.resistance_curve.state_of_charge[0]))
 
     @property
     def series(self) -> float:
@@ -67,16 +72,16 @@ class RunningPack:
         """Charge between full and empty [A s]."""
         return float(np.asarray(self.pack.parallel) * np.asarray(self.pack.cell_capacity))
 
-    @property
-    def resistance(self) -> float:
-        """Resistance of cells and pack leads [ohm]."""
-        return float(pack_resistance(self.pack))
+    def resistance(self, state_of_charge: Values) -> Array:
+        """Resistance of cells and pack leads [ohm]; NaN outside the curves."""
+        return np.asarray(self.series * self.curves[2](np.asarray(state_of_charge, dtype=float))
+                          + self.pack.lead_resistance)
 
-    @property
-    def lead_share(self) -> float:
+    def lead_share(self, state_of_charge: Values) -> Array:
         """Share of that resistance outside the cells [-]."""
-        return float(np.asarray(self.pack.lead_resistance)) / self.resistance \
-            if self.resistance > 0.0 else 0.0
+        whole = self.resistance(state_of_charge)
+        return np.asarray(np.where(whole > 0.0, self.pack.lead_resistance, 0.0)
+                          / np.where(whole > 0.0, whole, 1.0))
 
     def voltage(self, state_of_charge: Values) -> Array:
         """Open-circuit voltage of the pack [V]; NaN outside the curve."""
@@ -89,8 +94,8 @@ class RunningPack:
 
     def supply(self, state_of_charge: Values, *, units: Values) -> Supply:
         """What a number of equal units sees at a state of charge [-]."""
-        return Supply(voltage=self.voltage(state_of_charge), resistance=self.resistance,
-                      units=units)
+        return Supply(voltage=self.voltage(state_of_charge), units=units,
+                      resistance=self.resistance(state_of_charge))
 
     def cell_voltage(self, terminal_voltage: Values) -> Array:
         """Voltage of one cell under load [V], as a monitor at the pack's terminals reads it."""

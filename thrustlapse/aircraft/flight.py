@@ -150,4 +150,4 @@ def _terminal(craft: Craft, one: Sampled) -> Array:
     if pack is None:
         return np.full(one.time.shape, np.nan)
     return np.asarray(pack.voltage(one.state[CHARGE])
-                      - one.moment.running.current * pack.resistance)
+                      - one.moment.running.current * pack.resistance(one.state[CHARGE]))

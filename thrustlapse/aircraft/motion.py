@@ -128,7 +128,7 @@ def rates(craft: Craft, phase: Phase, state: Array, now: Moment) -> Array:
                  ) / body.heat_capacity
     if thermal.pack is not None and pack is not None:
         body = thermal.pack
-        cells = (running.pack_heat * (1.0 - pack.lead_share)
+        cells = (running.pack_heat * (1.0 - pack.lead_share(state[CHARGE]))
                  - body.conductance * (state[PACK] - ambient)) / body.heat_capacity
     if phase.load_factor > 1.0:
         turning = GRAVITY * np.sqrt(phase.load_factor**2 - 1.0) / airspeed

@@ -32,7 +32,8 @@ ROUND = 1e-6
 class LimitTable:
     """Unknowns of a candidate with one limit of its drive alone, over airspeed.
 
-    ``spline`` gives ln shaft speed, ln flow, ln throat and head at each altitude and voltage.
+    ``spline`` gives ln shaft speed, ln flow, ln throat and head at each altitude, voltage and
+    resistance of the pack.
     Where the voltage is the limit, everything goes with airspeed over voltage, so ``scaled``
     airspeed is that at the highest voltage. Known from ``lowest`` to ``highest`` airspeed [m/s].
     Where it ends while it is the limit that holds (``ends_below``, ``ends_above``), nothing is
@@ -63,6 +64,7 @@ class ThrustSurface:
     tables: tuple[LimitTable, ...]
     altitudes: Array = field(metadata=FIXED)
     voltages: Array = field(metadata=FIXED)
+    resistances: Array = field(metadata=FIXED)
     highest: float
     own_head: bool = False
     sometimes_starved: bool = False
@@ -134,14 +136,17 @@ def blended(surface: ThrustSurface, airspeed: Values, altitude: Values,
             supply: Supply) -> tuple[Array, Array]:
     """Interpolated values of the limit that holds, carried on past the ends, and the margin."""
     v, volts = np.asarray(airspeed, dtype=float), np.asarray(supply.voltage, dtype=float)
+    electrical = np.multiply(
+        _lagrange(surface.voltages, volts)[..., :, None],
+        _lagrange(surface.resistances, np.asarray(supply.resistance, float))[..., None, :])
     weights = np.multiply(
-        _lagrange(surface.altitudes, np.asarray(altitude, dtype=float))[..., :, None],
-        _lagrange(surface.voltages, volts)[..., None, :])[..., None]
+        _lagrange(surface.altitudes, np.asarray(altitude, dtype=float))[..., :, None, None],
+        electrical[..., None, :, :])[..., None]
     values: Array | None = None
     margin: Array = np.asarray((surface.highest - v) / surface.highest + 0.0 * volts)
     for table in surface.tables:
         place = v * (surface.voltages[-1] / volts) if table.scaled else v
-        found = (table.spline(place) * weights).sum(axis=(-3, -2))
+        found = (table.spline(place) * weights).sum(axis=(-4, -3, -2))
         if table.ends_above:
             margin = np.minimum(margin, (table.highest - place) / table.highest)
         if table.ends_below:

@@ -1,9 +1,11 @@
-"""A candidate at full power over airspeed, altitude and pack voltage, fast enough for a trajectory.
+"""A candidate at full power over airspeed, altitude, pack voltage and pack resistance, fast enough
+for a trajectory.
 
 Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
 (``propulsor/from_unknowns.py``), so the books close. The drive's limits make kinks: each limit is
 tabulated as if it were alone, which is smooth, and the least shaft speed tells which one holds.
-Cubic splines in airspeed, polynomials in altitude and voltage. The error against the match itself
+Cubic splines in airspeed, polynomials in altitude,
+voltage and resistance. The error against the match itself
 is measured between the nodes, and the grid refined until it is small.
 """
 
@@ -40,7 +42,10 @@ SMALL_SHARE = 0.1
 """Thrusts and currents below this share of the greatest are measured against that share."""
 
 AIRSPEED_POINTS = (33, 65, 129, 257)
-ALTITUDE_POINTS, VOLTAGE_POINTS = 3, 5
+ALTITUDE_POINTS, VOLTAGE_POINTS, RESISTANCE_POINTS = 3, 5, 4
+
+Nodes = tuple[Array, Array, Array]
+"""Altitudes [m], voltages [V] and resistances [ohm] of the pack."""
 
 LEAST_DEPTH = 100.0
 """Least range of altitude of a surface [m]."""
@@ -77,14 +82,17 @@ def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: 
     low, high = altitudes
     spare = max(LEAST_DEPTH - (high - low), 0.0) / 2.0
     heights = _nodes(low - spare, high + spare, ALTITUDE_POINTS)
-    volts = pack.voltage(np.linspace(pack.floor, pack.start, 101))
+    charges = np.linspace(pack.floor, pack.start, 101)
+    volts, ohms = pack.voltage(charges), pack.resistance(charges)
     # a cell at rest below its cut-off is never flown on
     lowest = min(max(float(volts.min()), pack.series * pack.cut_off_voltage), float(volts.max()))
-    voltages = _nodes(lowest, float(volts.max()), VOLTAGE_POINTS)
+    flown = ohms[volts >= lowest]
+    nodes = (heights, _nodes(lowest, float(volts.max()), VOLTAGE_POINTS),
+             _nodes(float(flown.min()), float(flown.max()), RESISTANCE_POINTS))
     best: ThrustSurface | None = None
     for points in AIRSPEED_POINTS:
-        surface = _measured(_tabulate(candidate, pack, highest_airspeed, points, heights,
-                                      voltages), points)
+        surface = _measured(_tabulate(candidate, pack, highest_airspeed, points, nodes),
+                            points)
         if best is None or _worst(surface) < _worst(best):
             best = surface
         if _worst(best) < ERROR_SOUGHT:
@@ -135,11 +143,11 @@ def possible_limits(candidate: Candidate) -> tuple[DriveLimit, ...]:
 
 
 def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: int,
-              heights: Array, voltages: Array) -> ThrustSurface:
+              nodes: Nodes) -> ThrustSurface:
     tables, heads, failed = [], [], None
     for limit in possible_limits(candidate):
         try:
-            table, head = _table(candidate, pack, limit, highest, points, heights, voltages)
+            table, head = _table(candidate, limit, highest, points, nodes)
         except ValueError as error:
             if limit == possible_limits(candidate)[0]:
                 raise
@@ -147,20 +155,22 @@ def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: i
             continue
         tables.append(table)
         heads.append(head)
-    supply = Supply(voltage=voltages, resistance=pack.resistance, units=float(candidate.count))
+    heights, voltages, resistances = nodes
+    supply = Supply(voltage=voltages[:, None], resistance=resistances, units=float(candidate.count))
     _, _, reachable = allowed_power(candidate.unit.drive, supply)
     assert failed is None or tables
     surface = ThrustSurface(candidate=candidate, pack=pack, tables=tuple(tables), highest=highest,
-                            altitudes=heights, voltages=voltages, own_head=any(heads),
+                            altitudes=heights, voltages=voltages, resistances=resistances,
+                            own_head=any(heads),
                             sometimes_starved=not bool(np.all(reachable)))
     return _without_idle_tables(_with_ends(surface), points)
 
 
 def _with_ends(surface: ThrustSurface) -> ThrustSurface:
     """Which tables end while they hold. The first always does: no other stands in for it."""
-    h, u = (axis.ravel() for axis in np.meshgrid(surface.altitudes, surface.voltages))
-    supply = Supply(voltage=u, resistance=surface.pack.resistance,
-                    units=float(surface.candidate.count))
+    h, u, r = (axis.ravel() for axis in np.meshgrid(surface.altitudes, surface.voltages,
+                                                    surface.resistances))
+    supply = Supply(voltage=u, resistance=r, units=float(surface.candidate.count))
     tables = list(surface.tables)
 
     def holds(place: int, end: float) -> bool:
@@ -179,18 +189,18 @@ def _with_ends(surface: ThrustSurface) -> ThrustSurface:
     return replace(surface, tables=tuple(tables))
 
 
-def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: float, points: int,
-           heights: Array, voltages: Array) -> tuple[LimitTable, bool]:
+def _table(candidate: Candidate, limit: DriveLimit, highest: float, points: int,
+           nodes: Nodes) -> tuple[LimitTable, bool]:
     """Table of one limit, and whether its head departs from the map's own."""
     from scipy.interpolate import make_interp_spline
 
     scaled = limit == DriveLimit.FULL_VOLTAGE
+    heights, voltages, resistances = nodes
 
     def solved(airspeeds: Array) -> tuple[Array, BoolArray]:
-        v, h, u = (axis.ravel() for axis in np.meshgrid(airspeeds, heights, voltages,
-                                                        indexing="ij"))
+        v, h, u, r = (axis.ravel() for axis in np.meshgrid(airspeeds, *nodes, indexing="ij"))
         speed = v * u / voltages[-1] if scaled else v
-        supply = Supply(voltage=u, resistance=pack.resistance, units=float(candidate.count))
+        supply = Supply(voltage=u, resistance=r, units=float(candidate.count))
         values, known = _unknowns(alone(candidate, supply, limit), candidate.site.air(h), speed)
         return values, np.asarray(known.reshape(airspeeds.size, -1).all(axis=1))
 
@@ -209,7 +219,7 @@ def _table(candidate: Candidate, pack: RunningPack, limit: DriveLimit, highest: 
         values, whole = solved(grid)
         if not whole.all():
             raise ValueError(UNKNOWN)
-    body = values.reshape(points, heights.size, voltages.size, values.shape[-1])
+    body = values.reshape(points, heights.size, voltages.size, resistances.size, -1)
     return LimitTable(limit=limit, scaled=scaled, lowest=float(grid[0]), highest=float(grid[-1]),
                       spline=make_interp_spline(grid, body, k=3)), bool(
                           np.any(_differs(candidate, values)))
@@ -227,9 +237,8 @@ def _without_idle_tables(surface: ThrustSurface, points: int) -> ThrustSurface:
     """Leave out limits that never come near to being the one that holds."""
     if len(surface.tables) < 2:
         return surface
-    v, h, u = _mesh(surface, points, between=False)
-    supply = Supply(voltage=u, resistance=surface.pack.resistance,
-                    units=float(surface.candidate.count))
+    v, h, u, r = _mesh(surface, points, between=False)
+    supply = Supply(voltage=u, resistance=r, units=float(surface.candidate.count))
     omega = interpolate(surface, airspeed=v, altitude=h, supply=supply).shaft_speed
     kept = []
     for table in surface.tables:
@@ -245,17 +254,17 @@ def _without_idle_tables(surface: ThrustSurface, points: int) -> ThrustSurface:
 
 
 def _mesh(surface: ThrustSurface, points: int, *,
-          between: bool = True) -> tuple[Array, Array, Array]:
-    """Airspeeds, altitudes and voltages half-way between the nodes, or at them."""
+          between: bool = True) -> tuple[Array, Array, Array, Array]:
+    """Airspeeds, altitudes, voltages and resistances half-way between the nodes, or at them."""
     axes = [np.linspace(surface.tables[0].lowest, surface.tables[0].highest, points),
-            surface.altitudes, surface.voltages]
+            surface.altitudes, surface.voltages, surface.resistances]
     if between:
         axes = [0.5 * (axis[1:] + axis[:-1]) if axis.size > 1 else axis for axis in axes]
-    share, h, u = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
+    share, h, u, r = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
     if surface.tables[0].scaled:
         share = share * np.minimum(u / surface.voltages[-1],
                                    surface.highest / surface.tables[0].highest)
-    return share, h, u
+    return share, h, u, r
 
 
 def _unknowns(machine: Candidate, air: Air, airspeed: Array) -> tuple[Array, BoolArray]:
@@ -301,10 +310,10 @@ def _known_range(grid: Array, known: BoolArray) -> tuple[float, float]:
 
 def _measured(surface: ThrustSurface, points: int) -> ThrustSurface:
     """Surface with its errors against the match, half-way between all nodes."""
-    v, h, u = _mesh(surface, points)
+    v, h, u, r = _mesh(surface, points)
     candidate = surface.candidate
     air = candidate.site.air(h)
-    supply = Supply(voltage=u, resistance=surface.pack.resistance, units=float(candidate.count))
+    supply = Supply(voltage=u, resistance=r, units=float(candidate.count))
     found = at_supply(surface, air=air, airspeed=v, altitude=h, supply=supply)
     true = operate(replace(candidate, unit=replace(candidate.unit, supply=supply)), airspeed=v,
                    air=air)

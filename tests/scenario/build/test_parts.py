@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor, input_power
+from thrustlapse.power.pack import pack_resistance
 from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.rotor.stage_map import PointMap
 from thrustlapse.scenario.faults import ScenarioError
@@ -294,6 +296,36 @@ def test_a_cell_curve_of_ones_own() -> None:
                        ('state_of_charge = "70 %"', 'state_of_charge = "50 %"'))
     assert scenario.candidates["fan"].unit.supply.voltage == pytest.approx(6 * 3.6, rel=1e-12)
     assert scenario.pack.curve.source == "own rig"
+
+
+RESISTANCES = 'resistance_curve = [["0 %", "30 mohm"], ["70 %", "14 mohm"], [1.0, "12 mohm"]]'
+
+
+def test_a_resistance_curve_of_ones_own() -> None:
+    """Six cells of 14 mohm at the 70 % of the file, and 4 mohm of leads; 30 mohm when empty."""
+    scenario = changed(('cell_resistance = "12 mohm"', RESISTANCES))
+    assert scenario.candidates["fan"].unit.supply.resistance == pytest.approx(0.088, rel=1e-12)
+    assert pack_resistance(scenario.pack) == pytest.approx(0.088, rel=1e-12)
+    empty = replace(scenario.pack, state_of_charge=0.0)
+    assert pack_resistance(empty) == pytest.approx(0.184, rel=1e-12)
+
+
+def test_one_resistance_is_that_at_half_charge() -> None:
+    """Schuster's cell at 20 % and 50 %: 0.1264 over 0.0984 ohm."""
+    scenario = changed(('state_of_charge = "70 %"', 'state_of_charge = "20 %"'))
+    assert pack_resistance(scenario.pack) == pytest.approx(
+        6 * 0.012 * 0.1264 / 0.0984 + 0.004, rel=1e-12)
+
+
+@pytest.mark.parametrize(("rows", "said"), [
+    (RESISTANCES + '\ncell_resistance = "12 mohm"', "given together with"),
+    ('resistance_curve = [["50 %", 0.01], ["50 %", 0.02]]', "folds back"),
+    ('resistance_curve = [["0 %", 0.02], ["50 %", 0.01]]', "outside its resistance_curve"),
+    ('resistance_curve = [["0 %", 0.0], ["100 %", 0.01]]', "resistance_curve"),
+    ("# none", "missing: cell_resistance or resistance_curve")])
+def test_resistances_that_cannot_be(rows, said) -> None:
+    with pytest.raises(ScenarioError, match=said):
+        changed(('cell_resistance = "12 mohm"', rows))
 
 
 def test_a_state_of_charge_beyond_the_curve() -> None:

@@ -41,6 +41,8 @@ def build_parts(section: ScenarioSection,
     told: tuple[str, ...] = ()
     if section.pack is not None and not section.pack.given("lead_resistance"):
         told = ("pack leads, connector and switch without resistance",)
+    if section.pack is not None and section.pack.cell_resistance is not None:
+        told += ("resistance of the cells against their charge as a typical cell's",)
     candidates: dict[str, Candidate] = {}
     reasons: dict[KeyPath, str] = {}
     for key, candidate in section.candidates.items():

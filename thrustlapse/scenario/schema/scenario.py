@@ -12,10 +12,19 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
 from thrustlapse.aircraft.performance import HIGHEST_MACH
-from thrustlapse.arrays import plain
+from thrustlapse.arrays import Array, Values, plain
 from thrustlapse.power.drive import Drive, allowed_power
 from thrustlapse.power.motor import constant_efficiency_motor
-from thrustlapse.power.pack import CURVES, CellCurve, Pack, Supply, cell_curve, greatest_power
+from thrustlapse.power.pack import (
+    CURVES,
+    CellCurve,
+    Pack,
+    Supply,
+    cell_curve,
+    greatest_power,
+    resistance_from_half_charge,
+    typical_resistance,
+)
 from thrustlapse.power.pack import supply as pack_supply
 from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.scenario.build.aircraft import build_aircraft, complete
@@ -61,7 +70,7 @@ class SiteSection(Section):
 class PackSection(Section):
     """Cells, wiring, and how full they are."""
 
-    ONE_OF = (("chemistry", "curve"),)
+    ONE_OF = (("chemistry", "curve"), ("cell_resistance", "resistance_curve"))
     chemistry: Annotated[str, Word(tuple(CURVES), advice=(
         "for a lithium polymer pack NMC is near; else give the cell's own curve"))] | None = Field(
         None, description="Cell chemistry with a published open-circuit curve")
@@ -74,8 +83,13 @@ class PackSection(Section):
     parallel: Annotated[int, Count(1, 1000)] = Field(1, description="Strings in parallel")
     cell_capacity: Annotated[float, Quantity("charge", 36.0, 3.6e6)] = Field(
         description="Charge of one cell")
-    cell_resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] = Field(
-        description="Internal resistance of one cell")
+    cell_resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] | None = Field(
+        None, description="Internal resistance of one cell at half charge; it grows as a typical "
+        "cell's does as the charge falls")
+    resistance_curve: Annotated[tuple[tuple[float, float], ...], Pairs(
+        Quantity("ratio", 0.0, 1.0), Quantity("resistance", 1e-6, 10.0))] | None = Field(
+        None, description="Internal resistance of one cell: pairs of state of charge and "
+        "resistance")
     state_of_charge: Ratio = Field(description="Share of the charge still in the cells")
     lead_resistance: Annotated[float, Quantity("resistance", 0.0, 10.0)] = Field(
         0.0, description="Pack leads, connector and switch, shared by all units")
@@ -103,23 +117,42 @@ class PackSection(Section):
             yield Problem(path=("curve",), problem="the curve folds back",
                           accepted="pairs with rising state of charge and voltage that never falls")
         elif not self.given("curve") or np.all(np.isfinite(curve.state_of_charge)):
-            low, high = curve.state_of_charge[[0, -1]]
-            if np.any((self.state_of_charge < low) | (self.state_of_charge > high)):
-                yield Problem(path=("state_of_charge",), problem="outside the cell's curve",
-                              accepted=f"from {100 * low:g} % to {100 * high:g} %")
+            yield from self._outside(curve.state_of_charge, "the cell's curve")
+        if self.resistance_curve is not None:
+            charge = np.array(self.resistance_curve)[:, 0]
+            if np.any(np.diff(charge) <= 0.0):
+                yield Problem(path=("resistance_curve",), problem="the curve folds back",
+                              accepted="pairs with rising state of charge")
+            elif np.all(np.isfinite(charge)):
+                yield from self._outside(charge, "its resistance_curve")
+
+    def _outside(self, charge: Array, what: str) -> Iterator[Problem]:
+        if np.any((self.state_of_charge < charge[0]) | (self.state_of_charge > charge[-1])):
+            yield Problem(path=("state_of_charge",), problem=f"outside {what}",
+                          accepted=f"from {100 * charge[0]:g} % to {100 * charge[-1]:g} %")
 
     def pack(self) -> Pack:
         """The pack."""
+        half: Values = self.cell_resistance if self.cell_resistance is not None else 0.0
+        curve = typical_resistance()
+        if self.resistance_curve is not None:
+            charge, ohms = np.array(self.resistance_curve).T
+            half, curve = resistance_from_half_charge(state_of_charge=charge, resistance=ohms,
+                                                      source="given in the scenario")
         return Pack(curve=self.cell_curve(), series=self.series * 1.0,
-                    parallel=self.parallel * 1.0, cell_resistance=self.cell_resistance,
+                    parallel=self.parallel * 1.0, cell_resistance=half, resistance_curve=curve,
                     cell_capacity=self.cell_capacity, state_of_charge=self.state_of_charge,
                     lead_resistance=self.lead_resistance)
 
     def known(self) -> bool:
         """Whether everything its voltage depends on was read without a fault."""
+        inside = self.cell_resistance if self.resistance_curve is None else self.resistance_curve
+        if inside is None:
+            return False
         values = np.concatenate([np.ravel(value) for value in (
-            self.cell_resistance, self.state_of_charge, self.lead_resistance)])
+            inside, self.state_of_charge, self.lead_resistance)])
         return bool(len(self.given("chemistry", "curve")) == 1 and self.chemistry != ""
+                and len(self.given("cell_resistance", "resistance_curve")) == 1
                 and bool(np.all(np.isfinite(values))) and np.all(np.asarray(self.series) > 0)
                 and bool(np.all(np.asarray(self.parallel) > 0))
                 and not list(self.check())

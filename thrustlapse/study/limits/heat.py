@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
+from thrustlapse.power.pack import charged_resistance
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.limits.limit import Limit, Reading
 from thrustlapse.study.limits.states import States
@@ -58,7 +59,7 @@ def _cell_words(at: Reading) -> str:
     pack = at.states.pack
     assert pack is not None
     each = at.value * float(np.max(np.asarray(pack.cell_capacity)))
-    warms = each**2 * float(np.max(np.asarray(pack.cell_resistance)))
+    warms = each**2 * float(np.max(charged_resistance(pack)))
     return (f"each cell gives {each:.1f} A, its capacity {3600.0 * at.value:.1f} times an hour, "
             f"and turns {warms:.1f} W into heat")
 
