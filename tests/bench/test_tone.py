@@ -199,6 +199,25 @@ def test_a_shaft_alone_whose_blade_pass_is_beyond_hearing_is_not_taken_for_a_slo
     assert not choose_meaning(found, blades=12, **RANGE).chosen
 
 
+def test_two_blades_pass_at_the_double_of_the_shaft_and_so_prove_nothing() -> None:
+    """A shaft and its double are every motor's: only three blades and more have a ratio of their
+    own."""
+    found = find_tones(samples=sound(seed=5, tones={500.0: 0.3, 1_000.0: 0.4}), rate=44_100.0)
+    assert not choose_meaning(found, blades=2, **RANGE).chosen
+
+
+def test_a_speed_far_from_what_else_is_known_is_not_taken() -> None:
+    """Shaft and blade pass of 9 blades at 30 000 rpm, where 40 000 +- 3 000 is expected: 3.3
+    deviations away, however well the two lines agree."""
+    found = find_tones(samples=sound(seed=5, tones={500.0: 0.3, 4_500.0: 0.4}), rate=44_100.0)
+    assert choose_meaning(found, blades=9, **RANGE).chosen
+    told = choose_meaning(found, blades=9, **RANGE, expected=40_000 * RPM,
+                          expected_deviation=3_000 * RPM)
+    assert told.meanings[0].speed == pytest.approx(30_000 * RPM, rel=1e-3)
+    assert not told.chosen
+    assert "3.3 deviations from the expected speed" in " ".join(told.reasons)
+
+
 def test_a_tone_no_shaft_can_make() -> None:
     found = find_tones(samples=sound(seed=9, tones={150.0: 0.3}), rate=44_100.0)
     choice = choose_meaning(found, blades=9, lowest=60_000 * RPM, highest=61_000 * RPM)

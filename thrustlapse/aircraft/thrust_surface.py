@@ -246,8 +246,7 @@ def _without_idle_tables(surface: ThrustSurface, points: int) -> ThrustSurface:
         mine = interpolate(one, airspeed=v, altitude=h, supply=supply, beyond=True).shaft_speed
         if np.any(mine < omega * (1.0 + DROP_MARGIN)):
             kept.append(table)
-    if not kept:
-        return surface
+    kept = kept or list(surface.tables)  # known nowhere on the mesh: nothing says which is idle
     # what is left is the only one there, or the first: its ends are those of what is known
     first = replace(kept[0], ends_above=True, ends_below=kept[0].lowest > 0.0)
     return replace(surface, tables=(first, *kept[1:]))

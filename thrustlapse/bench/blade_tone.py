@@ -245,10 +245,7 @@ MOST_PARTS = 20
 
 def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
             expected: float | None, width: float | None) -> ToneChoice:
-    if not kept:
-        return ToneChoice(meanings=(), chosen=False, reasons=(
-            "no tone can come from a shaft in the range given",))
-    best = kept[0]
+    best = kept[0]  # every tone that is heard would be some shaft's
     inside = tuple(one for one in kept if lowest <= one.speed <= highest)
 
     def rpm(speed: float) -> str:

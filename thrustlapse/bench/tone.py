@@ -150,8 +150,7 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
     lengths = [length]
     while LONGER * lengths[-1] * LEAST_SEGMENTS <= sound.size:
         lengths.append(LONGER * lengths[-1])
-    if sound.size >= 2 * lengths[-1]:
-        lengths.append(sound.size)
+    lengths.append(sound.size)  # at least twice the longest piece, as LEAST_SEGMENTS has it
     spectra = [_spectrum(sound, rate, one, FALSE_ALARM / len(lengths)) for one in lengths]
     short = spectra[0]
     frequency, deviation, level, wander = _merged(spectra, lowest)
