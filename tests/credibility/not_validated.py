@@ -1,7 +1,7 @@
 """What no check of this repository vouches for, in plain words. Keep it as true as the checks."""
 
 NOT_VALIDATED = (
-    "A whole small blower: no measured machine of known dimensions was at hand. A map from "
+    "A whole small blower: no measured small machine of known dimensions was at hand. A map from "
     "dimensions is held against worked examples of its parts, against the shape of one measured "
     "blower whose dimensions are unknown, and against catalogue units within a factor of three. "
     "Its efficiency is more likely too high than too low.",

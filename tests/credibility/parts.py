@@ -46,8 +46,8 @@ PARTS = {
     "blower": Part(
         title="whole small blowers",
         against="one measured blower of unknown dimensions, catalogue units",
-        reach="shape and order of magnitude only: no measured machine of known dimensions was at "
-              "hand"),
+        reach="shape and order of magnitude only: no measured small machine of known dimensions "
+              "was at hand"),
     "axial": Part(
         title="axial fan parts",
         against="course exercises, printed lift and drag, design tables, ranges of practice",

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thrustlapse.power.cell_values import USUAL_CELLS
 from thrustlapse.power.pack import (
     CONSTANT_RESISTANCE,
     CURVES,
@@ -108,23 +107,3 @@ def test_the_greatest_power_is_had_at_half_the_voltage_and_no_more(voltage: floa
     assert float(terminal_current(power=most, **at)) == pytest.approx(voltage / 0.074)
     assert np.isnan(terminal_current(power=most * (1.0 + 1e-9), **at))
     assert np.isnan(terminal_current(power=most * 1.5, **at))
-
-
-@pytest.mark.parametrize("name", USUAL_CELLS)
-def test_a_usual_cell_names_a_curve_and_is_what_its_source_says(name: str) -> None:
-    """Schuster's cell: 98.4 mohm, 1.9 Ah; the bench test: 9.3 mohm."""
-    cell = USUAL_CELLS[name]
-    assert cell.chemistry in CURVES
-    assert 1.0 < cell.resistance_factor < 2.0
-    assert 0.5 < cell.least_usable < cell.most_usable < 1.0
-    assert len(cell.source) > 20
-    assert cell.resistance_charge == pytest.approx(cell.resistance * cell.capacity)
-    told = {"high drain 21700": (9.3e-3, 4.0), "energy 18650": (0.0984, 1.9)}
-    if name in told:
-        assert (cell.resistance, cell.capacity / 3600.0) == pytest.approx(told[name])
-
-
-def test_tool_cells_have_less_resistance_than_range_cells() -> None:
-    for size in ("21700", "18650"):
-        assert USUAL_CELLS[f"high drain {size}"].resistance_charge \
-            < USUAL_CELLS[f"energy {size}"].resistance_charge

@@ -92,3 +92,14 @@ def test_a_glide_with_the_rotor_s_drag_is_the_closed_form_of_its_polar() -> None
     best = np.sqrt(least / k + at**2)
     expected = best / (least + k * (best - at) ** 2)
     assert one.best_glide_ratio == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_fault_of_a_windmill_is_seen_and_no_drag_takes_its_place() -> None:
+    """Air that is not known is no reason to take the rotor for standing still."""
+    propeller, air = STORY.candidates["propeller"], STORY.site.air()
+    nowhere = replace(air, pressure=np.nan)
+    assert np.isnan(unpowered_drag(propeller, air=nowhere, airspeed=np.array([20.0]))).all()
+    ended = unpowered_drag(STORY.candidates["fan"], air=air, airspeed=np.array([20.0]))
+    standing = unpowered_drag(replace(STORY.candidates["fan"], unpowered=STOPPED), air=air,
+                              airspeed=np.array([20.0]))
+    assert ended == pytest.approx(standing)  # its map ends before its power falls below zero

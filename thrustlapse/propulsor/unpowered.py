@@ -24,10 +24,15 @@ from thrustlapse.power.drive import cut
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.propulsor.operating_point import INVALID, Flag
 
 WINDMILLING, STOPPED, FOLDED = "windmilling", "stopped", "folded"
 UNPOWERED = (WINDMILLING, STOPPED, FOLDED)
 """What a rotor without power may do."""
+
+STANDS = Flag.OUTSIDE_MAP | Flag.CANNOT_TURN | Flag.UNSTABLE
+"""Why a windmill may have no balance that is known: then it stands. Any other cause is a fault to
+be seen, and no drag takes its place."""
 
 STOPPED_LOSS = 3.0
 """Loss of total pressure of a wheel that stands still, over the dynamic pressure at its eye;
@@ -71,7 +76,8 @@ def unpowered_drag(candidate: Candidate, *, air: Air, airspeed: Values) -> Array
     Returns
     -------
     array
-        Broadcast shape. By ``candidate.unpowered``: nothing where folded.
+        Broadcast shape. By ``candidate.unpowered``: nothing where folded. NaN where a windmill is
+        unknown for any other reason than that its map ends or the air cannot turn it.
     """
     speed = np.asarray(airspeed, dtype=float)
     if candidate.unpowered == FOLDED:
@@ -81,7 +87,9 @@ def unpowered_drag(candidate: Candidate, *, air: Air, airspeed: Values) -> Array
         return still
     idle = replace(candidate, unit=replace(candidate.unit, drive=cut(candidate.unit.drive)))
     point = operate(idle, airspeed=speed, air=air)
-    return np.where(point.valid, -candidate.count * point.net_thrust, still)
+    stands = (point.flag_bits & int(INVALID)) != 0
+    stands &= (point.flag_bits & int(INVALID & ~STANDS)) == 0
+    return np.where(stands, still, -candidate.count * point.net_thrust)
 
 
 def unpowered_drag_area(candidate: Candidate, *, air: Air, airspeed: Values) -> Array:

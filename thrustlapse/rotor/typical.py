@@ -1,9 +1,8 @@
 """A typical dimensionless map and typical proportions of each ducted kind, for a machine known only
 by readings of it as a whole.
 
-Judgement, no source: complete machines of this size publish no map to the jet. The levels are those
-of small open wheels (a head of 0.5 to 0.6 when shut) and of small cased fans. A reading sets the
-level of the efficiency anew, so that only the shape matters.
+Judgement, no source: every number here was chosen, none was fitted to a published machine. A
+reading sets the level of the efficiency anew, so that mostly the shape matters.
 """
 
 from __future__ import annotations

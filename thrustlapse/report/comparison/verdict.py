@@ -324,7 +324,7 @@ def _unsure(comparison: Comparison) -> str:
     study = comparison.uncertainty
     if study is not None:
         return (f"Shares of draws rest on the {len(study.inputs)} spreads and bands listed; what "
-                "nobody stated a spread for is taken as known, and the models' own errors count as "
+                "carries none there is taken as known, and the models' own errors count as "
                 "far as a band says so")
     return ("How far the scenario's own inputs may be off is not in these numbers, for it asks for "
             f"no draws: take thrusts within {100 * TIE:.0f} % and speeds within "
