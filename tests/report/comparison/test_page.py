@@ -120,14 +120,15 @@ def test_the_page_can_be_read_aloud() -> None:
         assert drawing["role"] == "img"
         assert drawing["aria-label"]
         assert drawing["aria-describedby"]
-    assert len(read.all("svg")) == len(read.all("figure")) == 9
+    assert len(read.all("svg")) == len(read.all("figure")) == 11
     scrolling = [attrs for attrs in read.all("div") if attrs.get("class") in ("table", "chart")]
     assert all(one.get("tabindex") == "0" and one.get("aria-label") for one in scrolling)
 
 
 def test_verdict_and_findings_come_before_everything_else() -> None:
     text, told = Reader(whole()).text, verdict(three())
-    assert text.index(told.headline) < text.index("Findings") < text.index("Why")
+    assert text.index(told.headline) < text.index(told.remember) < text.index("Findings")
+    assert text.index("Findings") < text.index("Why")
     assert text.index("Why") < text.index("The candidates side by side")
     for sentence in told.sentences:
         assert sentence in text
