@@ -56,7 +56,8 @@ _CAPTIONS = {
               "differ. Rings: one candidate overtakes another in installed thrust. Stars: level "
               "top speed reached from the launch.",
     "useful_power": "Installed thrust of all units times airspeed: bold, as built; thin, with the "
-                    "nozzle exit of most thrust at each airspeed. Grey: drag times airspeed, the "
+                    "nozzle exit of most thrust at each airspeed, of which strength and heat are "
+                    "not asked. Grey: drag times airspeed, the "
                     "power that level flight needs, a band where the candidates' masses differ. "
                     "Stars: level top speed reached from the launch.",
     "break_even": "One panel for each candidate. Thick: the chain efficiency it has (net thrust "
