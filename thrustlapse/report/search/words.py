@@ -192,7 +192,9 @@ def axes_table(result: SearchResult) -> Table:
                 and not axis.sampled else f"{axis_value(axis, float(values[0]))} to "
                 f"{axis_value(axis, float(values[-1]))}")
         rows.append((axis.name, axis.owner or "all alike", span,
-                     "drawn" if axis.sampled else str(values.size), ", ".join(axis.keys)))
+                     "drawn" if axis.sampled else str(values.size),
+                     ", ".join([*axis.keys, *(f"{key} follows (power {power:g})"
+                                              for key, power in axis.follow)])))
     return Table(name="axes", caption="What varies.",
                  heads=("quantity", "of", "values", "how many", "keys"), rows=tuple(rows))
 
