@@ -15,7 +15,7 @@ from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import constants_from_bench, efficiency_motor
 from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import FitError, fit_bench
 from thrustlapse.study.bench_model import show
 from thrustlapse.study.bench_unknowns import unknowns_of

@@ -23,7 +23,7 @@ from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.rotor.stage_map import CoefficientMap

@@ -18,7 +18,7 @@ from thrustlapse.power.pack import Pack, Supply, cell_curve
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor

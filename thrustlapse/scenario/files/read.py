@@ -14,7 +14,6 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
-from thrustlapse.scenario.build.drawn import Refused, key_rule
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
@@ -25,6 +24,7 @@ from thrustlapse.scenario.files.text_file import bytes_of, line_at, line_feeds, 
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.uncertainty import spreads_of
+from thrustlapse.scenario.schema.varied import Refused, key_rule
 
 LARGEST_FILE = 5_000_000
 """Bytes; a scenario is a page or two, so a larger file is some other file."""
