@@ -1,4 +1,4 @@
-"""Build the documentation site into FOLDER: ``python -m tests.documentation [FOLDER]``."""
+"""Build the documentation site into FOLDER: ``python -m tests.tools.documentation [FOLDER]``."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ NEEDS = "the site needs the extra docs: .venv/bin/pip install -c requirements.lo
 
 def main() -> int:
     """Parse, build, say where it is."""
-    parser = argparse.ArgumentParser(prog="python -m tests.documentation", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.tools.documentation",
+                                     description=__doc__)
     parser.add_argument("folder", nargs="?", type=Path, default=Path("site"))
     parser.add_argument("--without-api", action="store_true",
                         help="leave out the pages made from docstrings")
@@ -23,7 +24,7 @@ def main() -> int:
     try:
         import sphinx  # noqa: F401 - told from a package that a page is about
 
-        from tests.documentation.build import SiteError, build
+        from tests.tools.documentation.build import SiteError, build
     except ModuleNotFoundError as error:
         print(f"{error}: {NEEDS}", file=sys.stderr)
         return 1

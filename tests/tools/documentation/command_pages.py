@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import click
 
-from tests.documentation.markdown import block, cell, code, heading, table
+from tests.tools.documentation.markdown import block, cell, code, heading, table
 from thrustlapse.cli import main
 
 

@@ -16,12 +16,12 @@ import pytest
 from jinja2 import meta, nodes
 
 import thrustlapse as tl
-from tests.documentation import command_pages, facts, scenario_pages
-from tests.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
-from tests.documentation.docstrings import marked
-from tests.documentation.markdown import cell, code
-from tests.documentation.scenario_pages import places
-from tests.documentation.story import BENCH, ROOT, Story, StoryError
+from tests.tools.documentation import command_pages, facts, scenario_pages
+from tests.tools.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
+from tests.tools.documentation.docstrings import marked
+from tests.tools.documentation.markdown import cell, code
+from tests.tools.documentation.scenario_pages import places
+from tests.tools.documentation.story import BENCH, ROOT, Story, StoryError
 from thrustlapse.bench.summary import summarise
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
@@ -86,8 +86,8 @@ def test_the_page_of_commands_has_every_command_and_option() -> None:
 def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
     """Numbers and docstrings left out, for time; a warning or an address elsewhere is an error."""
     folder = tmp_path / "site"
-    run = subprocess.run([sys.executable, "-m", "tests.documentation", str(folder),
-                          "--without-api", "--without-numbers"], cwd=PAGES.parents[2],
+    run = subprocess.run([sys.executable, "-m", "tests.tools.documentation", str(folder),
+                          "--without-api", "--without-numbers"], cwd=PAGES.parents[3],
                          capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stderr
     assert str(folder / "index.html") in run.stdout

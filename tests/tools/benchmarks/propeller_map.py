@@ -1,6 +1,6 @@
 """How long a propeller map of 20 radii x 60 J x 6 speeds takes, beside a plain loop with brentq.
 
-    python tests/benchmarks/propeller_map.py
+    python tests/tools/benchmarks/propeller_map.py
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from time import perf_counter
 import numpy as np
 from scipy.optimize import brentq
 
-sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from tests.rotor.measured_propellers import measured_propellers
 from thrustlapse.rotor.propeller import blades as propeller

@@ -17,10 +17,16 @@ import jinja2
 
 from tests.credibility import collect, figure
 from tests.credibility.facts import families
-from tests.documentation import api_pages, command_pages, scenario_pages, sure_page, words_page
-from tests.documentation.facts import facts
-from tests.documentation.markdown import block
-from tests.documentation.story import Story, work_through
+from tests.tools.documentation import (
+    api_pages,
+    command_pages,
+    scenario_pages,
+    sure_page,
+    words_page,
+)
+from tests.tools.documentation.facts import facts
+from tests.tools.documentation.markdown import block
+from tests.tools.documentation.story import Story, work_through
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
 
 PAGES = Path(__file__).parent / "pages"

@@ -8,7 +8,7 @@ from tests.credibility import page as credibility
 from tests.credibility.facts import by_kind, families, told
 from tests.credibility.not_validated import NOT_VALIDATED
 from tests.credibility.records import Group
-from tests.documentation.markdown import cell, heading, table
+from tests.tools.documentation.markdown import cell, heading, table
 
 
 def page(groups: Sequence[Group], folder: str) -> str:

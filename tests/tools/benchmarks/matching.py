@@ -1,6 +1,6 @@
 """Matched ducted points per second against the plain script, same equations, same run.
 
-    python -m tests.benchmarks.matching
+    python -m tests.tools.benchmarks.matching
 
 Prints points per second of one core, the ratio, the largest disagreement, and the peak memory of a
 batch of a million points. A benchmark, not a test: nothing here passes or fails.
@@ -15,8 +15,8 @@ import time
 
 import numpy as np
 
-from tests.benchmarks.plain_chain import PlainMachine
-from tests.benchmarks.plain_chain import operate as plain_operate
+from tests.tools.benchmarks.plain_chain import PlainMachine
+from tests.tools.benchmarks.plain_chain import operate as plain_operate
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import ConstantsMotor
@@ -78,7 +78,7 @@ def main() -> None:
     print(f"ratio: {np.median(ratios):,.0f} (median of {ROUNDS}; {min(ratios):,.0f} to "
           f"{max(ratios):,.0f})")
     print(f"largest relative disagreement in net thrust over {PLAIN} points: {worst:.1e}")
-    peak = subprocess.run([sys.executable, "-m", "tests.benchmarks.matching", "million"],
+    peak = subprocess.run([sys.executable, "-m", "tests.tools.benchmarks.matching", "million"],
                           capture_output=True, text=True, check=True).stdout.strip()
     print(f"peak memory of a batch of a million points: {peak} GB")
 

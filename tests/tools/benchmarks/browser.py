@@ -1,6 +1,6 @@
 """How quick the pages are in a real browser: first curves, and an update after a handle moves.
 
-    python -m tests.benchmarks.browser
+    python -m tests.tools.benchmarks.browser
 
 Three candidates; 120 airspeeds on the served page. The plain alternative is what a person without
 the page does for each move: the whole comparison again.

@@ -1,9 +1,9 @@
 """Do the checks of the physics notice when the physics is wrong? Mutation testing by sample.
 
-``python -m tests.mutation baseline`` runs the tests once and notes which test runs which line;
-``... run`` tries the drawn mutants, goes on where it was stopped, and writes ``score.csv`` and
-``survivors.csv``; ``... again`` tries only the survivors that nothing explains, with ten times as
-long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e
+``python -m tests.tools.mutation baseline`` runs the tests once and notes which test runs which
+line; ``... run`` tries the drawn mutants, goes on where it was stopped, and writes ``score.csv``
+and ``survivors.csv``; ``... again`` tries only the survivors that nothing explains, with ten times
+as long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e
 '.[dev,mutation]'``; half an hour and more on one core, so it is no part of the test run.
 """
 
@@ -24,8 +24,8 @@ from typing import Any
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", CI="1")
 sys.dont_write_bytecode = True
 
-from tests.mutation import mutants, score, trial  # noqa: E402
-from tests.mutation.mutants import ROOT, Mutant  # noqa: E402
+from tests.tools.mutation import mutants, score, trial  # noqa: E402
+from tests.tools.mutation.mutants import ROOT, Mutant  # noqa: E402
 
 HERE = Path(__file__).parent
 WORK = ROOT / ".mutation"
@@ -165,7 +165,7 @@ def report() -> None:
 
 def main() -> None:
     """The command."""
-    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.tools.mutation", description=__doc__)
     parser.add_argument("task", choices=("count", "baseline", "run", "again", "score"))
     parser.add_argument("--minutes", type=float, default=600.0)
     parser.add_argument("--only", default="", help="only files whose path holds this")

@@ -16,7 +16,7 @@ from pathlib import Path
 from types import CodeType
 from typing import Any
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 
 @cache

@@ -1,6 +1,6 @@
 """How long a comparison's uncertainty takes, beside a plain loop over the draws, and its memory.
 
-    python -m tests.benchmarks.uncertainty
+    python -m tests.tools.benchmarks.uncertainty
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from thrustlapse.study.draws import drawables, shares
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.uncertainty import uncertainty
 
-STORY = Path(__file__).parents[2] / "scenarios" / "how_sure.toml"
+STORY = Path(__file__).parents[3] / "scenarios" / "how_sure.toml"
 SAMPLES, AIRSPEEDS, LOOPED = 2048, 60, 48
 
 

@@ -1,6 +1,6 @@
 """How long an axial map of 200 flows takes, beside a plain loop over the flows.
 
-    python tests/benchmarks/axial_map.py
+    python tests/tools/benchmarks/axial_map.py
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from time import perf_counter
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from tests.rotor.axial_cases import free_vortex_fan
 from thrustlapse.rotor.axial.flow import cut_stage, pass_stage

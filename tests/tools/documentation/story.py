@@ -25,7 +25,7 @@ import thrustlapse as tl
 from thrustlapse.cli import main
 from thrustlapse.study.comparison import Comparison
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 STORY, BENCH, LOG = "three_ways_to_push.toml", "story_blower_bench.csv", "story_fan_flight.csv"
 
 DRILLS = 0.5e-3

@@ -1,6 +1,6 @@
 """Coverage of the 95 % intervals over many synthetic benches, and the time of a fit.
 
-    python -m tests.benchmarks.bench_fit [benches]
+    python -m tests.tools.benchmarks.bench_fit [benches]
 
 Truths are drawn from the priors that the fit states, readings get the noise that it assumes: this
 tests the arithmetic of the intervals, not the priors and not the model.

@@ -1,4 +1,6 @@
-"""How often a flight log's intervals hold the truth: ``python -m tests.benchmarks.flight_log``.
+"""How often a flight log's intervals hold the truth.
+
+    python -m tests.tools.benchmarks.flight_log
 
 300 made logs (``tests/aircraft/made_logs.py``): truths drawn for the thrust factor, its slope, the
 drag factor, a steady wind and the airspeed sensor's factor; with ground speed and track, and

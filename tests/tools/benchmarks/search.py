@@ -1,6 +1,6 @@
 """Searches: time, memory, two processes against one, straight lines, and a plain loop beside them.
 
-    nice python -m tests.benchmarks.search
+    nice python -m tests.tools.benchmarks.search
 
 Prints everything at once, with the load of the machine before and after; a minute or two. A
 benchmark, not a test: nothing here passes or fails. ``--points`` scales it. On a machine that
@@ -87,8 +87,8 @@ def one(points: int, processes: int) -> None:
 
 def measured(points: int, processes: int) -> dict[str, float]:
     """The same in a process of its own, so that its memory is its own."""
-    done = subprocess.run([sys.executable, "-m", "tests.benchmarks.search", "--one", str(points),
-                           str(processes)], check=True, capture_output=True, text=True)
+    done = subprocess.run([sys.executable, "-m", "tests.tools.benchmarks.search", "--one",
+                           str(points), str(processes)], check=True, capture_output=True, text=True)
     found: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
     return found
 

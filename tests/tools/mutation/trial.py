@@ -21,7 +21,7 @@ from typing import Any
 
 import pytest
 
-from tests.mutation.mutants import ROOT, functions_of, same
+from tests.tools.mutation.mutants import ROOT, functions_of, same
 
 KILLED, SURVIVED = 7, 8
 """What a child leaves with"""

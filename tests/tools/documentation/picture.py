@@ -1,4 +1,4 @@
-"""The README's picture of the site: ``python -m tests.documentation.picture site``.
+"""The README's picture of the site: ``python -m tests.tools.documentation.picture site``.
 
 A browser's letters differ from machine to machine, so no test compares the picture; make it anew
 when the page looks different.
@@ -15,7 +15,7 @@ from PIL import Image
 
 from tests.browser.conftest import NAMES, QUIET
 
-PICTURE = Path(__file__).parents[2] / "reports" / "documentation" / "verdict.png"
+PICTURE = Path(__file__).parents[3] / "reports" / "documentation" / "verdict.png"
 PAGE = "tutorial/verdict.html"
 WIDTH, HEIGHT = 1280, 980
 COLOURS = 128

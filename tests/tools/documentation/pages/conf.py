@@ -1,4 +1,4 @@
-"""What Sphinx needs to know. ``python -m tests.documentation`` fills the pages and calls it."""
+"""What Sphinx needs to know; ``python -m tests.tools.documentation`` fills pages and calls it."""
 
 from thrustlapse import __version__
 
@@ -8,7 +8,7 @@ copyright = author
 release = version = __version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon",
-              "tests.documentation.formulas", "tests.documentation.docstrings"]
+              "tests.tools.documentation.formulas", "tests.tools.documentation.docstrings"]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
 exclude_patterns: list[str] = []
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.documentation.markdown import cell, code, heading, table
+from tests.tools.documentation.markdown import cell, code, heading, table
 from thrustlapse import glossary
 
 

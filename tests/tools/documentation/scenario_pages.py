@@ -10,7 +10,7 @@ from typing import Any, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from tests.documentation.markdown import cell, code, heading, table
+from tests.tools.documentation.markdown import cell, code, heading, table
 from thrustlapse.scenario.fields import Quantity, Series
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import DISCRIMINATORS, Section, rule_of

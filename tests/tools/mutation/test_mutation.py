@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.mutation import score, trial
-from tests.mutation.mutants import ROOT
+from tests.tools.mutation import score, trial
+from tests.tools.mutation.mutants import ROOT
 from thrustlapse.air import gas
 
 FILE = "thrustlapse/air/gas.py"

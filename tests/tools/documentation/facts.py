@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 import thrustlapse as tl
-from tests.documentation.markdown import cell, table
-from tests.documentation.story import (
+from tests.tools.documentation.markdown import cell, table
+from tests.tools.documentation.story import (
     BENCH,
     DRAWS,
     LOG,

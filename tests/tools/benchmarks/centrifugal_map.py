@@ -1,6 +1,6 @@
 """How long a centrifugal map of 200 flows takes, beside a plain loop over its flows.
 
-    python -m tests.benchmarks.centrifugal_map
+    python -m tests.tools.benchmarks.centrifugal_map
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Time of a whole flight per candidate once its surface is built, and what the surface costs.
 
-    python -m tests.benchmarks.flight
+    python -m tests.tools.benchmarks.flight
 
 Prints seconds for the surface and for a flight of seven legs, the surface's errors, the miss of the
 energy books, and evaluations. A benchmark, not a test: nothing here passes or fails.

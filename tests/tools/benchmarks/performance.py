@@ -1,6 +1,6 @@
 """Time of an aircraft's performance per candidate, against matching anew at every height and speed.
 
-    python -m tests.benchmarks.performance
+    python -m tests.tools.benchmarks.performance
 
 Prints seconds for the study of one candidate, for its climb and ceilings alone by the plain search
 on the matched machine, their ratio, and by how much the ceilings differ. A benchmark, not a test.
