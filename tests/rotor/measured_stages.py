@@ -102,11 +102,12 @@ class Line:
     efficiency: Array
     points: CentrifugalPoints
     temperature: Array      # total, before the eye [K]
+    scroll: bool = False    # whether the machine has one
 
     @property
     def our_head(self) -> Array:
-        return np.asarray(self.points.head + self.points.internal["scroll"]
-                          + self.points.internal["exit cone"])
+        behind = sum(self.points.internal[name] for name in ("scroll", "exit cone"))
+        return np.asarray(self.points.head + (0.0 if self.scroll else behind))
 
     @property
     def our_work(self) -> Array:
