@@ -170,7 +170,7 @@ class CentrifugalStage:
 
     @property
     def best_efficiency(self) -> Array:
-        """Best isentropic efficiency, total to total [-]."""
+        """Best isentropic efficiency of wheel and scroll, total to total, without motor [-]."""
         return self._at(self._index(self._pumping), self.points.efficiency)
 
     def mass_flow(self, flow: Values) -> Array:
