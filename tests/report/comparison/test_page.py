@@ -120,7 +120,7 @@ def test_the_page_can_be_read_aloud() -> None:
         assert drawing["role"] == "img"
         assert drawing["aria-label"]
         assert drawing["aria-describedby"]
-    assert len(read.all("svg")) == len(read.all("figure")) == 9
+    assert len(read.all("svg")) == len(read.all("figure")) == 11
     scrolling = [attrs for attrs in read.all("div") if attrs.get("class") in ("table", "chart")]
     assert all(one.get("tabindex") == "0" and one.get("aria-label") for one in scrolling)
 
@@ -128,8 +128,8 @@ def test_the_page_can_be_read_aloud() -> None:
 def test_a_page_shows_first_and_tells_after() -> None:
     text, told = Reader(whole()).text, verdict(three())
     order = [text.index(words) for words in (
-        told.headline, "At a glance", "Thrust, speed and crossovers", "Findings", CAUTIONS[0],
-        "Why")]
+        told.headline, told.remember, "At a glance", "Thrust, speed and crossovers", "Findings",
+        CAUTIONS[0], "Why", "What it would take")]
     assert order == sorted(order)
     for sentence in told.sentences:
         assert sentence in text

@@ -100,7 +100,8 @@ def test_the_agreed_keys_are_there() -> None:
         assert {"kind", "between", "airspeed_m_s", "net_thrust_N",
                 "drag_area_threshold_m2"} <= set(crossing)
     told = verdict(three())
-    assert found["verdict"] == {"headline": told.headline, "sentences": list(told.sentences)}
+    assert found["verdict"] == {"headline": told.headline, "remember": told.remember,
+                                "sentences": list(told.sentences)}
 
 
 def test_codes_are_written_in_words_and_no_value_as_null() -> None:

@@ -76,7 +76,8 @@ def results_text(comparison: Comparison) -> str:
     told = verdict(comparison)
     document = {
         "format": FORMAT, "format_version": FORMAT_VERSION,
-        "verdict": {"headline": told.headline, "sentences": list(told.sentences)},
+        "verdict": {"headline": told.headline, "remember": told.remember,
+                    "sentences": list(told.sentences)},
         key("measure_unit"): measure_unit(comparison.footing), **body,
     }
     document["keys"] = {name: _explained(name) for name in sorted(_keys_in(document))}

@@ -10,6 +10,7 @@ from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.aircraft.tables import aircraft_tables
+from thrustlapse.report.comparison.break_even import break_even_table
 from thrustlapse.report.comparison.standing import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.comparison.verdict import compared
 from thrustlapse.report.comparison.watts import USES, watts
@@ -35,7 +36,8 @@ from thrustlapse.study.comparison import ON_AIRFRAME, CandidateResult, Compariso
 def all_tables(comparison: Comparison) -> dict[str, Table]:
     """Every table that has something to show, by name."""
     made = (at_a_glance(comparison), side_by_side(comparison), crossovers(comparison),
-            other_footings(comparison), flip_items(comparison), nozzles(comparison),
+            other_footings(comparison), flip_items(comparison), break_even_table(comparison),
+            nozzles(comparison),
             where_watts_go(comparison), axial_forces(comparison), *aircraft_tables(comparison),
             *flight_tables(comparison), *sure_tables(comparison))
     return {table.name: table for table in made if table.rows}

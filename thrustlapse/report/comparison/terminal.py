@@ -33,7 +33,8 @@ POINT_WORDS = (
 def summary_lines(comparison: Comparison) -> list[str]:
     """What the ``compare`` command prints: verdict, candidates, findings that need action."""
     spoken = verdict(comparison)
-    lines = [*_wrapped(spoken.headline), "", *_candidates(comparison), ""]
+    lines = [*_wrapped(spoken.headline), "", *_wrapped(spoken.remember), "",
+             *_candidates(comparison), ""]
     for subject, texts in spoken.groups:
         lines += [subject, *(line for text in texts for line in _wrapped(text, "  - ", "    "))]
     entries = grouped(comparison.findings)
