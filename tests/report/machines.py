@@ -153,7 +153,7 @@ class HandMade:
     spreads: tuple[Spread, ...] = ()
     assumed: tuple[Assumed, ...] = ()
     same_part: dict[tuple[str, str], str] = field(default_factory=dict)
-    sampling: Sampling = Sampling(samples=0)
+    sampling: Sampling = field(default_factory=lambda: Sampling(samples=0))
     digest: str = "0" * 64
 
     def drawn(self, values: Mapping[str, Array | float]) -> HandMade:

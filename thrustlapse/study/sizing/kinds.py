@@ -19,7 +19,7 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.propulsor.candidate import Candidate, Installation
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, limit_tip_speed
 from thrustlapse.study.sizing import motor_size

@@ -10,7 +10,7 @@ from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.candidate import operate, with_power_limit
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import TIP_MACH_LIMIT, Flag, OperatingPoint, select
 from thrustlapse.propulsor.relative_mach import relative_mach
 from thrustlapse.study.limits.states import States
