@@ -10,7 +10,7 @@ import pytest
 from tests.searches import MACHINES
 from thrustlapse.arrays import Array, take
 from thrustlapse.propulsor.candidate import operate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
 from thrustlapse.rotor.propeller.blades import propeller_table
