@@ -14,8 +14,8 @@ import thrustlapse as tl
 from tests import accuracy_figure
 from tests.credibility import collect
 from tests.credibility import page as credibility
-from tests.documentation import chapters
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
+from tests.tools.documentation import chapters
 from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.report.bench.page import write_bench_report
 from thrustlapse.report.flight_log.page import write_log

@@ -25,7 +25,7 @@ from thrustlapse.propulsor.break_even import (
     jet_speed_of_exit,
 )
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.comparison import (
     AS_BUILT,

@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint
 
 SMALLEST_SHARE = 0.3
