@@ -148,8 +148,8 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
         words="efficiency of motor and controller together", spread=_between(0.62, 0.86),
         source="0.96 of the controller times 0.65 to 0.9 of the motor; " + JUDGED),
     "drive law": Entry(
-        words="whether the watts were full voltage's (from a half on) or a regulated cap's",
-        spread=Spread(nominal=0.0, form="uniform", low=0.0, high=1.0, text="0 .. 1"),
+        words="whether the watts were full voltage's (above a half) or a regulated cap's",
+        spread=_between(0.0, 1.0),
         source=JUDGED),
     "ruler": Entry(words="a diameter read with a ruler [m]", spread=_normal(0.0, 0.3e-3),
                    drawn=False, source=JUDGED),

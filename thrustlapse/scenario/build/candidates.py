@@ -134,7 +134,7 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
               air: Air, told: Told) -> tuple[Ducted, KnownBy]:
     """A ducted unit scaled to its readings."""
     full: Any = read.supply == FULL_VOLTAGE if read.full_voltage is None \
-        else np.asarray(read.full_voltage) >= 0.5
+        else np.asarray(read.full_voltage) > 0.5
     volts = read.voltage if read.voltage is not None else _under_load(
         unit.supply, read.electrical_power)
     second = read.second_exit_diameter

@@ -48,8 +48,8 @@ class KnownReadingsSection(_ReadingsSection):
     second_thrust: Annotated[float, Quantity("force", 1e-4, 1e5)] | None = Field(
         None, description="Thrust by that exit")
     full_voltage: Annotated[float, Quantity("ratio", 0.0, 1.0)] | None = Field(
-        None, description="In place of supply: from a half on the watts were full voltage's, below "
-        "a regulated cap's; drawn where neither is given")
+        None, description="In place of supply: above a half the watts were full voltage's, else a "
+        "regulated cap's; drawn where neither is given")
 
     AT_MOST_ONE = (("supply", "full_voltage"),)
 
