@@ -17,8 +17,8 @@ import time
 from pathlib import Path
 
 import numpy as np
-
 from tests.mutation.trial import ROOT
+
 from tests.tools.bench_truths import AIRSPEEDS, KINDS, NAME, benches, scenario
 from thrustlapse import __version__
 from thrustlapse.arrays import Array
