@@ -9,7 +9,7 @@ over a third of the range.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -117,3 +117,16 @@ def departed(stage: StageMap, *, flow: Values = 1.0, head: Values = 1.0, power: 
     heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
                      for factor, shape in ((head, head_shape), (power, power_shape)))
     return ShapedMap(stage=stage, flow_factor=flow, head_factor=heads, power_factor=powers)
+
+
+def shifted(stage: StageMap | ShapedMap, *, head: tuple[Values, ...] = (0.0,) * 4,
+            power: tuple[Values, ...] = (0.0,) * 4) -> ShapedMap:
+    """Map whose form departs by so much more [-] at the four nodes; departures add up."""
+    base = stage if isinstance(stage, ShapedMap) else ShapedMap(stage=stage)
+    return replace(base, head_factor=_sum(base.head_factor, cubic(*head)),
+                   power_factor=_sum(base.power_factor, cubic(*power)))
+
+
+def _sum(one: Cubic, other: Cubic) -> Cubic:
+    return Cubic(**{f"c{place}": getattr(one, f"c{place}") + getattr(other, f"c{place}")
+                    for place in range(NODES.size)})

@@ -18,6 +18,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
+from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES, BenchFit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
@@ -102,16 +103,19 @@ class Drawable:
                      low=low, high=high)
 
 
-def drawables(scenario: UncertainScenario) -> list[Drawable]:
+def drawables(scenario: UncertainScenario,
+              fits: Mapping[str, BenchFit] | None = None) -> list[Drawable]:
     """Every input of a scenario, once: its spreads, what is assumed, its fits, its maps.
 
-    What two candidates share (one machine, one table) is one input.
+    What two candidates share (one machine, one table) is one input. ``fits`` stand in place of
+    what the scenario says of a candidate's bench.
     """
+    candidates = {name: replace(one, fit=(fits or {}).get(name, one.fit))
+                  for name, one in scenario.candidates.items()}
     found = [_of_key(spread) for spread in scenario.spreads]
     for one in scenario.assumed:
-        owner = scenario.candidates.get(one.candidate)
-        if owner is None or (owner.fit is not None and one.spread.key.removeprefix(
-                f"candidates.{one.candidate}.") in owner.fit.unknowns):
+        owner = candidates.get(one.candidate)
+        if owner is None or (owner.fit is not None and _freed(one) & set(owner.fit.unknowns)):
             continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
             found += _departures(one.candidate, one.entry)
@@ -119,10 +123,18 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
         owned = _of_key(one.spread)
         found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
                              velocity=one.velocity))
-    for name, candidate in scenario.candidates.items():
+    for name, candidate in candidates.items():
         found += _fitted(name, candidate)
         found += _of_map(name, candidate)
     return _once(found, scenario.same_part)
+
+
+def _freed(one: Assumed) -> set[str]:
+    """Names of an assumed value in a fit that freed it."""
+    if one.entry in SHAPES:
+        return set(HEAD_NODES if one.entry == HEAD_SHAPE else POWER_NODES)
+    key = one.spread.key.removeprefix(f"candidates.{one.candidate}.")
+    return {key, CONTRACTION} if one.velocity_key else {key}
 
 
 def _of_key(spread: Spread) -> Drawable:
