@@ -24,7 +24,7 @@ from thrustlapse import __version__
 from thrustlapse.arrays import Array
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_benches
-from thrustlapse.study.bench_next import AT_SPEED, answer
+from thrustlapse.study.bench_next import AT_SPEED, bench_answer
 
 KEPT = ROOT / "tests" / "tools" / "bench_coverage.csv"
 COLUMNS = ("method", "truths", "readings", "airspeed_m_per_s", "benches", "holds_95_percent",
@@ -39,7 +39,7 @@ WIDE, NARROW = 1.959964, 0.994458
 def answers(told: Scenario, fit: FittedMachine) -> Array:
     """Thrust and its deviation at :data:`AIRSPEEDS`, (2, airspeeds); NaN where it is refused."""
     try:
-        found = [answer(told, NAME, fit, AT_SPEED, airspeed=float(one)) for one in AIRSPEEDS]
+        found = [bench_answer(told, NAME, fit, AT_SPEED, airspeed=float(one)) for one in AIRSPEEDS]
     except FitError:
         return np.full((2, AIRSPEEDS.size), np.nan)
     return np.array([[one.value for one in found], [one.deviation for one in found]])

@@ -8,7 +8,6 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 
-
 CONTRACTION = "nozzle.contraction"
 """Name in a fit for the discharge coefficient over the widest that the velocity coefficient allows:
 so counted, no draw has a jet wider than the exit."""

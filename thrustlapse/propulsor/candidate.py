@@ -73,7 +73,8 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say, ``assumed``
-    those with a spread of the register; ``fit`` is what a bench fit knows of its values, ``known_by`` the readings it meets; None without.
+    those with a spread of the register; ``fit`` is what a bench fit knows of its values,
+    ``known_by`` the readings it meets; None without.
     Without ``voltage_known`` its currents and voltages are NaN: not known.
     ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """

@@ -20,7 +20,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
-from thrustlapse.rotor.map_shape import CORRELATION, NODES, shifted
+from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.study.bench_model import taken
 from thrustlapse.study.bench_unknowns import REACH, Unknown
 
@@ -93,7 +93,8 @@ def _of_shape(entry: str, keys: tuple[str, ...]) -> tuple[Unknown, ...]:
         def there(unit: Ducted, value: Array) -> Ducted:
             nodes: list[Any] = [0.0] * NODES.size
             nodes[place] = value
-            stage: Any = shifted(unit.rotor.stage, **{side: tuple(nodes)})
+            stage: Any = (departed(unit.rotor.stage, head_shape=nodes) if entry == HEAD_SHAPE
+                          else departed(unit.rotor.stage, power_shape=nodes))
             return replace(unit, rotor=replace(unit.rotor, stage=stage))
         return there
 

@@ -57,6 +57,9 @@ ENOUGH = 2.0
 UNLIKELY = 0.01
 """Probability of chi-square below which readings and model are said to contradict each other."""
 
+ODD_SHARE = 0.25
+"""Share of the readings that may lie far off; where more do, the description is wrong, not they."""
+
 
 class FitError(ValueError):
     """Readings that cannot be fitted to this candidate; the message says why and what would do."""
@@ -115,6 +118,13 @@ class FittedMachine:
     def kept(self) -> tuple[int, ...]:
         """Places of the unknowns that belong to the machine."""
         return tuple(place for place, one in enumerate(self.unknowns) if one.kept)
+
+    @property
+    def velocity_coefficient(self) -> float:
+        """Velocity coefficient of the fitted nozzle [-]."""
+        unit = self.candidate.unit
+        assert isinstance(unit, Ducted)
+        return float(np.asarray(unit.nozzle.velocity_coefficient))
 
     @property
     def of_bench(self) -> Array:
@@ -324,7 +334,8 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
     residuals, columns = problem.linear(answered, every)
     return tuple(_told(problem, given, place, answered[place], residuals[place], columns[place],
                        weights[place], bool(hangs[place]),
-                       (robust if not hangs[place] else scaled)[place]) for place in every)
+                       (robust if not hangs[place] else scaled)[place])
+                 for place in range(len(benches)))
 
 
 def _bare(candidate: Candidate) -> Candidate:
@@ -340,14 +351,14 @@ def _answered(problem: _Problem, scaled: Array, robust: Array,
               every: IntArray) -> tuple[Array, Array, BoolArray]:
     """What answers, weights of its residuals, and whether that is the robust fit.
 
-    It is where a reading lies far off the robust fit and there are at least :data:`ENOUGH` readings
-    for every unknown that they tell.
+    It is where a reading, or a few, lie far off the robust fit and there are at least
+    :data:`ENOUGH` readings for every unknown that they tell.
     """
     residuals, columns = problem.linear(robust, every)
     singular = np.linalg.svd(columns[:, :problem.count], compute_uv=False)
     told = np.sum(singular**2 / (1.0 + singular**2), axis=1)
-    far = np.any(np.abs(residuals[:, :problem.count]) > OUTLIER, axis=1)
-    hangs = far & (problem.count >= ENOUGH * told)
+    far = np.mean(np.abs(residuals[:, :problem.count]) > OUTLIER, axis=1)
+    hangs = (far > 0.0) & (far <= ODD_SHARE) & (problem.count >= ENOUGH * told)
     weights = np.where(hangs[:, None], problem.weight(residuals), 1.0)
     return np.where(hangs[:, None], robust, scaled), weights, np.asarray(hangs)
 

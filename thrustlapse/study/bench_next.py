@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import erf
 from typing import Any
 
 import numpy as np
@@ -31,6 +30,7 @@ from thrustlapse.study.draws import UncertainScenario, drawables, with_draws
 from thrustlapse.study.footing import Footing
 
 ALL = "all instruments used so far"
+AGAIN = "nozzle as it is, once more"
 
 STATIC, AT_SPEED, TOP, CROSSOVER = "static thrust", "thrust at", "top speed", "crossover with"
 
@@ -66,8 +66,8 @@ class NextReading:
     shrink: float
 
 
-def answer(scenario: UncertainScenario, name: str, fit: FittedMachine, asked: str, *,
-           airspeed: float = 0.0, rival: str = "") -> Answer:
+def bench_answer(scenario: UncertainScenario, name: str, fit: FittedMachine, asked: str, *,
+                 airspeed: float = 0.0, rival: str = "") -> Answer:
     """The answer asked for, with the fitted machine in the scenario's place of it.
 
     Parameters
@@ -139,8 +139,9 @@ def _question(scenario: UncertainScenario, name: str, fit: FittedMachine, asked:
                               speed_of_sound=air.speed_of_sound)
             return np.asarray(thrust(told, one, leader, speed) - drag.total[..., 0])
 
-        return _Question(words=TOP, unit="m/s", value=float(top), measure=spare, scale=-1.0 / _slope(
-            lambda v: float(spare(scenario, fit.candidate, fit.candidate, v)), float(top)))
+        steepness = _slope(lambda v: float(spare(scenario, fit.candidate, fit.candidate, v)), top)
+        return _Question(words=TOP, unit="m/s", value=float(top), measure=spare,
+                         scale=-1.0 / steepness)
     if asked == CROSSOVER:
         footing = Footing(basis=scenario.comparison,
                           candidates={**scenario.candidates, name: fit.candidate})
@@ -159,9 +160,14 @@ def _slope(measure: Callable[[float], float], speed: float) -> float:
     return (measure(speed + step) - measure(speed - step)) / (2.0 * step)
 
 
+THREE_POINTS = np.array([0.0, np.sqrt(3.0), -np.sqrt(3.0)])
+THREE_WEIGHTS = np.array([2.0, 0.5, 0.5]) / 3.0
+"""Gauss-Hermite: mean and variance of a function of a normal number, exact to its square."""
+
+
 def _beside(scenario: UncertainScenario, name: str, fit: FittedMachine,
             question: _Question) -> Array:
-    """How far the measure moves by one deviation of each input that the fit did not free."""
+    """Deviation of the measure by each input that the fit did not free, (inputs,)."""
     known = BenchFit(bench="", unknowns=tuple(one.key for one in fit.unknowns if one.kept),
                      values=fit.values[list(fit.kept)],
                      covariance=fit.covariance[np.ix_(fit.kept, fit.kept)])
@@ -170,16 +176,17 @@ def _beside(scenario: UncertainScenario, name: str, fit: FittedMachine,
     size = len(inputs)
     if size == 0:
         return np.zeros(0)
-    middle, away = 0.5, 0.5 * erf(np.sqrt(0.5))
-    shares = np.concatenate([middle + away * np.eye(size), middle - away * np.eye(size)])
+    from scipy.special import ndtr  # start-up time
+
+    shares = ndtr(np.concatenate([step * np.eye(size) for step in THREE_POINTS]))
     many = with_draws(scenario, inputs, shares)
     one = many.candidates[name]
     kept = tuple(fit.unknowns[place] for place in fit.kept)
-    sets = fit.values[None, list(fit.kept)]
-    fitted = replace(one, unit=with_values(one.unit, kept, sets))
-    moved = np.broadcast_to(question.measure(many, fitted, fitted), (2 * size,))
-    up, down = moved[:size], moved[size:]
-    return np.asarray(0.5 * (up - down))
+    fitted = replace(one, unit=with_values(one.unit, kept, fit.values[None, list(fit.kept)]))
+    moved = np.broadcast_to(question.measure(many, fitted, fitted), (shares.shape[0],))
+    points = moved.reshape(THREE_POINTS.size, size)
+    mean = THREE_WEIGHTS @ points
+    return np.asarray(np.sqrt(THREE_WEIGHTS @ np.square(points - mean)))
 
 
 def _crossing(footing: Footing, scenario: UncertainScenario, name: str,
@@ -260,7 +267,7 @@ def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
     usual = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float(
         np.asarray(unit.supply.voltage))
     throat = float(np.sqrt(4.0 / np.pi * np.asarray(unit.inlet.throat_area)))
-    rows: list[tuple[str, dict[str, float | bool]]] = [("nozzle as it is, once more", {})]
+    rows: list[tuple[str, dict[str, float | bool]]] = [(AGAIN, {})]
     rows += [(f"nozzle of {1e3 * share * own:.3g} mm", {"nozzle_diameter": share * own})
              for share in (0.7, 0.8, 0.9, 1.1, 1.2, 1.35) if share * own <= widest]
     rows += [("outlet blocked", {"outlet_blocked": True}),

@@ -12,7 +12,7 @@ from thrustlapse.study.bench_next import (
     TOP,
     Answer,
     NextReading,
-    answer,
+    bench_answer,
     next_readings,
 )
 from thrustlapse.study.draws import UncertainScenario
@@ -42,6 +42,6 @@ def study_bench(scenario: UncertainScenario, name: str, readings: BenchReadings,
     """
     fit = fit_bench(scenario.candidates[name], readings, chosen=chosen)
     wanted = asked or (STATIC if scenario.airframe is None else TOP)
-    found = answer(scenario, name, fit, wanted, airspeed=airspeed, rival=rival)
+    found = bench_answer(scenario, name, fit, wanted, airspeed=airspeed, rival=rival)
     return BenchStudy(name=name, fit=fit, settings=setting_curves(fit), map=map_curve(fit),
                       answer=found, following=next_readings(fit, found))

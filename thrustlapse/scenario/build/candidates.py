@@ -25,6 +25,7 @@ from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.map_shape import AS_IT_IS, departed
 from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
@@ -115,6 +116,10 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
                 f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by "
                 + ("the full voltage" if known.voltage is not None else "a regulated cap")
                 + (" (judgement)" if section.readings.drive is None else ""))
+        if section.fit is not None and (section.fit.head_form or section.fit.power_form):
+            unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
+                unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
+                power_shape=section.fit.power_form or AS_IT_IS)))
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
     if not section.given("unpowered"):
