@@ -43,9 +43,7 @@ def test_its_draws_scatter_as_the_answer_says(fitted) -> None:
     told, study, mine = fitted
     inputs = drawables(mine)
     many = with_draws(mine, inputs, shares(512, len(inputs), seed=1)).candidates[NAME]
-    assert bool(np.all(discharge_possible(
-        discharge_coefficient=many.unit.nozzle.discharge_coefficient,
-        velocity_coefficient=many.unit.nozzle.velocity_coefficient)))
+    assert bool(np.all(discharge_possible(many.unit.nozzle)))
     drawn = operate(many, airspeed=AIRSPEEDS).installed_thrust
     for place, speed in enumerate(AIRSPEEDS):
         found = tl.bench_answer(told, NAME, study.fit, "thrust at", airspeed=float(speed))
