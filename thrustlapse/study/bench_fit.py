@@ -42,6 +42,10 @@ DAMPINGS = (0.0, 1e-2, 0.3, 10.0, 300.0)
 GAIN = 1e-7
 """Gain of a step, over one plus the sum of squares, below which it is the last."""
 
+BEST, TOO_GOOD, TRIED = 0.95, 0.01, 12
+"""Efficiency of a stage that no machine has; how far above it a map may be, in shares of its mean
+power; flows where that holds. Where nothing was read, a map would else give more than it takes."""
+
 HUBER = 1.5
 """Deviations beyond which a reading counts by its distance and no longer by the square."""
 
@@ -201,12 +205,26 @@ class _Problem:
         self.root, self.marginal = self._weights(scaled)
 
     def residuals(self, scaled: Array, bench: IntArray) -> Array:
-        """Whitened readings less model, then the priors: (trials, rows of residuals)."""
+        """Whitened readings less model, the priors, what no map can be: (trials, residuals)."""
         miss = np.where(self.mask, self.read[bench] - self.shown(scaled, bench), 0.0)
         lost = ~np.isfinite(miss)
         white = np.linalg.solve(self.root[bench], np.where(lost, 0.0, miss)[..., None])[..., 0]
         white = np.where(lost, WORST, white)
-        return np.concatenate([white[:, self.mask], -scaled], axis=1)
+        return np.concatenate([white[:, self.mask], -scaled, self._too_good(scaled)], axis=1)
+
+    def _too_good(self, scaled: Array) -> Array:
+        """How far a map gives more than the best machine would, at flows of the map."""
+        unit = self.candidate.unit
+        assert isinstance(unit, Ducted)
+        stage = with_values(unit, self.unknowns, values_of(self.unknowns, scaled),
+                            self.readings.setting).rotor.stage
+        given: Any = unit.rotor.stage
+        share = np.linspace(0.05, 1.0, TRIED)
+        flow = share * np.asarray(stage.highest_flow)
+        usual = float(np.mean(np.abs(given.power(share * float(np.asarray(given.highest_flow))))))
+        excess = stage.head(flow) * flow - BEST * np.asarray(stage.power(flow))
+        return np.asarray(np.broadcast_to(np.maximum(excess, 0.0) / (TOO_GOOD * usual),
+                                          (len(scaled), TRIED)))
 
     def linear(self, scaled: Array, bench: IntArray) -> tuple[Array, Array]:
         """Residuals and their columns by finite differences, all in one batch."""
