@@ -17,7 +17,7 @@ from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.chance import Spread
 from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed

@@ -18,7 +18,7 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import exceeds_unity
 from thrustlapse.study.bench_assumed import assumed_unknowns, gain_unknowns, shape_unknowns

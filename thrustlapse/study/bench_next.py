@@ -19,15 +19,17 @@ from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.bench.usual_spread import USUAL
+from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.crossover import total_mass
-from thrustlapse.study.draws import UncertainScenario, drawables, with_draws
+from thrustlapse.study.draws import drawables, with_draws
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.scenario_like import ScenarioLike
 
 ALL = "all instruments used so far"
 AGAIN = "nozzle as it is, once more"
@@ -66,7 +68,7 @@ class NextReading:
     shrink: float
 
 
-def bench_answer(scenario: UncertainScenario, name: str, fit: FittedMachine, asked: str, *,
+def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str, *,
                  airspeed: float = 0.0, rival: str = "") -> Answer:
     """The answer asked for, with the fitted machine in the scenario's place of it.
 
@@ -107,7 +109,7 @@ class _Question:
     measure: Callable[[Any, Candidate, Candidate], Array]
 
 
-def _question(scenario: UncertainScenario, name: str, fit: FittedMachine, asked: str,
+def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
               airspeed: float, rival: str) -> _Question:
 
     def thrust(told: Any, candidate: Candidate, leader: Candidate, speed: float) -> Array:
@@ -165,7 +167,7 @@ THREE_WEIGHTS = np.array([2.0, 0.5, 0.5]) / 3.0
 """Gauss-Hermite: mean and variance of a function of a normal number, exact to its square."""
 
 
-def _beside(scenario: UncertainScenario, name: str, fit: FittedMachine,
+def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
             question: _Question) -> Array:
     """Deviation of the measure by each input that the fit did not free, (inputs,)."""
     known = BenchFit(bench="", unknowns=tuple(one.key for one in fit.unknowns if one.kept),
@@ -181,6 +183,7 @@ def _beside(scenario: UncertainScenario, name: str, fit: FittedMachine,
     shares = ndtr(np.concatenate([step * np.eye(size) for step in THREE_POINTS]))
     many = with_draws(scenario, inputs, shares)
     one = many.candidates[name]
+    assert isinstance(one.unit, Ducted)
     kept = tuple(fit.unknowns[place] for place in fit.kept)
     fitted = replace(one, unit=with_values(one.unit, kept, fit.values[None, list(fit.kept)]))
     moved = np.broadcast_to(question.measure(many, fitted, fitted), (shares.shape[0],))
@@ -189,9 +192,8 @@ def _beside(scenario: UncertainScenario, name: str, fit: FittedMachine,
     return np.asarray(np.sqrt(THREE_WEIGHTS @ np.square(points - mean)))
 
 
-def _crossing(footing: Footing, scenario: UncertainScenario, name: str,
+def _crossing(footing: Footing, scenario: ScenarioLike, name: str,
               rival: str) -> tuple[float, float]:
-    from thrustlapse.elementwise import crossings
 
     if rival not in footing.candidates or rival == name:
         raise FitError(f"crossover with {rival!r}: the scenario has "

@@ -15,7 +15,7 @@ from thrustlapse.study.bench_next import (
     bench_answer,
     next_readings,
 )
-from thrustlapse.study.draws import UncertainScenario
+from thrustlapse.study.scenario_like import ScenarioLike
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +30,7 @@ class BenchStudy:
     following: tuple[NextReading, ...]
 
 
-def study_bench(scenario: UncertainScenario, name: str, readings: BenchReadings, *,
+def study_bench(scenario: ScenarioLike, name: str, readings: BenchReadings, *,
                 chosen: tuple[str, ...] | None = None, asked: str = "", airspeed: float = 0.0,
                 rival: str = "") -> BenchStudy:
     """Fit a candidate and answer the question asked; top speed, or static thrust, where none is.

@@ -15,7 +15,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.chance import Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import CoefficientMap
 
