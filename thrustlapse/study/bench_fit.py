@@ -49,7 +49,7 @@ power; flows where that holds. Where nothing was read, a map would else give mor
 HUBER = 1.5
 """Deviations beyond which a reading counts by its distance and no longer by the square."""
 
-WORST = 30.0
+WORST = 300.0
 """Deviations that stand in for a reading the model cannot show at all."""
 
 OUTLIER = 3.5
