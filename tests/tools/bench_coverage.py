@@ -18,7 +18,6 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.mutation.trial import ROOT
 from tests.tools.bench_truths import AIRSPEEDS, KINDS, NAME, benches, scenario
 from thrustlapse import __version__
 from thrustlapse.arrays import Array
@@ -26,7 +25,7 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_benches
 from thrustlapse.study.bench_next import AT_SPEED, bench_answer
 
-KEPT = ROOT / "tests" / "tools" / "bench_coverage.csv"
+KEPT = Path(__file__).with_name("bench_coverage.csv")
 COLUMNS = ("method", "truths", "readings", "airspeed_m_per_s", "benches", "holds_95_percent",
            "holds_68_percent", "deviation_N", "rms_miss_N", "seed", "version")
 BENCHES, SEED = 400, 16
