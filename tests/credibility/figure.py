@@ -40,8 +40,8 @@ def draw(families: Sequence[Family]) -> Figure:
             largest = np.abs(pair.measured).max()
             x, y = pair.measured / largest, pair.predicted / largest
             low, high = min(low, x.min(), y.min()), max(high, x.max(), y.max())
-            axes.plot(x, y, linestyle="none", marker="o", markersize=2.2, color=COLOURS[number % len(COLOURS)],
-                      label=pair.series.partition(",")[0])
+            axes.plot(x, y, linestyle="none", marker="o", markersize=2.2,
+                      color=COLOURS[number % len(COLOURS)], label=pair.series.partition(",")[0])
         ends = np.array([low - 0.05, high + 0.05])
         axes.plot(ends, ends, color="black", linewidth=0.8)
         for side in (-BAND, BAND):

@@ -39,8 +39,8 @@ from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", CI="1")
 
-from tests.mutation import trial
-from tests.mutation.mutants import ROOT
+from tests.tools.mutation import trial
+from tests.tools.mutation.mutants import ROOT
 
 FOLDERS = ("air", "power", "rotor", "propulsor", "aircraft", "bench")
 CHANGE = 1.1
