@@ -249,7 +249,7 @@ def main() -> None:
         until = time.time() + 60.0 * given.minutes
         sound: dict[str, tuple[str, str]] = {}
         trial.preload()
-        for one in chosen:
+        for one in sorted(chosen, key=lambda one: told_of("judged", one) != ""):
             before = results.get(one.key)
             same = before is not None and before["value"] == one.value
             if told_of("numerical", one) or (
