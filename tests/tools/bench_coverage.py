@@ -19,7 +19,6 @@ from pathlib import Path
 import numpy as np
 
 from tests.tools.bench_truths import AIRSPEEDS, KINDS, NAME, benches, scenario
-from tests.tools.mutation.trial import ROOT
 from thrustlapse import __version__
 from thrustlapse.arrays import Array
 from thrustlapse.scenario.build.model import Scenario
