@@ -15,7 +15,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe, level_drag
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.performance import top_speed
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
@@ -109,7 +109,8 @@ def answer(scenario: Asked, name: str, fit: FittedMachine, asked: str, *,
         if scenario.airframe is None:
             raise FitError("top speed: the scenario has no [airframe]")
         frame, mass = scenario.airframe, total_mass(fit.candidate, scenario.airframe)
-        level = level_flight(lambda v: footing.fly(fit.candidate, v), frame, mass=mass, air=air)
+        level = top_speed(lambda v: footing.fly(fit.candidate, v).installed_thrust, frame,
+                          mass=mass, air=air)
         speed = value = level.top_speed
         if not np.isfinite(speed):
             raise FitError(f"top speed: there is none, {level.reason}")
