@@ -87,7 +87,8 @@ def story_table(comparison: Comparison) -> str:
 def story_verdict(comparison: Comparison) -> str:
     """The verdict of the invented story, as a quotation."""
     told = tl.verdict(comparison)
-    lines = [f"> **{told.headline}**", ">", *(f"> - {line}" for line in told.sentences[:SHOWN])]
+    lines = [f"> **{told.headline}**", ">", f"> {told.remember}", ">",
+             *(f"> - {line}" for line in told.sentences[:SHOWN])]
     return "\n".join(lines) + "\n"
 
 

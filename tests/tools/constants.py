@@ -156,7 +156,8 @@ def rounds(file: str) -> list[list[str]]:
              and (module + " import" in path.read_text(encoding="utf-8"))]
     kind = Path(file).parts[1] if len(Path(file).parts) > 2 else ""
     rest = [path for path in every if path not in (*named, *using)
-            and (folder != "rotor" or (kind and kind in path.stem))]
+            and (folder != "rotor" or (kind and (kind in path.stem or f"rotor.{kind}"
+                                                 in path.read_text(encoding="utf-8"))))]
     return [[str(path.relative_to(ROOT)) for path in some]
             for some in (named, using, rest) if some]
 

@@ -16,6 +16,7 @@ from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.study.break_even import best_nozzles, break_even
 from thrustlapse.study.comparison import (
     CandidateResult,
     Comparison,
@@ -73,6 +74,7 @@ def compare(scenario: ScenarioLike) -> Comparison:
     results = {name: _candidate_result(footing, candidate, scenario, air)
                for name, candidate in scenario.candidates.items()}
     crossovers, others, curves = _all_footings(footing, scenario, air, results)
+    best = best_nozzles(footing, results, scenario.airspeeds)
     power = scenario.comparison.electrical_power
     comparison = Comparison(
         title=scenario.title, question=scenario.question, note=scenario.note,
@@ -88,7 +90,9 @@ def compare(scenario: ScenarioLike) -> Comparison:
         candidates=results, crossovers=crossovers, other_footings=others, footing_curves=curves,
         flip_items=_flip_items(footing, scenario, air, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
-        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers))
+        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers),
+        best_nozzles={name: nozzle for name, (nozzle, _) in best.items()},
+        break_even=break_even(footing, results, best, scenario.airframe, air))
     comparison = replace(comparison, findings=findings(comparison, scenario))
     if asked_for(scenario):
         comparison = replace(comparison, uncertainty=uncertainty(scenario, comparison))

@@ -139,8 +139,8 @@ def _section(one: Place) -> str:
         lines.append(f"Exactly one of {_listed(group)}.")
     for group in one.section.AT_MOST_ONE:
         lines.append(f"At most one of {_listed(group)}.")
-    keys = [_row(name, info) for name, info in one.section.model_fields.items()
-            if rule_of(info) is not None]
+    keys = [_row(name, info, filled=name in one.section.FILLED)
+            for name, info in one.section.model_fields.items() if rule_of(info) is not None]
     if keys:
         lines.append(table(("key", "kind", "unit", "range", "default", "meaning"), keys))
     tables = [f"- {code(name)}: {cell(info.description or _first_words(info))}"
@@ -162,7 +162,7 @@ def _listed(keys: tuple[str, ...]) -> str:
         code(key) for key in keys)
 
 
-def _row(name: str, info: FieldInfo) -> tuple[str, ...]:
+def _row(name: str, info: FieldInfo, *, filled: bool = False) -> tuple[str, ...]:
     rule = rule_of(info)
     assert rule is not None
     number = rule.of if isinstance(rule, Series) else rule
@@ -175,10 +175,12 @@ def _row(name: str, info: FieldInfo) -> tuple[str, ...]:
     else:
         kind, span, unit = type(rule).__name__.lower(), rule.accepted(), ""
     return (code(name), cell(kind), cell(unit), span if isinstance(number, Quantity)
-            else cell(span), _default(info, number), cell(info.description or ""))
+            else cell(span), _default(info, number, filled=filled), cell(info.description or ""))
 
 
-def _default(info: FieldInfo, number: Any) -> str:
+def _default(info: FieldInfo, number: Any, *, filled: bool) -> str:
+    if filled:
+        return "assumed, and listed by `check`"
     if info.is_required():
         return "**required**"
     value = info.get_default()

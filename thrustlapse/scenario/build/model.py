@@ -36,7 +36,8 @@ class Scenario:
     builds the parts anew. ``spreads`` are the quantities that are not known exactly, ``assumed``
     those that nobody gave, with the register's spread, and ``sampling`` says how they are to be
     worked through. ``same_part`` names the first candidate that has the same part: (candidate,
-    table) -> candidate, with the table "" for the whole machine.
+    table) -> candidate, with the table "" for the whole machine. ``doubts`` are sentences about
+    numbers of the file that may not be meant as they are read.
     """
 
     title: str
@@ -61,6 +62,7 @@ class Scenario:
     same_part: Mapping[tuple[str, str], str] = field(default_factory=dict)
     sampling: Sampling
     flight: FlightPlan | None = None
+    doubts: tuple[str, ...] = ()
     section: ScenarioSection = field(repr=False, compare=False)
 
     def drawn(self, values: Mapping[str, Array | float]) -> Scenario:

@@ -45,6 +45,9 @@ def findings(comparison: Comparison, scenario: ScenarioLike) -> tuple[Finding, .
         found += _level(result)
     found += aircraft_findings(comparison)
     found += flight_findings(comparison)
+    found += [Finding(rank="check", subject="the file", value=None, limit=None, unit="", text=doubt,
+                      change="write the value with its unit, or see that it is meant")
+              for doubt in getattr(scenario, "doubts", ())]
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 
