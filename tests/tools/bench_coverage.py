@@ -18,8 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.mutation.trial import ROOT
 from tests.tools.bench_truths import AIRSPEEDS, KINDS, NAME, benches, scenario
+from tests.tools.mutation.trial import ROOT
 from thrustlapse import __version__
 from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import BenchReadings
