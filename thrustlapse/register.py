@@ -134,6 +134,10 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                            source=JUDGED),
     "exit ruler": Entry(words="exit of a machine known by readings", spread=_times(1.0125),
                         factor=True, source="0.3 mm with a ruler on 24 mm; " + JUDGED),
+    "speed reading": Entry(words="shaft speed a machine is known by", spread=_times(1.005),
+                           factor=True, source=JUDGED),
+    "suction reading": Entry(words="suction a machine is known by", spread=_times(1.02),
+                             factor=True, source=JUDGED),
     "typical wheel": Entry(
         words="wheel of a machine known by readings", factor=True, source=JUDGED,
         spread=_between(0.75, 1.25)),
@@ -153,6 +157,16 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
     "unit structure": Entry(
         words="mass of wheel, casing and duct of a freely sized unit", spread=_times(1.4),
         factor=True, source=JUDGED),
+    "wheel of a known speed": Entry(
+        words="wheel of a machine whose shaft speed is known", factor=True, source=JUDGED,
+        spread=_between(0.9, 1.1)),
+    "drive efficiency": Entry(
+        words="efficiency of motor and controller together", spread=_between(0.62, 0.86),
+        source="0.96 of the controller times 0.65 to 0.9 of the motor; " + JUDGED),
+    "drive law": Entry(
+        words="whether the watts were full voltage's (above a half) or a regulated cap's",
+        spread=_between(0.0, 1.0),
+        source=JUDGED),
     "ruler": Entry(words="a diameter read with a ruler [m]", spread=_normal(0.0, 0.3e-3),
                    drawn=False, source=JUDGED),
 })
