@@ -16,6 +16,7 @@ from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import match
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.from_unknowns import Unknowns, recompute
+from thrustlapse.propulsor.operating_point import LOSSES
 
 AIR = SITE.air()
 
@@ -60,8 +61,7 @@ def test_matched_unknowns_give_the_match_back(name) -> None:
     point = operate(one, airspeed=SPEEDS, air=AIR)
     run = recompute(one, air=AIR, airspeed=SPEEDS, unknowns=unknowns_of(one, point))
     books, count = point.ledger, one.count
-    loss = (books.ram_loss + books.inlet_loss + books.rotor_loss + books.duct_loss
-            + books.heating_loss + books.nozzle_loss)
+    loss = sum(getattr(books, name) for name in LOSSES)
     pairs = [
         (run.net_thrust, count * point.net_thrust), (run.installed_thrust, point.installed_thrust),
         (run.current, point.current), (run.electrical_power, point.electrical_power),

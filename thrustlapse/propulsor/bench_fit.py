@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from thrustlapse.arrays import Array
+from thrustlapse.arrays import FIXED, Array
 
 CONTRACTION = "nozzle.contraction"
 """Name in a fit for the discharge coefficient over the widest that the velocity coefficient allows:
@@ -29,8 +29,8 @@ class BenchFit:
 
     bench: str
     unknowns: tuple[str, ...]
-    values: Array
-    covariance: Array
+    values: Array = field(metadata=FIXED)
+    covariance: Array = field(metadata=FIXED)
     told: tuple[str, ...] = ()
 
     @property

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 import json
 import math
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from thrustlapse.report.bench.figures import figure_map, figure_readings, figure_residuals
 from thrustlapse.report.bench.table import with_spread
-from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.comparison.figures import Drawn, save_figures
-from thrustlapse.report.comparison.page import Chart, inline_svg
 from thrustlapse.report.figure_style import styled
+from thrustlapse.report.page_text import page_text
 from thrustlapse.report.staging import staged, write_file
 from thrustlapse.report.table import Table
 from thrustlapse.study.bench_fit import FittedMachine
@@ -57,16 +53,9 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
             write_file(new / f"{study.name}.toml", candidate_text)
         write_file(new / "fit.json", json.dumps(fit_record(study), indent=1, allow_nan=False)
                    + "\n")
-        jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                            undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-        css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text(
-            "utf-8")
-        charts = [Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
-                        alt=one.alt) for one, text in saved]
-        write_file(new / "index.html", jinja.get_template("bench.html").render(
-            title=f"{title}: {study.name} on the bench", css=Markup(css), invented=invented,
-            headline=headline(study), counted=COUNTED, fit=study.fit, charts=charts,
-            names=[one.name for one in drawn], tables=bench_tables(study), cautions=CAUTIONS,
+        write_file(new / "index.html", page_text(
+            "bench.html", saved, title=f"{title}: {study.name} on the bench", invented=invented,
+            headline=headline(study), counted=COUNTED, fit=study.fit, tables=bench_tables(study),
             source=Path(study.fit.readings.source).name,
             file=f"{study.name}.toml" if candidate_text is not None else "",
             name=study.name, weak=weak_combinations(study.fit), next_word=next_word(study)))

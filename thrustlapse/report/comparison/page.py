@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, fields
-from importlib import resources
+from dataclasses import fields
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup, escape
 
-from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.cautions import LIMITS
 from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.grouped import grouped
 from thrustlapse.report.live.files import live_part
 from thrustlapse.report.live.words import NOT_OFFERED
+from thrustlapse.report.page_text import page_text
 from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
@@ -24,16 +21,6 @@ from thrustlapse.study.live_table import LiveTable
 RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical power",
              "force_residual": "wall forces", "continuity_residual": "mass flow",
              "pressure_residual": "total pressure"}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Chart:
-    """A figure as the page holds it."""
-
-    title: str
-    svg: Markup
-    caption: str
-    alt: str
 
 
 def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_text: str,
@@ -50,18 +37,12 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
     live : LiveTable, optional
         What the page can move by itself; without it the page has no script
     """
-    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
-    return jinja.get_template("page.html").render(
-        title=comparison.title or "A comparison of propulsors", comparison=comparison,
-        findings=grouped(comparison.findings), css=Markup(css), verdict=verdict(comparison),
+    return page_text(
+        "page.html", drawn, title=comparison.title or "A comparison of propulsors",
+        comparison=comparison, findings=grouped(comparison.findings), verdict=verdict(comparison),
         tables=all_tables(comparison),
-        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
-                                alt=one.alt)
-                for one, text in drawn},
         assumptions=assumptions(comparison), conditions=conditions(comparison),
-        books=books(comparison), cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text,
+        books=books(comparison), limits=LIMITS, scenario_text=scenario_text,
         live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
 
@@ -111,21 +92,3 @@ def books(comparison: Comparison) -> str:
     parts = [f"{said} {worst[name]:.1e}" for name, said in RESIDUALS.items()]
     return ("The books of every operating point are closed and checked; largest relative misses: "
             f"{', '.join(parts)}.")
-
-
-def inline_svg(text: str, drawn: Drawn) -> Markup:
-    """A figure's SVG as part of the page: own identifiers, a name, and its words beside it.
-
-    Safe to put in unescaped: its texts are drawn as paths, and what carries them is taken out.
-    """
-    body = text[text.index("<svg"):]
-    body = re.sub(r"<metadata>.*?</metadata>|<!--.*?-->|<title>.*?</title>|<style.*?</style>", "",
-                  body, flags=re.DOTALL)
-    prefix = f"{drawn.name}-"
-    body = re.sub(r'\bid="', f'id="{prefix}', body)
-    body = re.sub(r'href="#', f'href="#{prefix}', body)
-    body = body.replace("url(#", f"url(#{prefix}")
-    body = re.sub(r'<svg ([^>]*?)width="[^"]*" height="[^"]*"',
-                  lambda found: f'<svg {found[1]}role="img" aria-label="{escape(drawn.title)}" '
-                                f'aria-describedby="words-{drawn.name}"', body, count=1)
-    return Markup(re.sub(r"\s*\n\s*", "\n", body))

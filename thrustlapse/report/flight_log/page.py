@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import json
 import math
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from thrustlapse.arrays import Array
-from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.comparison.figures import Drawn, save_figures
-from thrustlapse.report.comparison.page import Chart, inline_svg
 from thrustlapse.report.figure_style import styled
 from thrustlapse.report.flight_log.figure import (
     CAPTIONS,
@@ -26,6 +21,7 @@ from thrustlapse.report.flight_log.figure import (
     figure_energy,
 )
 from thrustlapse.report.flight_log.words import factor_table, headline, sentences
+from thrustlapse.report.page_text import page_text
 from thrustlapse.report.staging import staged, write_file
 from thrustlapse.report.words import amount
 from thrustlapse.study.log_study import LogStudy
@@ -116,14 +112,8 @@ def _drawn(study: LogStudy) -> list[Drawn]:
 
 
 def _page(study: LogStudy, drawn: list[tuple[Drawn, str]]) -> str:
-    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
-    title = f"Flight log of {study.name}" + (f": {study.title}" if study.title else "")
-    return jinja.get_template("log.html").render(
-        title=title, study=study, source=Path(study.log.source).name, css=Markup(css),
-        headline=headline(study),
-        sentences=sentences(study), table=factor_table(study),
-        mass=amount("airframe_mass", study.mass), cautions=CAUTIONS,
-        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
-                                alt=one.alt) for one, text in drawn})
+    return page_text(
+        "log.html", drawn, title=f"Flight log of {study.name}" + (
+            f": {study.title}" if study.title else ""), study=study,
+        source=Path(study.log.source).name, headline=headline(study), sentences=sentences(study),
+        table=factor_table(study), mass=amount("airframe_mass", study.mass))

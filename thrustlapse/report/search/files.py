@@ -7,18 +7,15 @@ import io
 import json
 import math
 import re
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.glossary import key, quantity
-from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.cautions import LIMITS
 from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
 from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
@@ -56,20 +53,15 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
 
 def search_page(result: SearchResult, drawn: list[Any], *, scenario_text: str) -> str:
     """The page's text."""
-    from thrustlapse.report.comparison.page import Chart, inline_svg
+    from thrustlapse.report.page_text import page_text
 
-    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
     tables = all_tables(result)
-    return jinja.get_template("search.html").render(
-        title=f"{result.title or 'A search'}: search", result=result, css=Markup(css),
+    return page_text(
+        "search.html", drawn, title=f"{result.title or 'A search'}: search", result=result,
         headline=headline(result), sentences=sentences(result), conditions=conditions(result),
         tables=tables, best=[table for name, table in tables.items() if name.startswith("best-")],
         fronts=[table for name, table in tables.items() if name.startswith("front-")],
-        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
-                                alt=one.alt) for one, text in drawn},
-        cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text)
+        limits=LIMITS, scenario_text=scenario_text)
 
 
 def search_text(result: SearchResult) -> str:
