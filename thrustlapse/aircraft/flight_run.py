@@ -190,10 +190,9 @@ class Run:
     def level_flight(self, charge: float) -> LevelFlight:
         """Level speeds here at full power, from the present airspeed, at a state of charge."""
         craft, altitude = self.craft, self.altitude
-        air = craft.engine.site.air(altitude)
+        air, end = craft.engine.site.air(altitude), craft.engine.known_to(charge)
 
         def full(speed: Array) -> OperatingPoint:
-            end = craft.engine.known_to(charge)
             running = craft.engine.full(
                 air=air, airspeed=np.where(speed <= end, speed, np.nan),
                 altitude=np.full(speed.shape, altitude),

@@ -205,6 +205,34 @@ def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolAr
     return np.minimum(power, most), limit, np.asarray(~(power > most))
 
 
+def delivery_margin(drive: Drive, supply: Supply, *, shaft_speed: Values) -> Array:
+    """How far pack and leads are from failing what holds a driven shaft [-]; negative: they fail.
+
+    Of a motor known by its efficiency, the most they pass on over its cap, less one, where the cap
+    holds it. At full voltage the least cap over what is drawn, less one, where pack and leads take
+    more than half the voltage; elsewhere one, for then a cap would hold.
+    """
+    omega = np.asarray(shaft_speed, dtype=float)
+    _, limit = torque_available(drive, supply, shaft_speed=omega)
+    voltage = np.asarray(supply.voltage)
+    shared = np.asarray(supply.units) * supply.resistance
+    amps = np.asarray(drive.supply_current_limit, dtype=float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        if isinstance(drive.motor, EfficiencyMotor):
+            most, _, _ = allowed_power(replace(drive, power_limit=np.inf,
+                                               supply_current_limit=np.inf), supply)
+            asked = np.fmin(drive.power_limit, np.where(
+                amps * shared < 0.5 * voltage, amps * (voltage - amps * shared), np.inf))
+            held = (omega < drive.speed_limit) & (limit != DriveLimit.MOTOR_RATING)
+            return np.where(held, most / asked - 1.0, 1.0)
+        drawn = drive.duty * (drive.duty * voltage - drive.motor.torque_constant * omega) / (
+            circuit_resistance(drive, supply) * drive.controller_efficiency)
+        sags = (limit == DriveLimit.FULL_VOLTAGE) & (
+            drawn * (shared + drive.controller_lead_resistance) > 0.5 * voltage)
+        spare = np.minimum(amps / drawn, drive.power_limit / (drawn * (voltage - drawn * shared)))
+        return np.where(sags, spare - 1.0, 1.0)
+
+
 def controller_input(drive: Drive, supply: Supply, *, terminal_power: Values) -> Array:
     """Power that reaches one controller [W] when it draws a power at the pack terminals [W]."""
     shared = np.asarray(supply.units) * supply.resistance
