@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,7 +41,7 @@ def main() -> None:
 
     \b
     First steps:
-      thrustlapse new mine.toml            a commented scenario to change
+      thrustlapse new mine.toml            your machine, from a scale and a wattmeter
       thrustlapse check mine.toml          is every number usable?
       thrustlapse compare mine.toml        the answer, as a page, figures and data
       thrustlapse point mine.toml --candidate NAME --airspeed "40 m/s"
@@ -103,10 +104,10 @@ def check(file: Path) -> None:
     scenario = _read(file)
     names = ", ".join(scenario.candidates)
     say(f"{file}: good. Candidates: {names}.")
-    from thrustlapse.scenario.files.plain_numbers import plain_numbers
+    from thrustlapse.scenario.files.doubts import starters_left
 
-    for line in plain_numbers(scenario.text):
-        say(f"  without a unit: {line}")
+    for line in dict.fromkeys((*scenario.doubts, *starters_left(scenario.text))):
+        say(f"  {line}")
     if scenario.airframe is not None and scenario.aircraft_use is not None:
         from thrustlapse.report.aircraft.airframe_lines import airframe_lines
 
@@ -188,12 +189,31 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
 
 @main.command()
 @click.argument("file", type=SCENARIO)
-def new(file: Path) -> None:
-    """Write a commented starter scenario to FILE (never over an existing file)."""
+@click.option("--long", "whole", is_flag=True, help="The long starter with every key there is")
+@click.option("--ask/--no-ask", "asked", default=None,
+              help="Seven questions, on a terminal alone; unless given, you may choose there")
+def new(file: Path, whole: bool, asked: bool | None) -> None:
+    """Write a short commented scenario to FILE (never over an existing file).
+
+    It holds a machine by what a scale, a wattmeter and a ruler say of it. On a terminal seven
+    questions fill it in, if wanted; elsewhere nothing is asked, and its numbers are invented.
+    """
+    from thrustlapse.commands.questions import ask, on_a_terminal
+    from thrustlapse.scenario.files.short import short_starter_text, short_text
     from thrustlapse.scenario.files.starter import starter_text
 
-    write_new(file, starter_text())
-    say(f"{file}: written. Change it, then: thrustlapse check {file}")
+    if whole and asked:
+        _stop("--long and --ask: give one of them")
+    if asked and not on_a_terminal():
+        _stop("--ask: there is no terminal to ask on; leave it out for a starter to change")
+    if file.exists():
+        _stop(f"{file}: already there, and left as it is. Give another name.")
+    if asked is None and not whole and on_a_terminal():
+        asked = click.confirm("Seven questions, to fill it in?", default=True)
+    write_new(file, starter_text() if whole else short_text(ask()) if asked
+              else short_starter_text())
+    say(f"{file}: written. " + ("Then" if asked else "Change it, then")
+        + f": thrustlapse check {file}")
 
 
 @main.command()
@@ -269,8 +289,6 @@ def _read(file: Path) -> Scenario:
 def _known(scenario: Scenario, candidate: str, file: Path) -> None:
     if candidate in scenario.candidates:
         return
-    from difflib import get_close_matches
-
     near = get_close_matches(candidate, scenario.candidates, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")

@@ -15,7 +15,7 @@ from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import constants_from_bench, efficiency_motor
 from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import FitError, fit_bench
 from thrustlapse.study.bench_model import show
 from thrustlapse.study.bench_unknowns import unknowns_of
@@ -29,7 +29,7 @@ def benches():
 def test_intervals_cover_the_truths_they_should(benches) -> None:
     """55 intervals of 95 %: 6 or fewer outside in 98 % of cases if unknowns were independent.
 
-    tests/benchmarks/bench_fit.py does the same over 300 benches.
+    tests/tools/benchmarks/bench_fit.py does the same over 300 benches.
     """
     covered = np.concatenate([inside(fit, truth) for fit, truth in benches])
     assert 0.88 <= covered.mean() <= 1.0

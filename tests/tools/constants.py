@@ -36,8 +36,8 @@ from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", CI="1")
 
-from tests.mutation import trial
-from tests.mutation.mutants import ROOT
+from tests.tools.mutation import trial
+from tests.tools.mutation.mutants import ROOT
 
 FOLDERS = ("air", "power", "rotor", "propulsor", "aircraft", "bench")
 CHANGE = 1.1
@@ -156,7 +156,8 @@ def rounds(file: str) -> list[list[str]]:
              and (module + " import" in path.read_text(encoding="utf-8"))]
     kind = Path(file).parts[1] if len(Path(file).parts) > 2 else ""
     rest = [path for path in every if path not in (*named, *using)
-            and (folder != "rotor" or (kind and kind in path.stem))]
+            and (folder != "rotor" or (kind and (kind in path.stem or f"rotor.{kind}"
+                                                 in path.read_text(encoding="utf-8"))))]
     return [[str(path.relative_to(ROOT)) for path in some]
             for some in (named, using, rest) if some]
 

@@ -16,7 +16,7 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import departed
 from thrustlapse.rotor.stage_map import NoMap
 

@@ -15,7 +15,7 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
 from thrustlapse.propulsor.operating_point import OperatingPoint
 

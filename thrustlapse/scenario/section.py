@@ -29,11 +29,16 @@ class Problem:
 
 
 class Section(BaseModel):
-    """A table of the file. ``ONE_OF`` names groups of keys of which exactly one is wanted."""
+    """A table of the file.
+
+    ``ONE_OF`` names groups of keys of which exactly one is wanted, ``FILLED`` keys that a file may
+    leave out, though the section needs them: they are put in before.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     ONE_OF: ClassVar[tuple[tuple[str, ...], ...]] = ()
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = ()
+    FILLED: ClassVar[tuple[str, ...]] = ()
 
     def given(self, *keys: str) -> list[str]:
         """Those of the keys that the file has."""
@@ -104,7 +109,7 @@ def describe(section: type[Section], path: tuple[str, ...] = (),
             facts = {"kind": number.kind, "unit": number.unit, "low": number.low,
                      "high": number.high}
         yield Key(path=here, only=only, meaning=field.description or "",
-                  required=field.is_required(),
+                  required=field.is_required() and name not in section.FILLED,
                   default=None if field.is_required() else field.get_default(),
                   accepted=rule.accepted(), **facts)
 

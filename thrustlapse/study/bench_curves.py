@@ -9,7 +9,7 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import bench_readings
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import StageMap
 from thrustlapse.study.bench_fit import STEP, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show

@@ -17,7 +17,7 @@ from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import exceeds_unity
 from thrustlapse.study.bench_model import INPUTS, OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import Unknown, setting_unknown, unknowns_of

@@ -15,7 +15,7 @@ from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 

@@ -20,9 +20,10 @@ from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.bench.usual_spread import USUAL
+from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show, taken
 from thrustlapse.study.crossover import total_mass
@@ -136,8 +137,6 @@ def answer(scenario: Asked, name: str, fit: FittedMachine, asked: str, *,
 
 def _crossing(footing: Footing, scenario: Asked, name: str, rival: str,
               slope: Slope) -> tuple[float, float]:
-    from thrustlapse.elementwise import crossings
-
     if rival not in footing.candidates or rival == name:
         raise FitError(f"crossover with {rival!r}: the scenario has "
                        f"{', '.join(key for key in footing.candidates if key != name)}")

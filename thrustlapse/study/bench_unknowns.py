@@ -14,7 +14,7 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import CoefficientMap
 
 COMMON = "common practice, no source"

@@ -10,23 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
 
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.chance import Spread
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
-from thrustlapse.study.compare import ScenarioLike
+from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import Input
 
 SCRAMBLES = 8
@@ -34,20 +33,6 @@ SCRAMBLES = 8
 
 SIDES = {"flow": "flow of the map", "head": "head of the map", "power": "power of the map"}
 TABLE_SIDES = {"head": "thrust of the table", "power": "power of the table"}
-
-
-class UncertainScenario(ScenarioLike, Protocol):
-    """What the study of uncertainty needs of a scenario beside a comparison's needs."""
-
-    @property
-    def spreads(self) -> tuple[Spread, ...]: ...
-    @property
-    def sampling(self) -> Sampling: ...
-    @property
-    def assumed(self) -> tuple[Assumed, ...]: ...
-    @property
-    def same_part(self) -> Mapping[tuple[str, str], str]: ...
-    def drawn(self, values: Mapping[str, Array | float]) -> Any: ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +87,7 @@ class Drawable:
                      low=low, high=high)
 
 
-def drawables(scenario: UncertainScenario) -> list[Drawable]:
+def drawables(scenario: ScenarioLike) -> list[Drawable]:
     """Every input of a scenario, once: its spreads, what is assumed, its fits, its maps.
 
     What two candidates share (one machine, one table) is one input.
@@ -201,7 +186,7 @@ def _owner(key: str) -> str:
     return parts[1] if parts[0] == "candidates" else ""
 
 
-def touching(scenario: UncertainScenario, inputs: Sequence[Drawable], name: str) -> list[int]:
+def touching(scenario: ScenarioLike, inputs: Sequence[Drawable], name: str) -> list[int]:
     """Places of the inputs on which a candidate's answers depend."""
     basis = scenario.comparison
     leader = basis.reference if basis.footing == EQUAL_POWER else None
@@ -232,8 +217,8 @@ def shares(count: int, dimensions: int, *, seed: int, scrambles: int = SCRAMBLES
     return np.concatenate(sets)
 
 
-def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array,
-               only: Sequence[int] | None = None) -> Any:
+def with_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array,
+               only: Sequence[int] | None = None) -> ScenarioLike:
     """Scenario whose parts hold the draws, (draws, 1); ``only`` these inputs, the rest nominal."""
     places = range(len(inputs)) if only is None else only
     values: dict[str, Array | float] = {}

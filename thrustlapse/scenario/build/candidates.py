@@ -19,7 +19,7 @@ from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.anchored import KnownBy, anchored
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor

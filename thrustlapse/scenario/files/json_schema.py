@@ -46,9 +46,13 @@ def _table(made: Json, cls: type[Section]) -> Json:
     table = {key: value for key, value in made.items() if key != "title"}
     table["properties"] = {name: _key(value, cls, name)
                            for name, value in made["properties"].items()}
+    table["required"] = [key for key in table.get("required", ()) if key not in cls.FILLED]
+    if not table["required"]:
+        del table["required"]
     apart = [{"not": {"required": list(pair)}}
              for group in (*cls.ONE_OF, *cls.AT_MOST_ONE) for pair in combinations(group, 2)]
-    wanted = [{"anyOf": [{"required": [key]} for key in group]} for group in cls.ONE_OF]
+    wanted = [{"anyOf": [{"required": [key]} for key in group]} for group in cls.ONE_OF
+              if not set(group) & set(cls.FILLED)]
     if apart or wanted:
         table["allOf"] = [*wanted, *apart]
     return table

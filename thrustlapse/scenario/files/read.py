@@ -14,17 +14,18 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
-from thrustlapse.scenario.build.drawn import Refused, key_rule
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
-from thrustlapse.scenario.files.from_readings import with_readings
+from thrustlapse.scenario.files.doubts import doubts
+from thrustlapse.scenario.files.from_readings import with_defaults
 from thrustlapse.scenario.files.include import Expanded, all_texts, expanded, place_of
 from thrustlapse.scenario.files.lines import key_lines
 from thrustlapse.scenario.files.text_file import bytes_of, line_at, line_feeds, single_fault
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.uncertainty import spreads_of
+from thrustlapse.scenario.schema.varied import Refused, key_rule
 
 LARGEST_FILE = 5_000_000
 """Bytes; a scenario is a page or two, so a larger file is some other file."""
@@ -72,7 +73,7 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
     whole = expanded(_tables(text, name), file=name, text=text, folder=folder, load=_load)
     if whole.faults and not whole.raw["candidates"]:
         raise ScenarioError(whole.faults)
-    put_in = with_readings(whole.raw)
+    put_in = with_defaults(whole.raw)
     lines = key_lines(text)
     section, faults = validated(whole.raw, file=name, lines=lines, included=whole.included)
     if whole.faults:  # then a reference may name a candidate that could not be put in
@@ -135,7 +136,7 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
         dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
         section=section, sampling=section.uncertainty.sampling(), spreads=spreads,
         assumed=tuple(assumed(section.candidates, parts["candidates"])),
-        same_part=same_parts(section.candidates), **parts)
+        same_part=same_parts(section.candidates), doubts=tuple(doubts(text, section)), **parts)
 
 
 def _spreads(section: ScenarioSection, *, name: str, lines: dict[KeyPath, int],

@@ -29,7 +29,9 @@ from thrustlapse.scenario.faults import (
 )
 from thrustlapse.scenario.fields import UNKNOWN
 from thrustlapse.scenario.files.include import Included, place_of
+from thrustlapse.scenario.files.kinds import kind_of, meant
 from thrustlapse.scenario.schema.scenario import ScenarioSection
+from thrustlapse.scenario.schema.search_axes import check_search
 from thrustlapse.scenario.section import (
     DISCRIMINATORS,
     Problem,
@@ -63,7 +65,8 @@ def validated(raw: dict[str, Any], *, file: str, lines: dict[KeyPath, int],
     if section is not None:
         for path, part in sections(section):
             tables.add(path)
-            for found in part.check():
+            of_search = () if path else check_search(section)
+            for found in (*part.check(), *of_search):
                 report.add(replace(found, path=(*path, *found.path)))
     faults = []
     for p in report.problems:
@@ -138,7 +141,8 @@ def _read(raw: dict[str, Any], report: _Report) -> ScenarioSection | None:
                 continue  # it is there, under a slip of its name
             if detail["type"] == "too_short" and report.inside(problem.path):
                 report.closed.add(problem.path)  # emptied here: all it held is reported
-            by_tag = detail["type"].startswith("union_tag")  # then the whole table is in doubt
+            # then the whole table is in doubt, unless what it is meant to be can be told
+            by_tag = detail["type"].startswith("union_tag") and not _guess(raw, problem.path)
             report.add(problem, closes=problem.path[:-1] if by_tag else problem.path)
         for problem, detail in sorted(zip(found, details, strict=True), key=_slips_first):
             _patch(raw, problem.path, detail, report.slips)
@@ -168,7 +172,9 @@ def _problem(raw: Any, detail: Any) -> Problem:
         word = str(told["discriminator"]).strip("'")
         words = _tags(annotation)
         given = lookup(raw, (*path, word))
-        hint = near_miss(given, words) if isinstance(given, str) else ""
+        near = meant(given) if isinstance(given, str) and word == "kind" else ""
+        hint = f'did you mean "{near}"?' if near in words else \
+            near_miss(given, words) if isinstance(given, str) else ""
         return Problem(path=(*path, word), problem="missing: what this is"
                        if given is MISSING else "not one of the words known here",
                        accepted=listed(words), hint=hint)
@@ -319,7 +325,10 @@ def _patch(raw: Any, path: KeyPath, detail: Any, slips: dict[KeyPath, KeyPath]) 
     if detail["type"] == "missing" and lookup(raw, path) is not MISSING:
         return  # put there a moment ago, from under a slip of its name
     if detail["type"] in ("union_tag_invalid", "union_tag_not_found"):
-        if len(path) == 3 and path[0] == "candidates":
+        guess = _guess(raw, path)
+        if guess:
+            _set(raw, path, guess)
+        elif len(path) == 3 and path[0] == "candidates":
             _forget(raw, path[:-1])  # nothing more can be said of it
         else:
             _set(raw, path, _tags(annotation)[0])
@@ -329,6 +338,14 @@ def _patch(raw: Any, path: KeyPath, detail: Any, slips: dict[KeyPath, KeyPath]) 
         _set(raw, path, UNKNOWN)
     else:
         _set(raw, path, _stand_in(annotation))
+
+
+def _guess(raw: Any, path: KeyPath) -> str:
+    """What a candidate of an unknown kind is read as; empty where nothing tells, or elsewhere."""
+    one = lookup(raw, path[:-1])
+    if len(path) == 3 and path[0] == "candidates" and isinstance(one, dict):
+        return kind_of(one)
+    return ""
 
 
 def _stand_in(annotation: Any) -> Any:

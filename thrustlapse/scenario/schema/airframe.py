@@ -36,6 +36,7 @@ class AirframeSection(Section):
     """The aircraft without its propulsion."""
 
     ONE_OF = (("minimum_drag_coefficient", "drag_area", "drag"),)
+    FILLED = ("minimum_drag_coefficient", "greatest_lift_coefficient", "launch_speed")
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (
         ("span", "aspect_ratio", "induced_factor"), ("span_efficiency", "induced_factor"))
     mass: Annotated[float, Quantity("mass", 1e-3, 1e5)] = Field(

@@ -200,6 +200,7 @@ class InstallationSection(Section):
 
 
 class _UnitSection(Section):
+    FILLED: ClassVar[tuple[str, ...]] = ("unit_mass", "motor")
     count: Annotated[int, Count(1, 1000)] = Field(
         1, description="Number of equal units on the aircraft, all fed by the same pack")
     unit_mass: Mass = Field(
@@ -225,6 +226,7 @@ class _UnitSection(Section):
 
 
 class _DuctedSection(_UnitSection):
+    FILLED = (*_UnitSection.FILLED, "inlet", "rotor", "map", "duct", "nozzle")
     inlet: InletSection
     rotor: RotorSection
     duct: DuctSection

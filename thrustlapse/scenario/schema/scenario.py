@@ -71,6 +71,7 @@ class PackSection(Section):
     """Cells, wiring, and how full they are."""
 
     ONE_OF = (("chemistry", "curve"), ("cell_resistance", "resistance_curve"))
+    FILLED = ("chemistry", "cell_resistance", "state_of_charge", "mass")
     chemistry: Annotated[str, Word(tuple(CURVES), advice=(
         "for a lithium polymer pack NMC is near; else give the cell's own curve"))] | None = Field(
         None, description="Cell chemistry with a published open-circuit curve")
@@ -206,6 +207,7 @@ class ScenarioSection(Section):
     """A scenario file."""
 
     ONE_OF = (("pack", "supply"),)
+    FILLED = ("supply", "airspeed")
     title: Annotated[str, Text(200)] = Field(description="What this is about, in a line")
     question: Annotated[str, Text(2000)] = Field("", description="The question to be answered")
     note: Annotated[str, Text(5000)] = Field("", description="Where the numbers come from")
@@ -236,10 +238,6 @@ class ScenarioSection(Section):
         yield from self._check_supply()
         yield from self._check_drag()
         yield from self._check_flight()
-        if self.search is not None:
-            from thrustlapse.scenario.schema.search_axes import check_search
-
-            yield from check_search(self)
         name = self.comparison.reference
         if name and name not in self.candidates:
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",
