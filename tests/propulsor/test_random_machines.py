@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
 import pytest
 
 from tests.machines import AIR, BLOWER, BLOWER_MAP, PROPELLER
 from tests.propulsor.brute_force import starved
-from tests.propulsor.random_machines import FAULTS, RESULT, judged, trial
+from tests.propulsor.random_machines import FAULTS, RESULT, ducted, judged, propeller, trial
 from thrustlapse.power.drive import Drive, cut
 from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 from thrustlapse.propulsor.operating_point import Flag
+
+Draw = Callable[[np.random.Generator], object]
 
 
 def test_no_random_machine_breaks_a_bound_or_lacks_its_value_or_its_cause() -> None:
@@ -64,6 +68,35 @@ def test_a_pack_that_cannot_give_the_cap_is_judged_by_ohms_law() -> None:
     # a speed cap that holds takes less than the power cap asks
     held = Drive(motor=motor, power_limit=400.0, speed_limit=1000.0)
     assert not starved(held, pack, 1000.0, 150.0)
+
+
+TABLES = ("rotor.stage", "table", "drive.motor.load_points", "drive.motor.efficiency_points")
+"""Parts of which a whole is drawn, not each number; maps have tests of their own."""
+
+NOT_DRAWN = {"supply.full_voltage"}
+"""Numbers that no draw varies. The voltage of a full pack moves no balance: it raises a note."""
+
+
+def numbers(part: object, path: str = "") -> Iterator[tuple[str, float]]:
+    """Every number of a machine by its path, those of its map and tables left out."""
+    if path.startswith(TABLES):
+        return
+    if isinstance(part, float | int | np.ndarray | np.generic) and not isinstance(part, bool):
+        yield path, float(np.sum(part))
+    elif is_dataclass(part) and not isinstance(part, type):
+        for item in fields(part):
+            yield from numbers(getattr(part, item.name), f"{path}.{item.name}".removeprefix("."))
+
+
+@pytest.mark.parametrize("draw", [ducted, propeller])
+def test_the_draws_vary_every_number_of_every_part(draw: Draw) -> None:
+    """A number that no machine of the trial varies is one whose physics the trial never sees."""
+    random, seen = np.random.default_rng(3), defaultdict(set)
+    for _ in range(120):
+        for path, value in numbers(draw(random)):
+            seen[path].add(value)
+    assert len(seen) > 15
+    assert {path for path, values in seen.items() if len(values) < 2} == NOT_DRAWN
 
 
 def test_a_propeller_overspun_by_the_air_is_given_no_duty_above_one() -> None:
