@@ -52,8 +52,8 @@ def search_scenario(scenario: Scenario, folder: Path | str, *, processes: int = 
                        chunks(spec, points_per_design(spec.airspeed.size, spec.answers)),
                        scenario_digest=scenario.digest, version=__version__, resume=resume)
     if cluster is not None:
-        with cluster_workers(cluster) as (workers, count):
-            run_search(machines, store, workers=workers, count=count, tell=tell)
+        with cluster_workers(cluster) as (workers, count, watch):
+            run_search(machines, store, workers=workers, count=count, tell=tell, watch=watch)
     else:
         with local_workers(processes) as workers:
             run_search(machines, store, workers=workers, count=processes, tell=tell)

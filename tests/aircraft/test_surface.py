@@ -160,6 +160,56 @@ def test_a_windmill_is_known_from_the_airspeed_that_turns_its_flow(power: float)
     assert margin[0] < 0.0 < margin[1]
 
 
+@pytest.mark.parametrize("one", [
+    with_drive(with_stage(fan(), replace(fan().unit.rotor.stage, head_shutoff=-0.01,
+                                         head_slope=0.0, head_curvature=-0.1)), power_limit=60.0),
+    with_power_limit(fan(), 60.0), blower(power=60.0), fan()],
+    ids=["brake", "capped fan", "capped blower", "full voltage"])
+def test_what_is_known_ends_where_the_map_does_and_not_where_the_table_does(one) -> None:
+    """History: a capped fan left its map at 41 m/s and was said to be known to 90 m/s, so that no
+    speed of best climb was found and thrust was blamed for it."""
+    surface = surface_of(one, highest=90.0)
+    for charge in (0.2, REAL.start):
+        end = float(surface.known_to(charge))
+        at = np.array([end - 0.3, end + 0.3])
+        true = operate(on_pack(one, REAL.supply(charge, units=1.0)), airspeed=at, altitude=150.0)
+        assert true.valid[0]
+        assert not true.valid[1] or end == 90.0
+        found = full_power(surface, air=SITE.air(150.0), airspeed=at, altitude=np.full(2, 150.0),
+                           state_of_charge=np.full(2, charge))
+        assert np.isfinite(found.net_thrust[0])
+        assert not np.isfinite(found.net_thrust[1])
+    both = surface.known_to(np.array([[0.2], [REAL.start]]))
+    assert both.shape == (2, 1)
+    assert float(both[1, 0]) == pytest.approx(float(surface.known_to(REAL.start)), rel=1e-6)
+
+
+@pytest.mark.parametrize(("one", "ohms"), [
+    # 6 cells of 0.055 ohm give V^2 / (4 R), which falls below 400 W as they empty
+    (blower(power=400.0, efficiency=True), 0.055),
+    # wound far too fast: 22 V behind 0.37 ohm fall to 4 V and 50 A flow, whatever a cap says
+    (with_drive(propeller(power=np.inf), supply_current_limit=36.0, motor=replace(
+        propeller().unit.drive.motor, resistance=0.01, torque_constant=0.0024)), 0.06)],
+    ids=["a cap beyond the pack", "full voltage beyond the cap"])
+def test_a_surface_never_answers_where_the_pack_cannot_deliver(one, ohms: float) -> None:
+    weak = RunningPack(pack=replace(PACK, cell_resistance=ohms))
+    surface = surface_of(one, weak)
+    assert surface.sags
+    speeds = np.linspace(0.0, 44.0, 45)
+    seen = set()
+    for charge in (0.15, 0.5, weak.start):
+        true = operate(on_pack(one, weak.supply(charge, units=1.0)), airspeed=speeds,
+                       altitude=150.0)
+        where = {"airspeed": speeds, "altitude": np.full(45, 150.0),
+                 "state_of_charge": np.full(45, charge)}
+        found = full_power(surface, air=SITE.air(150.0), **where)
+        known = np.isfinite(found.net_thrust)
+        assert not np.any(known & ~true.valid)
+        assert np.array_equal(known, known_margin(surface, **where) > -1e-6)
+        seen |= set(known.tolist())
+    assert seen == {True, False}
+
+
 @pytest.mark.parametrize("drive", [{}, {"speed_limit": 5400.0}, {"motor_current_limit": 0.5}])
 def test_a_machine_that_is_known_nowhere_is_refused(drive: dict[str, float]) -> None:
     """A map whose least flow is above what it ever passes; a current that does not turn it."""

@@ -176,6 +176,35 @@ def test_a_pack_that_cannot_deliver() -> None:
     assert float(power) == 200.0
 
 
+def test_a_pack_below_half_its_voltage_breaks_no_cap_unsaid() -> None:
+    """12 V behind 0.2 ohm, a motor of 0.02 ohm all but standing: by Ohm's law full voltage draws
+    12 / 0.22 = 54.5 A, whatever a cap of 20 A says. History: three times a supply current cap was
+    drawn and nothing was said."""
+    motor = ConstantsMotor(torque_constant=0.01, resistance=0.02, no_load_current=0.0)
+    pack = Supply(voltage=12.0, resistance=0.2)
+    crawl = 1e-6
+    for limits in ({"supply_current_limit": 20.0}, {"power_limit": 59.6}, {}):
+        drive = Drive(motor=motor, **limits)
+        torque, limit = torque_available(drive, pack, shaft_speed=crawl)
+        assert int(limit) == DriveLimit.FULL_VOLTAGE
+        assert float(torque) == pytest.approx(0.01 * 12.0 / 0.22, rel=1e-6)
+        state = electrical_state(drive, pack, shaft_speed=crawl, torque=torque, limit=limit)
+        assert float(state.supply_current) == pytest.approx(12.0 / 0.22, rel=1e-6)
+        # 54.5 A through 0.2 ohm leave 1.09 V at the terminals: 59.5 W
+        assert bool(state.deliverable) == ("supply_current_limit" not in limits)
+
+
+def test_leads_too_thin_for_the_cap_are_a_pack_that_cannot_deliver() -> None:
+    """10 V and 0.01 ohm of leads pass at most 10^2 / 0.04 = 2,500 W on, of 5,000 W drawn at 500 A.
+    History: at a cap of 15 kW the leads took more than all, and the motor braked."""
+    drive = Drive(motor=lossless_motor(), power_limit=15e3, controller_lead_resistance=0.01)
+    pack = Supply(voltage=10.0, resistance=0.0)
+    power, _, reachable = allowed_power(drive, pack)
+    assert float(power) == pytest.approx(5000.0)
+    assert not bool(reachable)
+    assert float(controller_input(drive, pack, terminal_power=power)) == pytest.approx(2500.0)
+
+
 def test_sag_of_a_worked_pack() -> None:
     """6 cells of 3.7 V, 92 mohm loop, 400 W: 19.6 A, 20.4 V at the motor, sag 1.8 V (worked
     example of the battery notes, X)."""

@@ -9,10 +9,11 @@ sonic eye.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from scipy.optimize import brentq
+from scipy.optimize import brentq, minimize_scalar
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.power.drive import Drive
@@ -24,6 +25,8 @@ GAMMA, GAS = 1.4, 287.05287
 CP = 3.5 * GAS
 SONIC = 1.0 / 1.2**3
 CRITICAL = 1.2**3.5
+NOTHING = -50.0
+"""ln(nozzle flow / rotor flow) of a nozzle that passes nothing, in place of minus infinity."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,7 +43,7 @@ class Scan:
 
 
 def torque(drive: Drive, supply: Supply, w: float) -> float:
-    """Shaft torque on offer at a shaft speed, from the law of the motor and of each limit."""
+    """Shaft torque on offer at a shaft speed, from motor and limits, the speed cap left out."""
     if isinstance(drive.motor, EfficiencyMotor):
         return rated_torque(drive, supply, w)
     motor = drive.motor
@@ -48,8 +51,7 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
     shared = supply.units * supply.resistance
     upstream, eta = shared + drive.controller_lead_resistance, drive.controller_efficiency
     series = motor.resistance + drive.motor_lead_resistance
-    duty = drive.duty if w <= drive.speed_limit else 0.0
-    back, volts = kt * w, supply.voltage
+    duty, back, volts = drive.duty, kt * w, supply.voltage
     if duty * volts > back:
         amps = min((duty * volts - back) / (series + duty**2 / eta * upstream),
                    drive.motor_current_limit)
@@ -57,7 +59,7 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
         if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
             caps.append(drive.supply_current_limit * (volts - drive.supply_current_limit * shared))
         for watts in caps:
-            if math.isfinite(watts) and 4.0 * watts * shared <= volts**2:
+            if watts <= most_useful(drive, supply) and math.isfinite(watts):
                 drawn = 2.0 * watts / (volts + math.sqrt(volts**2 - 4.0 * watts * shared))
                 fed = eta * (watts - drawn**2 * drive.controller_lead_resistance)
                 # I (kt w + I R) = fed
@@ -72,16 +74,11 @@ def torque(drive: Drive, supply: Supply, w: float) -> float:
 
 def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
     """The same of a motor known by its efficiency: it only drives."""
-    if w > drive.speed_limit or drive.duty == 0.0:
+    if drive.duty == 0.0:
         return 0.0
     motor, volts = drive.motor, supply.voltage
     shared = supply.units * supply.resistance
-    most = volts**2 / (4.0 * shared) if shared > 0.0 else math.inf
-    watts = drive.power_limit
-    if drive.supply_current_limit < (0.5 * volts / shared if shared > 0.0 else math.inf):
-        watts = min(watts, drive.supply_current_limit
-                    * (volts - drive.supply_current_limit * shared))
-    watts = min(watts, most)
+    watts = min(asked_watts(drive, supply), most_useful(drive, supply))
     current = 2.0 * watts / (volts + math.sqrt(max(volts**2 - 4.0 * watts * shared, 0.0)))
     fed = watts - current**2 * drive.controller_lead_resistance
     points = list(zip(motor.input_power * motor.input_scale, motor.shaft_power, strict=True))
@@ -89,6 +86,72 @@ def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
     shaft = low[1] + (fed - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
     rated = not motor.endless and fed > points[-1][0]
     return (points[-1][1] if rated else shaft) / w
+
+
+def capped(drive: Drive, balanced: Callable[[Drive], float]) -> float:
+    """Shaft speed with the speed cap: held from below, and overrun by the air the drive is cut.
+
+    ``balanced(drive)`` is the shaft speed without the cap. What is cut switches nothing, so nothing
+    rectifies.
+    """
+    speed, cap = balanced(drive), float(drive.speed_limit)
+    if not speed > cap:
+        return speed
+    free = balanced(Drive(motor=drive.motor, duty=0.0,
+                          motor_lead_resistance=drive.motor_lead_resistance,
+                          controller_lead_resistance=drive.controller_lead_resistance,
+                          controller_efficiency=drive.controller_efficiency))
+    return free if free > cap else cap
+
+
+def asked_watts(drive: Drive, supply: Supply) -> float:
+    """Power at the terminals that the caps ask of the pack, were it able to give it."""
+    volts, amps = supply.voltage, drive.supply_current_limit
+    shared = supply.units * supply.resistance
+    if amps < (0.5 * volts / shared if shared > 0.0 else math.inf):
+        return min(drive.power_limit, amps * (volts - amps * shared))
+    return drive.power_limit
+
+
+def starved(drive: Drive, supply: Supply, w: float, shaft: float) -> bool:
+    """Whether no current within the caps brings what holds a shaft at a balance, by Ohm's law.
+
+    A voltage V behind a resistance R gives at most V^2 / (4 R). A motor known by its efficiency has
+    no voltage of its own to give way: where its cap is what holds it, the pack must give the cap.
+    """
+    motor, volts = drive.motor, supply.voltage
+    shared = supply.units * supply.resistance
+    upstream = shared + drive.controller_lead_resistance
+    if isinstance(motor, ConstantsMotor):
+        back = motor.torque_constant * w
+        amps = shaft / (w * motor.torque_constant) + (
+            motor.no_load_current + motor.no_load_current_slope * w)
+        series, eta = motor.resistance + drive.motor_lead_resistance, drive.controller_efficiency
+        at_full = (drive.duty * volts - back) / (series + drive.duty**2 / eta * upstream)
+        if amps > 0.0 and abs(amps / at_full - 1.0) < 1e-6:
+            drawn = drive.duty * amps / eta
+            return (drawn > drive.supply_current_limit * (1.0 + 1e-6)
+                    or drawn * (volts - drawn * shared) > drive.power_limit * (1.0 + 1e-6))
+        return 4.0 * amps * (back + amps * series) / eta * upstream > volts**2 * (1.0 + 1e-9)
+    if drive.duty == 0.0:
+        return False
+    points = list(zip(motor.shaft_power, motor.input_power * motor.input_scale, strict=True))
+    low, high = next((pair for pair in pairwise(points) if shaft <= pair[1][0]), points[-2:])
+    taken = low[1] + (shaft - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
+    rated = not motor.endless and shaft >= points[-1][0] * (1.0 - 1e-9)
+    if rated or w >= drive.speed_limit * (1.0 - 1e-9):
+        return 4.0 * taken * upstream > volts**2
+    return asked_watts(drive, supply) > most_useful(drive, supply)
+
+
+def most_useful(drive: Drive, supply: Supply) -> float:
+    """Power at the terminals that brings most through pack and leads: at half the voltage."""
+    shared = supply.units * supply.resistance
+    upstream = shared + drive.controller_lead_resistance
+    if upstream == 0.0:
+        return math.inf
+    amps = 0.5 * supply.voltage / upstream
+    return amps * (supply.voltage - amps * shared)
 
 
 class Plain:
@@ -136,20 +199,21 @@ class Plain:
         volume = mdot / density * 2.0 / self.diameter**3
         scale = density * self.diameter**5 / 8.0
 
-        def excess(flow: float) -> float:
-            w = volume / flow
-            return torque(drive, supply, w) - float(stage.power(flow)) * scale * w * w
+        def balanced(drive: Drive) -> float:
+            def excess(w: float) -> float:
+                return torque(drive, supply, w) - float(stage.power(volume / w)) * scale * w * w
 
-        # a faster shaft has the smaller flow coefficient
-        at_top, at_bottom = excess(self.top), excess(self.bottom)
-        if math.isnan(at_top) or math.isnan(at_bottom):
-            return math.nan, math.nan, face, False
-        if at_top <= 0.0:
-            return self.top, volume / self.top, face, False
-        if at_bottom >= 0.0:
-            return self.bottom, volume / self.bottom, face, False
-        flow = brentq(excess, self.bottom, self.top, xtol=1e-16, rtol=1e-14)
-        return flow, volume / flow, face, True
+            slowest, fastest = volume / self.top, volume / self.bottom
+            if not excess(slowest) > 0.0:
+                return slowest
+            if not excess(fastest) < 0.0:
+                return fastest
+            return brentq(excess, slowest, fastest, xtol=1e-300, rtol=1e-14)
+
+        flow = volume / capped(drive, balanced)
+        within = self.bottom * (1.0 + 1e-12) < flow < self.top * (1.0 - 1e-12)
+        flow = min(max(flow, self.bottom), self.top)
+        return flow, volume / flow, face, within
 
     def behind(self, flow: float, face: float, speed: float,
                head: float | None = None) -> dict[str, float]:
@@ -202,24 +266,26 @@ class Plain:
     def nozzle(self, pt: float, tt: float, mdot: float) -> dict[str, float]:
         """Flow and thrust of the nozzle."""
         part, ratio = self.machine.nozzle, pt / self.p0
-        if ratio <= 1.0:
-            return {}
+        if ratio <= 1.0:  # how far from any flow, so that a narrow hump shows
+            return {"over": NOTHING - (1.0 - ratio)}
         p8 = self.p0 if ratio < CRITICAL else pt / CRITICAL
         ideal_t = tt * (p8 / pt) ** (1.0 / 3.5)
         ideal_v = math.sqrt(2.0 * CP * (tt - ideal_t))
         passed = part.discharge_coefficient * part.exit_area * p8 / (GAS * ideal_t) * ideal_v
+        if passed <= 0.0:  # a ratio of one to round-off
+            return {"over": NOTHING}
         jet = part.velocity_coefficient * ideal_v
         static = tt - jet**2 / (2.0 * CP)
         area = passed * GAS * static / (p8 * jet)
-        return {"over": math.log(passed / mdot),
+        return {"over": max(math.log(passed / mdot), NOTHING),
                 "thrust": passed * (jet - self.v0) + (p8 - self.p0) * area}
 
     def over(self, throat: float) -> float:
         """ln(nozzle flow / rotor flow) at a throat variable, bounded."""
         flow, speed, face, _ = self.held(throat)
         if math.isnan(flow):
-            return -50.0
-        return max(self.behind(flow, face, speed)["over"], -50.0)
+            return 2.0 * NOTHING
+        return max(self.behind(flow, face, speed)["over"], 2.0 * NOTHING)
 
     def scan(self, *, points: int = 48) -> Scan:
         """All stable balances inside the map up to a sonic eye, and what holds at the largest."""
@@ -227,10 +293,12 @@ class Plain:
         flow, speed, face, known = self.held(pinned)
         if known and self.behind(flow, face, speed)["over"] > 0.0:
             return self.vertical_branch(flow, face, speed)
-        grid = [1e-6, 1e-4, 1e-3, 1e-2, *(pinned * k / points for k in range(1, points))]
+        grid = [*(10.0 ** (-7.0 + k / 4.0) for k in range(24)),
+                *(pinned * k / points for k in range(1, points))]
         # the sonic eye itself is the last: by round-off a share of one may lie beyond it
         grid = [*sorted(throat for throat in grid if throat < pinned), pinned]
         values = [self.over(throat) for throat in grid]
+        self.add_extrema(grid, values)
         roots = [brentq(self.over, grid[k], grid[k + 1], xtol=1e-16, rtol=1e-14)
                  for k in range(len(grid) - 1) if values[k] > 0.0 >= values[k + 1]]
         inside = [found for root in roots if (found := self.held(root))[3]]
@@ -238,6 +306,20 @@ class Plain:
             return Scan(flows=(), blocked=not roots and values[0] <= 0.0)
         flow, speed, face, _ = inside[-1]
         return self.outcome([one[0] for one in inside], False, face, speed)
+
+    def add_extrema(self, grid: list[float], values: list[float]) -> None:
+        """Put in tops that rise above zero between places below it, and bottoms the other way."""
+        for k in reversed(range(1, len(grid) - 1)):
+            left, here, right = values[k - 1:k + 2]
+            way = 1.0 if here > 0.0 else -1.0
+            if way * here <= min(way * left, way * right):
+                found = minimize_scalar(lambda throat, way=way: way * self.over(throat),
+                                        method="bounded", bounds=(grid[k - 1], grid[k + 1]),
+                                        options={"xatol": 1e-12})
+                if found.fun < 0.0:
+                    place = k if found.x < grid[k] else k + 1
+                    grid.insert(place, float(found.x))
+                    values.insert(place, way * float(found.fun))
 
     def outcome(self, flows: list[float], choked: bool, face: float, speed: float,
                 head: float | None = None) -> Scan:
@@ -261,7 +343,7 @@ class Plain:
         """Flow pinned by the eye; the head is what duct and nozzle leave of it."""
         tip = 0.5 * speed * self.diameter
         least = -0.99 * CP * self.tt / tip**2
-        head = brentq(lambda psi: max(self.behind(flow, face, speed, psi)["over"], -50.0), least,
+        head = brentq(lambda psi: max(self.behind(flow, face, speed, psi)["over"], NOTHING), least,
                       float(self.machine.rotor.stage.head(flow)), xtol=1e-15, rtol=1e-13,
                       maxiter=400)
         return self.outcome([flow], True, face, speed, head)

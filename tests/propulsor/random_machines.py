@@ -1,15 +1,17 @@
 """Random machines of every kind against an independent scan, and through the gate of bounds.
 
-    python -m tests.propulsor.random_machines 10000 [seed]
+    python -m tests.propulsor.random_machines 10000 [seed] [write]
 
 Draws blowers, fans and propellers with every kind of map, both kinds of motor, every limit of the
 drive, driven, cut and braked, at airspeeds from 0 to 150 m/s. Counts
 
     gate      a valid balance that broke a bound of physics
-    missing   no value although the scan finds a stable balance inside map and drive
+    missing   no value although the scan finds a stable balance inside map, drive and pack
     wrong     a value that is not the scan's largest stable balance
-    unfounded a value although the scan finds none
+    unfounded a value although the scan finds none, or Ohm's law a pack that cannot give it
     causeless no value and no cause
+
+``write`` keeps the counts in ``random_machines.csv`` beside this file.
 
 The scan is ``brute_force``: scalars, the torque law and continuity alone. An element within
 :data:`UNDECIDED` of an end of its map may fall on either side.
@@ -17,18 +19,22 @@ The scan is ``brute_force``: scalars, the torque law and continuity alone. An el
 
 from __future__ import annotations
 
+import csv
 import math
 import sys
 from collections import Counter
 from functools import cache
+from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from scipy.optimize import brentq
 
 from tests.machines import circle, kt
-from tests.propulsor.brute_force import Plain, torque
+from tests.propulsor.brute_force import Plain, capped, starved, torque
 from tests.rotor import centrifugal_cases as centrifugal
 from tests.rotor.axial_cases import free_vortex_fan
+from thrustlapse import __version__
 from thrustlapse.air.atmosphere import Air, standard_air
 from thrustlapse.power.drive import Drive, braked, cut
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor, efficiency_motor
@@ -52,6 +58,7 @@ AGREES = 1e-5
 """Relative difference of two solutions that are one."""
 
 Random = np.random.Generator
+RESULT = Path(__file__).with_suffix(".csv")
 FAULTS = ("gate", "missing", "wrong", "unfounded", "causeless")
 
 
@@ -185,48 +192,76 @@ def propeller(random: Random) -> OpenRotor:
         drive=drive(random, random.uniform(30.0, 3000.0)), supply=supply(random))
 
 
-def propeller_scan(machine: OpenRotor, air: Air, airspeed: float) -> tuple[float, float]:
-    """Fastest stable shaft speed on the table and its advance ratio; NaN where there is none."""
+def propeller_scan(machine: OpenRotor, air: Air, airspeed: float) -> tuple[float, float, float]:
+    """Fastest stable shaft speed on the table, its advance ratio, its power; or NaN."""
     edge = 2.0 * math.pi * airspeed / (machine.table.highest_advance_ratio * machine.diameter)
     density = float(air.density)
 
-    def excess(w: float) -> float:
-        return torque(machine.drive, machine.supply, w) - float(rotor_torque(
-            machine, density=density, airspeed=np.asarray(airspeed), shaft_speed=np.asarray(w)))
-
     grid = np.geomspace(max(edge, 1e-2), 1e5, 500)
     taken = rotor_torque(machine, density=density, airspeed=np.asarray(airspeed), shaft_speed=grid)
-    values = [torque(machine.drive, machine.supply, float(w)) - load
-              for w, load in zip(grid, taken, strict=True)]
-    for k in reversed(range(grid.size - 1)):
-        if values[k] > 0.0 >= values[k + 1]:
-            w = brentq(excess, grid[k], grid[k + 1], xtol=1e-13, rtol=1e-14)
-            return w, 2.0 * math.pi * airspeed / (w * machine.diameter)
-    return math.nan, math.nan
+
+    def load(w: float) -> float:
+        return float(rotor_torque(machine, density=density, airspeed=np.asarray(airspeed),
+                                  shaft_speed=np.asarray(w)))
+
+    def balanced(drive: Drive) -> float:
+        values = [torque(drive, machine.supply, float(w)) - at
+                  for w, at in zip(grid, taken, strict=True)]
+        for k in reversed(range(grid.size - 1)):
+            if values[k] > 0.0 >= values[k + 1]:
+                return brentq(lambda w: torque(drive, machine.supply, w) - load(w), grid[k],
+                              grid[k + 1], xtol=1e-13, rtol=1e-14)
+        return math.nan
+
+    w = capped(machine.drive, balanced)
+    if not w >= edge:
+        return math.nan, math.nan, math.nan
+    return w, 2.0 * math.pi * airspeed / (w * machine.diameter), w * load(w)
 
 
-def judged(random: Random) -> tuple[str, str, tuple[Ducted | OpenRotor, Air, float]]:
-    """Kind, fault ('' where there is none), and the machine with its air and airspeed."""
+class Judged(NamedTuple):
+    """One machine: its kind, the fault found ('' where there is none), and what became of it."""
+
+    kind: str
+    fault: str
+    outcome: str
+    airspeed: float
+
+
+def judged(random: Random) -> Judged:
+    """A machine drawn, matched, scanned and compared."""
     air = standard_air(altitude=random.choice([0.0, random.uniform(0.0, 5000.0)]))
     airspeed = float(random.choice([0.0, random.uniform(0.0, 150.0), random.uniform(0.0, 150.0)]))
     if random.random() < 0.35:
-        machine: Ducted | OpenRotor = propeller(random)
+        kind, machine = "propeller", propeller(random)
         point = operate_open_rotor(machine, air=air, airspeed=airspeed)
-        speed, advance = propeller_scan(machine, air, airspeed)
+        speed, advance, power = propeller_scan(machine, air, airspeed)
         near = abs(advance / machine.table.highest_advance_ratio - 1.0) < UNDECIDED
-        return "propeller", _fault(point, speed, math.nan, near=near), (machine, air, airspeed)
-    machine = ducted(random)
-    point = operate_ducted(machine, air=air, airspeed=airspeed)
-    scan = Plain(machine, air=air, airspeed=airspeed).scan()
-    ends = [float(machine.rotor.stage.highest_flow), float(machine.rotor.stage.lowest_flow)]
-    flows = [*scan.flows[-1:], float(point.flow_coefficient)]
-    near = any(abs(flow / end - 1.0) < UNDECIDED for flow in flows for end in ends if end > 0.0)
-    kind = type(machine.rotor.stage).__name__
-    if scan.blocked:
-        return kind, _void(point) or ("" if point.flagged(Flag.NO_THROUGH_FLOW) or near
-                                      or not point.valid else "unfounded"), (machine, air, airspeed)
-    return kind, _fault(point, scan.shaft_speed, scan.net_thrust, near=near), (
-        machine, air, airspeed)
+        fault = _fault(point, speed, math.nan, near=near,
+                       short=starved(machine.drive, machine.supply, speed, power))
+    else:
+        unit = ducted(random)
+        kind = type(unit.rotor.stage).__name__
+        point = operate_ducted(unit, air=air, airspeed=airspeed)
+        scan = Plain(unit, air=air, airspeed=airspeed).scan()
+        ends = [float(unit.rotor.stage.highest_flow), float(unit.rotor.stage.lowest_flow)]
+        flows = [*scan.flows[-1:], float(point.flow_coefficient)]
+        near = any(abs(flow / end - 1.0) < UNDECIDED for flow in flows for end in ends if end > 0.0)
+        if scan.blocked:
+            fault = _void(point) or ("" if point.flagged(Flag.NO_THROUGH_FLOW) or near
+                                     or not point.valid else "unfounded")
+        else:
+            fault = _fault(point, scan.shaft_speed, scan.net_thrust, near=near, short=starved(
+                unit.drive, unit.supply, scan.shaft_speed, scan.shaft_power))
+    return Judged(kind, fault, _outcome(point), airspeed)
+
+
+def _outcome(point: OperatingPoint) -> str:
+    """Valid, with or without flow, or the first cause why not."""
+    causes = [flag for flag in Flag if point.flagged(flag)]
+    if point.valid:
+        return "valid, no through-flow" if Flag.NO_THROUGH_FLOW in causes else "valid"
+    return next((flag.words for flag in causes if flag & INVALID), "no cause")
 
 
 def _void(point: OperatingPoint) -> str:
@@ -237,7 +272,7 @@ def _void(point: OperatingPoint) -> str:
     return ""
 
 
-def _fault(point: OperatingPoint, speed: float, thrust: float, *, near: bool) -> str:
+def _fault(point: OperatingPoint, speed: float, thrust: float, *, near: bool, short: bool) -> str:
     if found := _void(point):
         return found
     if near:
@@ -245,39 +280,49 @@ def _fault(point: OperatingPoint, speed: float, thrust: float, *, near: bool) ->
     if math.isnan(speed):
         # flow coefficients below what the scan looks at are no through-flow to it
         return "unfounded" if point.valid and not point.flagged(Flag.NO_THROUGH_FLOW) else ""
+    if short:
+        return "" if point.flagged(Flag.PACK_CANNOT_DELIVER) else "unfounded"
     if not point.valid:
-        return "" if point.flagged(Flag.PACK_CANNOT_DELIVER) else "missing"
+        return "missing"
     same = abs(float(point.shaft_speed) / speed - 1.0) < AGREES and (
         math.isnan(thrust) or abs(float(point.net_thrust) - thrust)
         < AGREES * (abs(thrust) + float(point.ram_drag)))
     return "" if same else "wrong"
 
 
-def trial(count: int, seed: int, *, show: int = 0) -> Counter[str]:
-    """Faults of ``count`` random machines by kind; ``show`` of them are printed."""
-    found: Counter[str] = Counter()
+def trial(count: int, seed: int, *, show: int = 0) -> dict[str, Counter[str]]:
+    """Machines by kind, outcome and fault; ``show`` of each fault are printed."""
+    found: dict[str, Counter[str]] = {"kind": Counter(), "outcome": Counter(), "fault": Counter()}
     for number in range(count):
-        kind, fault, what = judged(np.random.default_rng([seed, number]))
-        found[kind] += 1
-        if fault:
-            found[fault] += 1
-            if found[fault] <= show:
-                print(f"{fault}: {kind}, seed [{seed}, {number}], {what[2]:.1f} m/s")
+        one = judged(np.random.default_rng([seed, number]))
+        found["kind"][one.kind] += 1
+        found["outcome"][one.outcome] += 1
+        if one.fault:
+            found["fault"][one.fault] += 1
+            if found["fault"][one.fault] <= show:
+                print(f"{one.fault}: {one.kind}, {one.outcome}, seed [{seed}, {number}], "
+                      f"{one.airspeed:.1f} m/s", flush=True)
     return found
 
 
-def main() -> None:
-    """Run the trial and print the counts."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 0
+def main(words: list[str]) -> None:
+    """Run the trial, print the counts, keep them."""
+    numbers = [int(word) for word in words if word.isdigit()]
+    count, seed = (*numbers, 10_000, 0)[:2] if len(numbers) != 1 else (numbers[0], 0)
     found = trial(count, seed, show=3)
+    found["fault"] = Counter({name: found["fault"][name] for name in FAULTS})
+    rows = [(subject, name, number) for subject, names in found.items()
+            for name, number in sorted(names.items())]
     print(f"{count} machines, seed {seed}")
-    for name, number in sorted(found.items()):
-        if name not in FAULTS:
-            print(f"  {name}: {number}")
-    for name in FAULTS:
-        print(f"{name}: {found[name]}")
+    for row in rows:
+        print("{:8} {:32} {:6}".format(*row))
+    if "write" in words:
+        with RESULT.open("w", encoding="utf-8", newline="") as file:
+            file.write(f"# {count} machines, seed {seed}, thrustlapse {__version__}, "
+                       "made by python -m tests.propulsor.random_machines\n")
+            writer = csv.writer(file, lineterminator="\n")
+            writer.writerows([("subject", "class", "machines"), *rows])
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

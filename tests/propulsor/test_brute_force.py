@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.machines import AIR, BLOWER, BLOWER_MAP, ducted_machines
-from tests.propulsor.brute_force import Plain
+from tests.propulsor.brute_force import Plain, starved
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import Flag
@@ -51,7 +51,9 @@ def assert_as_scanned(machine: Ducted, airspeed: float) -> None:
             assert flags & Flag.NO_THROUGH_FLOW or float(point.flow_coefficient) == pytest.approx(
                 float(ends[1]), rel=UNDECIDED)
         return
-    if flags & Flag.PACK_CANNOT_DELIVER:
+    short = starved(machine.drive, machine.supply, scan.shaft_speed, scan.shaft_power)
+    assert bool(flags & Flag.PACK_CANNOT_DELIVER) == short
+    if short:
         return
     assert point.valid, point.flags
     assert not flags & Flag.NO_THROUGH_FLOW

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
@@ -10,8 +11,11 @@ import numpy as np
 import pytest
 
 from tests.machines import AIR, BLOWER, BLOWER_MAP, PROPELLER
-from tests.propulsor.random_machines import ducted, propeller, trial
-from thrustlapse.power.drive import cut
+from tests.propulsor.brute_force import starved
+from tests.propulsor.random_machines import FAULTS, RESULT, ducted, judged, propeller, trial
+from thrustlapse.power.drive import Drive, cut
+from thrustlapse.power.motor import constant_efficiency_motor
+from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 from thrustlapse.propulsor.operating_point import Flag
@@ -20,8 +24,50 @@ Draw = Callable[[np.random.Generator], object]
 
 
 def test_no_random_machine_breaks_a_bound_or_lacks_its_value_or_its_cause() -> None:
-    found = trial(60, 1)
-    assert found["gate"] == found["missing"] == found["causeless"] == 0
+    assert not trial(60, 1)["fault"]
+
+
+def test_the_long_trial_found_no_fault() -> None:
+    """10,000 machines, by ``python -m tests.propulsor.random_machines 10000 write``."""
+    with RESULT.open(encoding="utf-8") as file:
+        assert file.readline().startswith("# 10000 machines")
+        rows = [(row["subject"], row["class"], int(row["machines"]))
+                for row in csv.DictReader(file)]
+    faults = {name: number for subject, name, number in rows if subject == "fault"}
+    assert faults == dict.fromkeys(FAULTS, 0)
+    outcomes = {name: number for subject, name, number in rows if subject == "outcome"}
+    # every answer a machine can have was met
+    assert min(outcomes[name] for name in (
+        "valid", "valid, no through-flow", "outside map", "pack cannot deliver")) > 20
+
+
+@pytest.mark.parametrize(("seed", "number"), [
+    (0, 394), (0, 767), (0, 826), (0, 1395), (0, 5104), (0, 7579), (0, 2723), (1, 1447), (0, 8555),
+    (0, 4671)])
+def test_machines_on_which_scan_and_package_once_differed(seed: int, number: int) -> None:
+    """The scan was wrong of the first six: a speed cap overrun by the air does not regenerate, and
+    a hump of the balance may be far narrower than a grid. The package of the next three: behind a
+    choked throat it took a balance that runs away for one at the sonic eye, with more head than
+    the map has; a cap beyond what the controller's leads pass made the motor brake; a load without
+    flow, below the map's lowest, was said to drive a cut shaft to any speed. In the last the drive
+    holds the rotor below its speed cap, where the table says nothing.
+    """
+    assert judged(np.random.default_rng([seed, number])).fault == ""
+
+
+def test_a_pack_that_cannot_give_the_cap_is_judged_by_ohms_law() -> None:
+    """15 V behind 0.25 ohm give at most 225 W, at half the voltage."""
+    motor = constant_efficiency_motor(efficiency=0.8)
+    pack = Supply(voltage=15.0, resistance=0.25)
+    for watts, short in ((224.9, False), (225.1, True)):
+        drive = Drive(motor=motor, power_limit=watts)
+        assert starved(drive, pack, 1000.0, 0.8 * min(watts, 225.0)) is short
+        machine = replace(PROPELLER, drive=drive, supply=pack)
+        point = operate_open_rotor(machine, air=AIR, airspeed=10.0)
+        assert bool(point.flagged(Flag.PACK_CANNOT_DELIVER)) is short
+    # a speed cap that holds takes less than the power cap asks
+    held = Drive(motor=motor, power_limit=400.0, speed_limit=1000.0)
+    assert not starved(held, pack, 1000.0, 150.0)
 
 
 TABLES = ("rotor.stage", "table", "drive.motor.load_points", "drive.motor.efficiency_points")

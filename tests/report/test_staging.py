@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,14 @@ import pytest
 from tests.report.machines import two
 from thrustlapse.report.comparison import figures as figures_module
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.staging import MANIFEST, ReportError, staged, write_file
+from thrustlapse.report.staging import (
+    ABANDONED,
+    MANIFEST,
+    ReportError,
+    home_of_processes,
+    staged,
+    write_file,
+)
 
 
 def listing(folder: Path) -> dict[str, bytes]:
@@ -72,18 +80,47 @@ def test_a_report_from_before_there_was_a_manifest_is_known_by_its_results(tmp_p
                                "figures/a.svg": b"new", "figures/mine.svg": b"old"}
 
 
-def test_what_a_killed_writer_left_is_swept_by_the_next(tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    report(out, "old", "index.html")
+def a_process_that_is_gone() -> int:
     child = subprocess.Popen([sys.executable, "-c", "pass"])
     child.wait()
-    fill(out, "left", f".out.{child.pid}-abc/new/index.html", f".{child.pid}.77.part.html")
-    fill(tmp_path, "left", f".out.{child.pid}-def/new/a.txt")
-    fill(out, "kept", f".out.{os.getpid()}-abc/new/index.html", ".out.mine/keep.txt")
+    return child.pid
+
+
+def test_what_a_killed_writer_left_is_swept_by_the_next(tmp_path: Path) -> None:
+    out, home, gone = tmp_path / "out", home_of_processes(), a_process_that_is_gone()
+    report(out, "old", "index.html")
+    fill(out, "left", f".out.{home}.{gone}-abc/new/index.html", f".{home}.{gone}.77.part.html")
+    fill(tmp_path, "left", f".out.{home}.{gone}-def/new/a.txt")
+    mine = f".out.{home}.{os.getpid()}-abc/new/index.html"
+    fill(out, "kept", mine, ".out.mine/keep.txt")
     report(out, "new", "index.html")
-    assert shown(out) == {"index.html": b"new", ".out.mine/keep.txt": b"kept",
-                          f".out.{os.getpid()}-abc/new/index.html": b"kept"}
+    assert shown(out) == {"index.html": b"new", ".out.mine/keep.txt": b"kept", mine: b"kept"}
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_the_writers_of_another_host_are_judged_by_age_and_not_by_our_process_numbers(
+        tmp_path: Path) -> None:
+    """History: on a disk shared between hosts a running writer's files were swept away."""
+    out, gone = tmp_path / "out", a_process_that_is_gone()
+    other = "0" * 12
+    assert home_of_processes() != other
+    report(out, "old", "index.html")
+    running, part = f".out.{other}.{gone}-abc", f".{other}.{gone}.77.part.html"
+    left, forgotten = f".out.{other}.{os.getpid()}-abc", f".{other}.{os.getpid()}.77.part.html"
+    fill(out, "there", f"{running}/new/index.html", part, f"{left}/new/index.html", forgotten)
+    days_ago = time.time() - 2.0 * ABANDONED
+    for name in (left, forgotten):
+        os.utime(out / name, (days_ago, days_ago))
+    report(out, "new", "index.html")
+    assert shown(out) == {"index.html": b"new", f"{running}/new/index.html": b"there",
+                          part: b"there"}
+
+
+def test_a_writer_names_its_host(tmp_path: Path) -> None:
+    with staged(tmp_path / "out") as new:
+        (new / "a.txt").write_text("a", encoding="utf-8")
+        shop = new.parent.name
+        assert shop.startswith(f".out.{home_of_processes()}.{os.getpid()}-")
 
 
 def test_a_failure_on_the_way_leaves_the_earlier_report(tmp_path: Path) -> None:

@@ -14,8 +14,8 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.discharge import RunningPack
-from thrustlapse.arrays import FIXED, Array, Values
-from thrustlapse.power.drive import DriveLimit, allowed_power
+from thrustlapse.arrays import FIXED, Array, BoolArray, Values
+from thrustlapse.power.drive import DriveLimit, allowed_power, delivery_margin
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -23,6 +23,9 @@ from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
 
 ERROR_ALLOWED = 1e-3
 """Relative error of thrust and current above which it is said [-]."""
+
+KNOWN_POINTS, KNOWN_ROUNDS = 65, 24
+"""Airspeeds at which the end of what is known is looked for, and halvings of the cell it is in."""
 
 ROUND = 1e-6
 """Share of its range by which what is known may be left in rounding [-]."""
@@ -56,7 +59,7 @@ class ThrustSurface:
     ``thrust_error`` and ``current_error`` are the largest relative errors found between nodes.
     ``highest`` is the airspeed it was asked for [m/s].
     ``own_head`` where the head is not everywhere the map's own; ``sometimes_starved`` where the
-    pack cannot always give what the power cap allows.
+    pack cannot always give what the power cap allows, ``sags`` where it may fail the machine.
     """
 
     candidate: Candidate
@@ -68,6 +71,7 @@ class ThrustSurface:
     highest: float
     own_head: bool = False
     sometimes_starved: bool = False
+    sags: bool = False
     thrust_error: float = float("nan")
     current_error: float = float("nan")
 
@@ -77,14 +81,26 @@ class ThrustSurface:
         return max(self.thrust_error, self.current_error) < ERROR_ALLOWED
 
     def known_to(self, state_of_charge: Values) -> Array:
-        """Highest airspeed at which the tables are known at a state of charge [m/s].
+        """Highest airspeed at which the machine is known at a state of charge [m/s].
 
-        A ducted machine's map may end before: see :func:`known_margin`.
+        At the lowest and at the highest altitude: where its tables, its map or its pack end first.
         """
-        volts = self.pack.voltage(state_of_charge) / self.voltages[-1]
-        ends = [table.highest * (volts if table.scaled else np.ones_like(volts))
-                for table in self.tables if table.ends_above]
-        return np.asarray(np.minimum.reduce([np.full_like(volts, self.highest), *ends]))
+        charge = np.asarray(state_of_charge, dtype=float)
+        supply = self.pack.supply(charge.ravel(), units=float(self.candidate.count))
+        ends = self.altitudes[[0, -1]][:, None]
+
+        def known(speed: Array) -> BoolArray:
+            return np.asarray((blended(self, speed, ends, supply)[1] > -ROUND).all(axis=-2))
+
+        grid = np.linspace(0.0, self.highest, KNOWN_POINTS)
+        there = known(grid[:, None, None])
+        last = np.max(np.where(there, np.arange(KNOWN_POINTS)[:, None], 0), axis=0)
+        low, high = grid[last], grid[np.minimum(last + 1, KNOWN_POINTS - 1)]
+        for _ in range(KNOWN_ROUNDS):
+            middle = 0.5 * (low + high)
+            inside = known(middle[None, :])
+            low, high = np.where(inside, middle, low), np.where(inside, high, middle)
+        return np.asarray(low.reshape(charge.shape))
 
 
 def full_power(surface: ThrustSurface, *, air: Air, airspeed: Values, altitude: Values,
@@ -173,6 +189,10 @@ def blended(surface: ThrustSurface, airspeed: Values, altitude: Values,
         margin = np.minimum(margin, 1.0 - flow / stage.highest_flow)
         if stage.lowest_flow > 0.0:
             margin = np.minimum(margin, (flow - stage.lowest_flow) / stage.highest_flow)
+    if surface.sags:
+        with np.errstate(over="ignore"):
+            margin = np.minimum(margin, delivery_margin(unit.drive, supply,
+                                                        shaft_speed=np.exp(values[..., 0])))
     return values, np.asarray(margin)
 
 

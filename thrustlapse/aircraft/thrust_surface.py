@@ -27,7 +27,7 @@ from thrustlapse.aircraft.surface_reading import (
     interpolate,
 )
 from thrustlapse.arrays import Array, BoolArray
-from thrustlapse.power.drive import DriveLimit, allowed_power, controller_input
+from thrustlapse.power.drive import DriveLimit, allowed_power, controller_input, delivery_margin
 from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
@@ -59,6 +59,9 @@ EDGE_ROUNDS = 8
 
 UNKNOWN = ("the machine is known at too few airspeeds for a flight: look at its map, its drive and "
            "the pack")
+
+SAG_MARGIN = 0.2
+"""Share by which a pack must be able to give more on all nodes not to be asked between them."""
 
 DROP_MARGIN = 0.02
 """Relative distance in shaft speed beyond which a limit that never holds is left out."""
@@ -164,7 +167,16 @@ def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: i
                             altitudes=heights, voltages=voltages, resistances=resistances,
                             own_head=any(heads),
                             sometimes_starved=not bool(np.all(reachable)))
-    return _without_idle_tables(_with_ends(surface), points)
+    return _with_sag(_without_idle_tables(_with_ends(surface), points), points)
+
+
+def _with_sag(surface: ThrustSurface, points: int) -> ThrustSurface:
+    """Whether the pack comes near to failing the machine anywhere on the nodes."""
+    v, h, u, r = _mesh(surface, points, between=False)
+    supply = Supply(voltage=u, resistance=r, units=float(surface.candidate.count))
+    omega = interpolate(surface, airspeed=v, altitude=h, supply=supply, beyond=True).shaft_speed
+    spare = delivery_margin(surface.candidate.unit.drive, supply, shaft_speed=omega)
+    return replace(surface, sags=bool(np.any(spare < SAG_MARGIN)))
 
 
 def _with_ends(surface: ThrustSurface) -> ThrustSurface:

@@ -36,10 +36,14 @@ from thrustlapse.power.motor import (
     no_load_current,
     shaft_power,
 )
-from thrustlapse.power.pack import Supply, greatest_power, terminal_current
+from thrustlapse.power.pack import Supply, terminal_current
 
 QUADRATIC_STOP = 1e-8
 """Relative size of a Newton step after which the next would be lost in round-off."""
+
+
+CAP_MET = 1e-6
+"""Relative excess over a cap that is round-off of the speed at which two limits meet."""
 
 
 class DriveLimit(IntEnum):
@@ -105,7 +109,9 @@ class ElectricalState:
 
     ``terminal_power`` is at the pack terminals; ``pack_heat`` is this unit's share of the heat
     inside the pack and comes on top. ``unsplit_heat`` is the loss of motor and controller
-    together where only their joint efficiency is known.
+    together where only their joint efficiency is known. ``deliverable``: a current brings the
+    power, and within the caps. At full voltage a pack that sags below half its voltage may draw
+    beyond one; a lower duty would draw less and drive harder.
     """
 
     motor_current: Array
@@ -176,12 +182,16 @@ def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolAr
     Returns
     -------
     power, limit, reachable
-        The least of power cap, supply-current cap and the most the pack can give to one of its
-        units; which cap it is; and False where the pack is what holds it down.
+        The least of power cap, supply-current cap and the power at which pack and controller's
+        leads pass most on, at half the voltage; which cap it is; and False where the pack is what
+        holds it down.
     """
     voltage = np.asarray(supply.voltage)
     shared = np.asarray(supply.units) * supply.resistance
-    most = greatest_power(voltage=voltage, resistance=shared)
+    whole = shared + drive.controller_lead_resistance
+    with np.errstate(divide="ignore", invalid="ignore"):
+        matched = 0.5 * voltage / whole
+        most = np.where(whole > 0.0, matched * (voltage - matched * shared), np.inf)
     cap = np.asarray(drive.power_limit, dtype=float)
     power, limit = cap, np.full(np.shape(cap), DriveLimit.POWER, dtype=np.int64)
     if not _absent(drive.supply_current_limit):
@@ -193,6 +203,34 @@ def allowed_power(drive: Drive, supply: Supply) -> tuple[Array, IntArray, BoolAr
         power = np.minimum(power, by_current)
     # a cap that is not known (NaN) stays unknown: it is not the pack that holds it down
     return np.minimum(power, most), limit, np.asarray(~(power > most))
+
+
+def delivery_margin(drive: Drive, supply: Supply, *, shaft_speed: Values) -> Array:
+    """How far pack and leads are from failing what holds a driven shaft [-]; negative: they fail.
+
+    Of a motor known by its efficiency, the most they pass on over its cap, less one, where the cap
+    holds it. At full voltage the least cap over what is drawn, less one, where pack and leads take
+    more than half the voltage; elsewhere one, for then a cap would hold.
+    """
+    omega = np.asarray(shaft_speed, dtype=float)
+    _, limit = torque_available(drive, supply, shaft_speed=omega)
+    voltage = np.asarray(supply.voltage)
+    shared = np.asarray(supply.units) * supply.resistance
+    amps = np.asarray(drive.supply_current_limit, dtype=float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        if isinstance(drive.motor, EfficiencyMotor):
+            most, _, _ = allowed_power(replace(drive, power_limit=np.inf,
+                                               supply_current_limit=np.inf), supply)
+            asked = np.fmin(drive.power_limit, np.where(
+                amps * shared < 0.5 * voltage, amps * (voltage - amps * shared), np.inf))
+            held = (omega < drive.speed_limit) & (limit != DriveLimit.MOTOR_RATING)
+            return np.where(held, most / asked - 1.0, 1.0)
+        drawn = drive.duty * (drive.duty * voltage - drive.motor.torque_constant * omega) / (
+            circuit_resistance(drive, supply) * drive.controller_efficiency)
+        sags = (limit == DriveLimit.FULL_VOLTAGE) & (
+            drawn * (shared + drive.controller_lead_resistance) > 0.5 * voltage)
+        spare = np.minimum(amps / drawn, drive.power_limit / (drawn * (voltage - drawn * shared)))
+        return np.where(sags, spare - 1.0, 1.0)
 
 
 def controller_input(drive: Drive, supply: Supply, *, terminal_power: Values) -> Array:
@@ -387,11 +425,14 @@ def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torqu
                  "no_load_heat": zero + back * no_load_current(motor, shaft_speed=omega),
                  "unsplit_heat": zero}
     terminal = voltage - amps * shared
+    with np.errstate(invalid="ignore"):
+        met = np.asarray(amps <= drive.supply_current_limit * (1.0 + CAP_MET)) & np.asarray(
+            terminal * amps <= drive.power_limit * (1.0 + CAP_MET))
     return ElectricalState(
         supply_current=zero + amps, terminal_voltage=zero + terminal,
         terminal_power=zero + terminal * amps, pack_heat=zero + shared * amps * amps,
         lead_heat=zero + motor_leads + drive.controller_lead_resistance * amps * amps,
-        deliverable=np.isfinite(zero + amps), **split)
+        deliverable=np.isfinite(zero + amps) & met, **split)
 
 
 def _least(speed: Array, limit: IntArray, other: Array,

@@ -209,7 +209,9 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
         Flag.NO_THROUGH_FLOW: solved.no_through_flow,
         Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=walked.inlet,
                                             airspeed=free.airspeed),
-        Flag.OUTSIDE_MAP: solved.outside,
+        # a load that drives the shaft without any flow is a continuation below the map's lowest
+        Flag.OUTSIDE_MAP: solved.outside | (solved.no_through_flow
+                                            & np.isposinf(walked.shaft_speed)),
         Flag.PACK_CANNOT_DELIVER: ~outcome.electrical.deliverable | _starved(machine, walked.limit),
         Flag.CANNOT_TURN: np.isnan(walked.shaft_speed),
         Flag.AIR_UNKNOWN: ~np.isfinite(np.asarray(free.pressure) + free.temperature

@@ -258,6 +258,15 @@ class _Residuals:
             ln_throat = ln_throat - np.clip(inlet, -1.0, 1.0)
         return nozzle
 
+    def rising(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> BoolArray:
+        """Whether the nozzle residual, with the throat balanced, rises with flow at a balance."""
+        inlet, nozzle = self.pair(index, ln_flow, ln_throat)
+        inlet_flow, nozzle_flow = self.pair(index, ln_flow + BESIDE, ln_throat)
+        inlet_throat, nozzle_throat = self.pair(index, ln_flow, ln_throat + BESIDE)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            drawn = (inlet_flow - inlet) / (inlet_throat - inlet)
+            return np.asarray(nozzle_flow - nozzle > (nozzle_throat - nozzle) * drawn)
+
     def nozzle(self, index: IntArray, ln_flow: Array) -> Array:
         """Nozzle residual with the throat balanced: one unknown left."""
         index = np.array(index)
@@ -378,6 +387,11 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
     stage = machine.rotor.stage
     if rises_steeply(stage):
         return converged
+    # behind a choked throat more flow is no more mass flow: any rise of the head may then be steep
+    rising = converged & (ln_throat > 0.0)
+    if rising.any():
+        index = np.flatnonzero(rising)
+        rising[index] = residuals.rising(index, ln_flow[index], ln_throat[index])
     searched = converged & (ln_flow > highest + 1e-9)
     if searched.any():
         index = np.flatnonzero(searched)
@@ -388,7 +402,7 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
         with np.errstate(invalid="ignore"):
             walked = march(machine, free, flow=flow, throat=np.full(flow.shape, LEAST_THROAT))
             searched = searched | (converged & (walked.axial_pressure <= free.pressure))
-    return searched
+    return searched | rising
 
 
 def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, highest: Array,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import platform
 import re
 import shutil
 import tempfile
@@ -11,6 +12,8 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import cache
+from hashlib import sha256
 from pathlib import Path
 
 
@@ -74,7 +77,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         If the file cannot be written; what was there before is then as it was.
     """
     # a short name of its own: one made from a long name would be too long for the disk
-    part = path.with_name(f".{os.getpid()}.{threading.get_ident()}.part{path.suffix[:8]}")
+    part = path.with_name(f".{_writer()}.{threading.get_ident()}.part{path.suffix[:8]}")
     try:
         yield part
         part.replace(path)
@@ -93,11 +96,28 @@ MANIFEST = ".thrustlapse.json"
 ADOPTED = ("results.json", "search.json", "fit.json", "log.json")
 """A folder without a manifest is ours by one of these, if it says so of itself."""
 
-_WORKSHOP = re.compile(r"\.(?P<name>.*)\.(?P<pid>[0-9]+)-[^.]*")
-_PART = re.compile(r"\.(?P<pid>[0-9]+)\.[0-9]+\.part.*")
+_WRITER = r"(?P<home>[0-9a-f]{12})\.(?P<pid>[0-9]+)"
+_WORKSHOP = re.compile(rf"\.(?P<name>.*)\.{_WRITER}-[^.]*")
+_PART = re.compile(rf"\.{_WRITER}\.[0-9]+\.part.*")
 
 ABANDONED = 86_400.0
 """Seconds after which a workshop counts as left behind, where no process can be asked for."""
+
+
+@cache
+def home_of_processes() -> str:
+    """Twelve digits for the host whose process numbers ours is one of, as well as can be told.
+
+    A disk may be shared between hosts, and a container has numbers of its own.
+    """
+    known = platform.node()
+    with suppress(OSError):
+        known += f" {Path('/proc/self/ns/pid').stat().st_ino}"
+    return sha256(known.encode("utf-8", "replace")).hexdigest()[:12]
+
+
+def _writer() -> str:
+    return f"{home_of_processes()}.{os.getpid()}"
 
 
 @contextmanager
@@ -143,7 +163,7 @@ def _workshop(folder: Path) -> Path:
     if folder.exists() and not folder.is_dir():
         raise NotADirectoryError(20, "it is a file, not a folder")
     folder.parent.mkdir(parents=True, exist_ok=True)
-    prefix = f".{folder.name[:100]}.{os.getpid()}-"
+    prefix = f".{folder.name[:100]}.{_writer()}-"
     if folder.is_dir():
         # proves that the folder itself can be written, and works where it is a mount of its own
         return Path(tempfile.mkdtemp(dir=folder, prefix=prefix))
@@ -160,20 +180,19 @@ def _sweep(folder: Path) -> None:
         for path in found:
             shop, part = _WORKSHOP.fullmatch(path.name), _PART.fullmatch(path.name)
             if shop and shop["name"] == folder.name[:100] and path.is_dir() \
-                    and not path.is_symlink() and _left_behind(path, int(shop["pid"])):
+                    and not path.is_symlink() and _left_behind(path, shop):
                 shutil.rmtree(path, ignore_errors=True)
-            elif part and home == folder and path.is_file() and _left_behind(path,
-                                                                             int(part["pid"])):
+            elif part and home == folder and path.is_file() and _left_behind(path, part):
                 with suppress(OSError):
                     path.unlink()
 
 
-def _left_behind(path: Path, pid: int) -> bool:
+def _left_behind(path: Path, writer: re.Match[str]) -> bool:
     """Whether the process that made it is gone; where that cannot be asked, whether it is old."""
-    if os.name == "posix":
+    if os.name == "posix" and writer["home"] == home_of_processes():
         try:
-            os.kill(pid, 0)
-        except ProcessLookupError:
+            os.kill(int(writer["pid"]), 0)
+        except (ProcessLookupError, OverflowError):
             return True
         except OSError:
             return False

@@ -5,6 +5,9 @@ from __future__ import annotations
 import json
 import os
 import signal
+import socket
+import subprocess
+import sys
 import time
 from concurrent.futures import Executor, Future
 from dataclasses import replace
@@ -199,7 +202,7 @@ def test_a_cluster_gives_the_numbers_of_one_even_if_a_worker_is_killed(tmp_path:
     made = designs()
     one = filled(tmp_path / "one", made)
     store = opened(tmp_path / "many", made)
-    with local_cluster(2) as address, cluster_workers(address) as (workers, count):
+    with local_cluster(2) as address, cluster_workers(address) as (workers, count, watch):
         assert count == 2
         assert slow_workers(address) == []
         victim = workers.submit(os.getpid).result()
@@ -210,15 +213,81 @@ def test_a_cluster_gives_the_numbers_of_one_even_if_a_worker_is_killed(tmp_path:
                 os.kill(victim, signal.SIGKILL)
                 killed.append(done)
 
-        run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle)
+        run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle,
+                   watch=watch)
         assert killed
     assert same(one, store)
+
+
+def cluster_of_processes(workers: int) -> tuple[str, list[subprocess.Popen[bytes]]]:
+    """A scheduler and workers that nobody starts again, as processes of their own."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    address = f"tcp://127.0.0.1:{port}"
+    commands = [["dask_scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"],
+                *[["dask_worker", address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
+                  ] * workers]
+    return address, [subprocess.Popen(
+        [sys.executable, "-m", f"distributed.cli.{name}", *words], stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL) for name, *words in commands]
+
+
+@DISTRIBUTED
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.usefixtures("small_chunks")
+@pytest.mark.parametrize(("victims", "words"), [
+    (slice(1, None), "no workers any more"), (slice(0, 1), "scheduler is gone")])
+def test_a_cluster_that_dies_is_told_soon_and_what_is_done_is_kept(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch, victims: slice, words: str) -> None:
+    """History: without workers a search waited for ever; without scheduler it gave a traceback."""
+    made = designs()
+    one = filled(tmp_path / "one", made)
+    store = opened(tmp_path / "many", made)
+    address, processes = cluster_of_processes(2)
+    died: list[float] = []
+
+    def kill_in_the_middle(done: int, total: int) -> None:
+        if done > total // 4 and not died:
+            for process in processes[victims]:
+                process.kill()
+                process.wait()
+            died.append(time.monotonic())
+
+    def search() -> None:
+        with cluster_workers(address) as (workers, count, watch):
+            monkeypatch.setattr(workers_module, "PATIENCE", 3.0)
+            run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle,
+                       watch=watch)
+
+    try:
+        until = time.monotonic() + 60.0
+        while time.monotonic() < until:  # until both have joined
+            try:
+                with cluster_workers(address) as (_, count, _):
+                    if count == 2:
+                        break
+            except ClusterError:
+                time.sleep(0.2)
+        with pytest.raises(ClusterError, match=words):
+            search()
+        assert time.monotonic() - died[0] < 30.0
+    finally:
+        for process in processes:
+            process.kill()
+            process.wait()
+    done = len(store.chunks) - len(store.missing())
+    assert 0 < done < len(store.chunks)
+    again = opened(tmp_path / "many", made, resume=True)
+    with local_workers(1) as here:
+        run_search(made, again, workers=here)
+    assert same(one, again)
 
 
 @DISTRIBUTED
 @pytest.mark.filterwarnings("ignore")
 def test_no_cluster_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(workers_module, "PATIENCE", "1s")
+    monkeypatch.setattr(workers_module, "PATIENCE", 1.0)
     start = time.monotonic()
     with pytest.raises(ClusterError, match="no cluster answers"), cluster_workers("nowhere"):
         pass

@@ -15,6 +15,9 @@ from thrustlapse.study.search.store import Store, StoreError
 AHEAD = 2
 """Chunks handed out per worker: one in work, one waiting. More would only fill memory."""
 
+WATCH = 2.0
+"""How long to wait for a chunk before asking whether one can still come [s]."""
+
 WORKER_GONE = ("a worker process was ended from outside (memory used up?). What is done is kept: "
                "go on with --resume, perhaps with fewer --processes.")
 
@@ -28,7 +31,7 @@ def points(spec: SearchSpec, chunk: Chunk) -> int:
 
 
 def run_search(machines: Machines, store: Store, *, workers: Executor, count: int = 1,
-               tell: Tell | None = None) -> None:
+               tell: Tell | None = None, watch: Callable[[], None] | None = None) -> None:
     """Work out what a store still lacks.
 
     Parameters
@@ -42,6 +45,8 @@ def run_search(machines: Machines, store: Store, *, workers: Executor, count: in
         How many of them there are
     tell : callable, optional
         Called whenever a chunk is done
+    watch : callable, optional
+        Called every :data:`WATCH` in which no chunk was done; raises where none can come any more
 
     Raises
     ------
@@ -62,7 +67,10 @@ def run_search(machines: Machines, store: Store, *, workers: Executor, count: in
                 working[_handed_out(workers, machines, spec, chunk)] = chunk
             if not working:
                 return
-            for future in wait(working, return_when=FIRST_COMPLETED).done:
+            ready = wait(working, timeout=WATCH, return_when=FIRST_COMPLETED).done
+            if watch and not ready:
+                watch()
+            for future in ready:
                 chunk = working.pop(future)
                 store.write(chunk, future.result())
                 done += points(spec, chunk)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import os
 import signal
+import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing import active_children, get_context
 from typing import Any
@@ -23,8 +25,15 @@ TRIM = "MALLOC_TRIM_THRESHOLD_"
 """A cluster's worker launcher sets this so that freed memory goes back at once; every temporary
 array is then fetched from the system again, and work of our kind becomes several times slower."""
 
-PATIENCE = "10s"
-"""How long to wait for a cluster's first answer."""
+PATIENCE = 10.0
+"""How long to wait for a cluster's answer, and for a worker to take the last one's place [s]."""
+
+SCHEDULER_GONE = ("the cluster's scheduler is gone. What is done is kept: start a cluster and go "
+                  "on with --resume")
+WORKERS_GONE = ("the cluster has no workers any more, and none came back within {:.0f} s. What is "
+                "done is kept: start some and go on with --resume")
+KILLED = ("a chunk's workers were ended again and again (memory used up?). What is done is kept: "
+          "go on with --resume, perhaps with fewer workers on a machine")
 
 NO_CLUSTER = ("working on a cluster needs the package distributed: "
               "pip install 'thrustlapse[cluster]'")
@@ -99,27 +108,62 @@ def _client(address: str) -> Iterator[Any]:
                            "address, such as tcp://host:8786") from None
     try:
         yield client
+    except distributed.KilledWorker:
+        raise ClusterError(KILLED) from None
+    except Exception:
+        # whatever a call met: with the scheduler gone that is the cause
+        if client.status != "running":
+            raise ClusterError(SCHEDULER_GONE) from None
+        raise
     finally:
         client.close()
 
 
+@dataclass
+class Watch:
+    """Called while results are waited for: raises where none can come any more."""
+
+    client: Any
+    alone_since: float | None = None
+
+    def __call__(self) -> None:
+        """Ask the scheduler who works.
+
+        Raises
+        ------
+        ClusterError
+            If the scheduler does not answer, or nobody has worked for :data:`PATIENCE`.
+        """
+        try:
+            working = self.client.sync(self.client.scheduler.ncores, callback_timeout=PATIENCE)
+        except (OSError, TimeoutError):
+            raise ClusterError(SCHEDULER_GONE) from None
+        if working:
+            self.alone_since = None
+        elif self.alone_since is None:
+            self.alone_since = time.monotonic()
+        elif time.monotonic() - self.alone_since > PATIENCE:
+            raise ClusterError(WORKERS_GONE.format(PATIENCE))
+
+
 @contextmanager
-def cluster_workers(address: str) -> Iterator[tuple[Executor, int]]:
-    """Workers of a running cluster by its scheduler's address, and how many there are.
+def cluster_workers(address: str) -> Iterator[tuple[Executor, int, Watch]]:
+    """Workers of a running cluster by its scheduler's address, how many, and who looks after them.
 
     A worker that dies is made up for: its chunks are done again by others.
 
     Raises
     ------
     ClusterError
-        If the package is not installed, nobody answers at the address, or nobody works there.
+        If the package is not installed, nobody answers at the address, or nobody works there; or
+        the scheduler, or every worker, is gone before the work is done.
     """
     with _client(address) as client:
         threads = client.nthreads()
         if not threads:
             raise ClusterError(f"the cluster at {address!r} has no workers: start some with "
                                f"dask-worker {address}")
-        yield client.get_executor(retries=3), sum(threads.values())
+        yield client.get_executor(retries=3), sum(threads.values()), Watch(client)
 
 
 def slow_workers(address: str) -> list[str]:
