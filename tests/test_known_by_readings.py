@@ -61,12 +61,12 @@ def test_a_spread_of_the_exit_counts_once() -> None:
     keys = [spread.key for spread in scenario.spreads] + [
         one.spread.key for one in scenario.assumed]
     assert [key for key in keys if "exit_diameter" in key] == [
-        "candidates.mine.nozzle.exit_diameter"]
+        "candidates.mine.readings.exit_diameter"]
 
 
 def test_full_voltage_meets_the_readings_and_draws_what_the_load_asks() -> None:
     """At rest as the cap; in flight a blower's flow grows, and with it the watts at one voltage."""
-    scenario = read_text(text() + 'voltage = "22 V"\ndrive = "full voltage"\n')
+    scenario = read_text(text() + 'voltage = "22 V"\nsupply = "full voltage"\n')
     point = operate(scenario.candidates["mine"], airspeed=np.array([0.0, 30.0]))
     assert point.net_thrust[0] == pytest.approx(2.1, rel=1e-6)
     assert point.electrical_power[0] == pytest.approx(250.0, rel=1e-6)
@@ -76,7 +76,7 @@ def test_full_voltage_meets_the_readings_and_draws_what_the_load_asks() -> None:
 
 def test_full_voltage_needs_the_voltage() -> None:
     with pytest.raises(ScenarioError, match="voltage is not given"):
-        read_text(text() + 'drive = "full voltage"\n')
+        read_text(text() + 'supply = "full voltage"\n')
 
 
 def test_jet_power_is_the_closed_form() -> None:
@@ -93,7 +93,7 @@ def test_each_draw_meets_its_own_readings() -> None:
     many = read_text(text()).drawn({
         "candidates.mine.readings.thrust": thrust,
         "candidates.mine.readings.electrical_power": watts,
-        "candidates.mine.nozzle.exit_diameter": np.array([0.0235, 0.024, 0.0245])})
+        "candidates.mine.readings.exit_diameter": np.array([0.0235, 0.024, 0.0245])})
     point = operate(many.candidates["mine"], airspeed=np.array([0.0]))
     assert point.net_thrust[:, 0] == pytest.approx(thrust, rel=1e-8)
     assert point.electrical_power[:, 0] == pytest.approx(watts, rel=1e-8)

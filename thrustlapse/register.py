@@ -68,6 +68,10 @@ def _times(factor: float, nominal: float = 1.0, *, most: float = np.inf) -> Spre
 SHAPES = HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"
 """Entries for the form of a map that is known by a few coefficients."""
 
+SHAPE_MEASURED = ("lines of two small machines of 56 and 70 mm (head) and of four machines (power) "
+                  "beside a typical blower's; large ones depart by half")
+"""Source of how far a typical map's form may be off."""
+
 NOZZLE_VELOCITY, NOZZLE_CONTRACTION = 0.98, 0.98735
 """Medians of a short convergent nozzle [-]; together a discharge coefficient of 0.960."""
 
@@ -118,10 +122,10 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                             factor=True, source=JUDGED),
     HEAD_SHAPE: Entry(
         words="departure of the head from the map's form, smooth in flow",
-        spread=_times(1.03), factor=True, source=JUDGED),
+        spread=_times(1.05), factor=True, source=SHAPE_MEASURED),
     POWER_SHAPE: Entry(
         words="departure of the power from the map's form, smooth in flow",
-        spread=_times(1.03), factor=True, source=JUDGED),
+        spread=_times(1.06), factor=True, source=SHAPE_MEASURED),
     "thrust gain": Entry(words="gain of the thrust stand, common to all its readings",
                          spread=_normal(1.0, 0.010), factor=True, drawn=False, source=JUDGED),
     "power gain": Entry(words="gain of the wattmeter, common to all its readings",
@@ -134,6 +138,10 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                            source=JUDGED),
     "exit ruler": Entry(words="exit of a machine known by readings", spread=_times(1.0125),
                         factor=True, source="0.3 mm with a ruler on 24 mm; " + JUDGED),
+    "speed reading": Entry(words="shaft speed a machine is known by", spread=_times(1.005),
+                           factor=True, source=JUDGED),
+    "suction reading": Entry(words="suction a machine is known by", spread=_times(1.02),
+                             factor=True, source=JUDGED),
     "typical wheel": Entry(
         words="wheel of a machine known by readings", factor=True, source=JUDGED,
         spread=_between(0.75, 1.25)),
@@ -153,6 +161,16 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
     "unit structure": Entry(
         words="mass of wheel, casing and duct of a freely sized unit", spread=_times(1.4),
         factor=True, source=JUDGED),
+    "wheel of a known speed": Entry(
+        words="wheel of a machine whose shaft speed is known", factor=True, source=JUDGED,
+        spread=_between(0.9, 1.1)),
+    "drive efficiency": Entry(
+        words="efficiency of motor and controller together", spread=_between(0.62, 0.86),
+        source="0.96 of the controller times 0.65 to 0.9 of the motor; " + JUDGED),
+    "drive law": Entry(
+        words="whether the watts were full voltage's (above a half) or a regulated cap's",
+        spread=_between(0.0, 1.0),
+        source=JUDGED),
     "ruler": Entry(words="a diameter read with a ruler [m]", spread=_normal(0.0, 0.3e-3),
                    drawn=False, source=JUDGED),
 })

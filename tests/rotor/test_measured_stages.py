@@ -23,6 +23,10 @@ from thrustlapse.rotor.centrifugal.losses import EXCHANGE_ONSET
 from thrustlapse.rotor.centrifugal.points import LIMITS
 
 REACH = "reach aimed for on machines of known dimensions"
+FAMILIES = {"O": "400 mm impeller O", "432 mm": "432 mm stage",
+            "A": "400 mm impeller A, doubtful readings"}
+"""What the panels of a machine are called; part load was judged on the first two."""
+
 LEANS = (27.0, 31.0, 35.0)
 """Exit lean of the 432 mm stage [degrees]: hub to shroud of its coordinates."""
 
@@ -50,7 +54,7 @@ def _pairs(line: Line, name: str):
             ("efficiency", line.efficiency, line.our_head / line.our_work)):
         yield Pair(series=name, quantity=what, measured=measured[reached],
                    predicted=np.asarray(ours)[reached],
-                   family="impellers and a stage, part load judged on two")
+                   family=FAMILIES[line.machine])
 
 
 @authority(part="impeller", what="work, pressure rise and efficiency of a 400 mm impeller",

@@ -52,7 +52,7 @@ def _machine() -> OwnMachine:
     law = None if volts is None else _word(
         "   Were they all the pack gave (full), or did the controller hold the watts (cap)", LAWS)
     return OwnMachine(kind=kind or BLOWER, thrust=thrust, electrical_power=watts,
-                      exit_diameter=bore, voltage=volts, drive=law)
+                      exit_diameter=bore, voltage=volts, supply=law)
 
 
 def _answer(question: str) -> str | None:

@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.rotor.map_shape import departed
+from thrustlapse.rotor.map_shape import NODES, departed
 from thrustlapse.rotor.stage_map import NoMap
 
 MOST_STEPS = 60
@@ -32,6 +33,17 @@ BEST_DRIVE = 0.96
 MET = 1e-10
 """Relative distance from the reading at which it counts as met."""
 
+ROUNDS, BENT, BENT_ENOUGH = 40, 1e-6, 1e-3
+"""Rounds in which further readings bend the map; relative miss at which they stop, and at which
+the readings count as met."""
+
+MOST_BENT = 1.5
+"""Logarithm by which head or efficiency may be bent in all; beyond it readings contradict."""
+
+TO_SPARE = 2.0
+"""Voltage there is over the voltage needed where a cap holds the watts [-]: it then holds them at
+every airspeed."""
+
 
 def jet_power(*, thrust: Values, exit_area: Values, density: Values) -> Array:
     """Least power of a jet at rest [W] of a thrust [N] from an exit area [m^2] at a density."""
@@ -41,14 +53,56 @@ def jet_power(*, thrust: Values, exit_area: Values, density: Values) -> Array:
 
 @dataclass(frozen=True, kw_only=True)
 class KnownBy:
-    """Readings of one unit at rest: thrust [N], power [W]; ``drive`` is the efficiency of motor and
-    controller [-] from which the shares are counted. With ``voltage`` [V] the reading was taken at
-    full voltage, and the drive runs so; without it the power is a regulated cap."""
+    """Readings of one unit at rest.
+
+    Parameters
+    ----------
+    thrust, electrical_power : array_like
+        Thrust [N] and electrical power [W]
+    drive : array_like
+        Efficiency of motor and controller from which the shares are counted [-]
+    exit_area : array_like
+        Exit the jet left by [m^2]
+    voltage : array_like, optional
+        Voltage at that thrust [V], where ``full`` may be true
+    full : array of bool
+        Whether the power was that of full voltage, and goes with the load, not a regulated cap's
+    shaft_speed : array_like, optional
+        Shaft speed at that thrust [rad/s]: sets the level of the head
+    suction : array_like, optional
+        Pressure below the ambient behind a shut inlet [Pa], at the same cap or voltage
+    second_exit_area, second_thrust : array_like, optional
+        Another exit [m^2] and the thrust by it [N], at the same cap or voltage
+    """
 
     thrust: Values
     electrical_power: Values
     drive: Values
+    exit_area: Values
     voltage: Values | None = None
+    full: Values = False
+    shaft_speed: Values | None = None
+    suction: Values | None = None
+    second_exit_area: Values | None = None
+    second_thrust: Values | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Bend:
+    """What the readings beyond thrust and power make of the map; zero and one leave it."""
+
+    head: Values = 1.0
+    shut: Values = 0.0
+    tilt: Values = 0.0
+    middle: Values = 0.5
+
+    def of(self, unit: Ducted) -> Ducted:
+        """The unit with head and power times ``head``, head at no flow times exp ``shut``, power
+        tilted about ``middle``, a share of the highest flow, by ``tilt`` over the whole flow."""
+        shape = [np.asarray(self.tilt) * (place - np.asarray(self.middle)) for place in NODES]
+        stage = departed(unit.rotor.stage, head=self.head, power=self.head,
+                         head_shape=(self.shut, 0.0, 0.0, 0.0), power_shape=tuple(shape))
+        return replace(unit, rotor=replace(unit.rotor, stage=stage))
 
 
 def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy]:
@@ -57,7 +111,8 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
     Parameters
     ----------
     unit : Ducted
-        Its motor and power cap are replaced
+        Its motor and power cap are replaced; it keeps its nozzle, which may be another than the
+        reading's
     air : Air
         Still air of the reading
     known : KnownBy
@@ -74,6 +129,33 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
     NoMap
         Where none meets them.
     """
+    own = unit.nozzle
+    unit = _with_exit(unit, known.exit_area)
+    bend = _Bend()
+    made, drive, met = _at_rest(unit, air, known)
+    if any(one is not None for one in (known.shaft_speed, known.suction, known.second_thrust)):
+        for _ in range(ROUNDS):
+            bend, miss = _bent(bend, made, drive, air, known)
+            made, drive, met = _at_rest(bend.of(unit), air, known)
+            if np.all(~np.isfinite(miss) | (miss < BENT)):
+                break
+        met = met & (miss < BENT_ENOUGH)
+        if not np.any(met):
+            raise NoMap("no machine of this kind meets all its readings: shaft speed, suction and "
+                        "second exit do not fit to thrust and power; leave out the least sure")
+    if not np.any(met):
+        raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
+                    "watts for the losses of rotor, motor and controller")
+    drive = np.where(met, drive, np.nan)
+    return replace(_driven(made, drive, air, known), nozzle=own), replace(known, drive=drive)
+
+
+def _with_exit(unit: Ducted, area: Values) -> Ducted:
+    return replace(unit, nozzle=replace(unit.nozzle, exit_area=area))
+
+
+def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, Array, BoolArray]:
+    """Unit under its power cap that has the thrust, the drive's efficiency, where that is met."""
     goal, watts = (np.asarray(one, dtype=float) for one in (known.thrust, known.electrical_power))
     drive = np.asarray(known.drive, dtype=float)
 
@@ -104,16 +186,58 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
             change = np.where(np.abs(now) < MET, change, change - np.fmin(np.fmax(step, -1.0), 1.0))
         made, efficiency = scaled(change)
         met = (np.abs(miss(change)) < MET) & (efficiency < BEST_DRIVE)
-    if not np.any(met):
-        raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
-                    "watts for the losses of rotor, motor and controller")
-    made, efficiency = scaled(np.where(met, change, np.nan))
-    if known.voltage is not None:
-        speed = operate_ducted(made, air=air, airspeed=0.0).shaft_speed
-        made = replace(made, drive=replace(made.drive, power_limit=np.inf, motor=full_voltage_motor(
-            efficiency=efficiency, electrical_power=watts, voltage=known.voltage,
-            shaft_speed=speed)))
-    return made, replace(known, drive=efficiency)
+    made, _ = scaled(np.where(met, change, np.nan))
+    return made, np.asarray(efficiency), np.asarray(met)
+
+
+def _bent(bend: _Bend, made: Ducted, drive: Array, air: Air, known: KnownBy
+          ) -> tuple[_Bend, Array]:
+    """The next bend of the map, and the largest relative miss of the one that ``made`` has."""
+    rest = operate_ducted(made, air=air, airspeed=0.0)
+    misses = []
+    if known.shaft_speed is not None:  # speed goes with the root of the head
+        ratio = rest.shaft_speed / np.asarray(known.shaft_speed)
+        bend = replace(bend, head=bend.head * ratio**2)
+        misses.append(np.abs(np.log(ratio)))
+    whole = _driven(made, drive, air, known)
+    if known.suction is not None:
+        shut = operate_blocked(whole, pressure=air.pressure, temperature=air.temperature,
+                               inlet=np.array(True))
+        ratio = np.log(shut.suction / np.asarray(known.suction))
+        bend = replace(bend, shut=bend.shut - ratio)
+        misses.append(np.abs(ratio))
+    if known.second_thrust is not None:
+        assert known.second_exit_area is not None
+        highest = made.rotor.stage.highest_flow
+        other = operate_ducted(_with_exit(whole, known.second_exit_area), air=air, airspeed=0.0)
+        ratio = np.log(other.net_thrust / np.asarray(known.second_thrust))
+        middle = rest.flow_coefficient / highest
+        # thrust goes with the air power to 2/3, and that with the tilt
+        bend = replace(bend, middle=middle, tilt=bend.tilt + 1.5 * ratio / (
+            other.flow_coefficient / highest - middle))
+        misses.append(np.abs(ratio))
+    worst = np.max(np.stack(np.broadcast_arrays(*misses)), axis=0)
+    return bend, np.where(np.abs(bend.tilt) + np.abs(bend.shut) < MOST_BENT, worst, np.nan)
+
+
+def _driven(unit: Ducted, efficiency: Array, air: Air, known: KnownBy) -> Ducted:
+    """The unit with a drive of an efficiency [-]: at full voltage where that held the watts, else
+    with voltage to spare, so that the cap holds them."""
+    capped = replace(unit, drive=replace(
+        unit.drive, power_limit=known.electrical_power,
+        motor=constant_efficiency_motor(efficiency=efficiency)))
+    if not np.any(known.full):
+        return capped
+    assert known.voltage is not None
+    motor = full_voltage_motor(
+        efficiency=efficiency, electrical_power=known.electrical_power,
+        voltage=np.asarray(known.voltage) / np.where(known.full, 1.0, TO_SPARE),
+        shaft_speed=operate_ducted(capped, air=air, airspeed=0.0).shaft_speed)
+    if np.all(known.full):
+        return replace(unit, drive=replace(unit.drive, motor=motor, power_limit=np.inf))
+    stalled = np.square(unit.supply.voltage) / motor.resistance  # no motor takes more
+    return replace(unit, drive=replace(unit.drive, motor=motor, power_limit=np.where(
+        known.full, stalled, known.electrical_power)))
 
 
 def full_voltage_motor(*, efficiency: Values, electrical_power: Values, voltage: Values,

@@ -100,7 +100,7 @@ def test_answers_make_the_short_file(tmp_path: Path, monkeypatch: pytest.MonkeyP
     raw = tomllib.loads(path.read_text("utf-8"))
     assert raw["candidates"]["fan"] == {"kind": "axial fan", "readings": {
         "thrust": "620 gf", "electrical_power": "310 W", "exit_diameter": "50 mm",
-        "voltage": "22.2 V", "drive": "full voltage"}}
+        "voltage": "22.2 V", "supply": "full voltage"}}
     assert raw["pack"] == {"series": 6, "cell_capacity": "2200 mAh"}
     assert raw["airframe"]["span"] == "1.2 m"
     assert "invented" not in raw
@@ -290,3 +290,11 @@ def test_what_nothing_tells_is_one_fault() -> None:
     for lines in ("exit_area_ratio = 1.1", "motor = {}"):
         with pytest.raises(ScenarioError, match="kind"):
             read_text(small(machine=f'[candidates.x]\nkind = "engine"\n{lines}\n'))
+
+
+def test_what_the_short_starter_has_in_comments_is_good_too() -> None:
+    head, more = short_starter_text().split("# More of the same")
+    lines = [line.removeprefix("# ") for line in more.splitlines()[1:]
+             if "A propeller by its label" not in line]
+    scenario = read_text(head + "\n".join(lines) + "\n")
+    assert list(scenario.candidates) == ["blower", "fan", "propeller"]

@@ -3,7 +3,9 @@
 ``python -m tests.tools.mutation baseline`` runs the tests once and notes which test runs which
 line; ``... run`` tries the drawn mutants, goes on where it was stopped, and writes ``score.csv``
 and ``survivors.csv``; ``... again`` tries only the survivors that nothing explains, with ten times
-as long a choice of tests; ``... score`` only writes the tables. Needs ``pip install -e
+as long a choice of tests; ``... constants`` changes constants of modules by a tenth, as many as are
+drawn (``tests/tools/constants.py``, which keeps its own table); ``... score`` only writes the
+tables. Needs ``pip install -e
 '.[dev,mutation]'``; half an hour and more on one core, so it is no part of the test run.
 """
 
@@ -166,7 +168,7 @@ def report() -> None:
 def main() -> None:
     """The command."""
     parser = argparse.ArgumentParser(prog="python -m tests.tools.mutation", description=__doc__)
-    parser.add_argument("task", choices=("count", "baseline", "run", "again", "score"))
+    parser.add_argument("task", choices=("count", "baseline", "run", "again", "score", "constants"))
     parser.add_argument("--minutes", type=float, default=600.0)
     parser.add_argument("--only", default="", help="only files whose path holds this")
     told = parser.parse_args()
@@ -176,6 +178,11 @@ def main() -> None:
         return
     if told.task == "score":
         report()
+        return
+    if told.task == "constants":
+        subprocess.run([sys.executable, "-m", "tests.tools.constants", "run", "--again",
+                        "--drawn", str(chosen["constants"]), "--minutes", str(told.minutes)],
+                       cwd=ROOT, check=True)
         return
     everything = mutants.population()
     tried = mutants.drawn(everything, rest=chosen["rest"], seed=chosen["seed"])

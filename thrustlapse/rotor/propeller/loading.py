@@ -13,7 +13,7 @@ from typing import Any, ClassVar, Protocol, TypeVar
 
 import numpy as np
 
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, BoolArray, Values
 
 
 class Coefficients(Protocol):
@@ -75,16 +75,18 @@ def power_with_error(*, thrust: Values, nominal_thrust: Values, nominal_power: V
     return np.asarray(own + (np.asarray(nominal_power) - before) * excess)
 
 
-def anchored(table: T, *, thrust: float, power: float, shaft_speed: float) -> T:
+def anchored(table: T, *, thrust: Values, power: Values, shaft_speed: Values) -> T:
     """Table that meets a static reading: one factor on CT and one on CP, at every advance ratio.
+
+    Of many readings those that no such propeller has get NaN; where that is all, it raises.
 
     Parameters
     ----------
     table : PropellerTable or BatchedTable
         Of a label or of measured blades
-    thrust, power : float
+    thrust, power : array_like
         CT and CP of the reading, shaft power counted [-], above 0
-    shaft_speed : float
+    shaft_speed : array_like
         Of the reading [rad/s]
 
     Raises
@@ -93,26 +95,29 @@ def anchored(table: T, *, thrust: float, power: float, shaft_speed: float) -> T:
         Where the reading beats momentum theory, or asks for a factor on CT outside
         :data:`THRUST_FACTORS`.
     """
-    _possible(float(thrust**1.5 / power) if thrust > 0.0 and power > 0.0 else np.inf)
-    factor = thrust / table.thrust(advance_ratio=0.0, shaft_speed=shaft_speed)
+    ct, cp = np.asarray(thrust), np.asarray(power)
+    possible = _possible(np.where((ct > 0.0) & (cp > 0.0), ct, np.inf) ** 1.5 / cp)
+    factor = ct / table.thrust(advance_ratio=0.0, shaft_speed=shaft_speed)
     low, high = THRUST_FACTORS
-    if np.any((factor < low) | (factor > high)):
+    fits = (factor >= low) & (factor <= high)
+    if not np.any(fits):
         raise ValueError(f"the reading has {np.ravel(factor)[0]:.2f} times the thrust coefficient "
                          f"of this propeller; accepted: {low:g} to {high:g}; check diameter, "
                          "pitch, blade count and shaft speed (pole pairs), or measure the blades")
-    share = power / table.power(advance_ratio=0.0, shaft_speed=shaft_speed)
+    factor = np.where(fits & possible, factor, np.nan)
+    share = cp / table.power(advance_ratio=0.0, shaft_speed=shaft_speed)
     return replace(table, thrust_scale=table.thrust_scale * factor,
                    power_scale=table.power_scale * share)
 
 
-def anchored_without_speed(table: T, *, static_ratio: float, shaft_speed: float) -> T:
+def anchored_without_speed(table: T, *, static_ratio: Values, shaft_speed: Values) -> T:
     """Table that meets a static ``CT^1.5 / CP``, all that thrust and shaft power tell: one factor.
 
     Parameters
     ----------
-    static_ratio : float
+    static_ratio : array_like
         ``CT^1.5 / CP = T^1.5 / (P D sqrt(rho))`` of the reading [-]; the shaft speed falls out
-    shaft_speed : float
+    shaft_speed : array_like
         About where the propeller turns [rad/s]: the row of the table that is compared
 
     Notes
@@ -124,15 +129,19 @@ def anchored_without_speed(table: T, *, static_ratio: float, shaft_speed: float)
     ValueError
         Where the reading beats momentum theory
     """
-    _possible(static_ratio)
-    at = {"advance_ratio": 0.0, "shaft_speed": shaft_speed}
-    share = table.thrust(**at) ** 1.5 / table.power(**at) / static_ratio
-    return replace(table, power_scale=table.power_scale * share)
+    possible = _possible(np.asarray(static_ratio))
+    ct, cp = (read(advance_ratio=0.0, shaft_speed=shaft_speed)
+              for read in (table.thrust, table.power))
+    share = ct**1.5 / cp / static_ratio
+    return replace(table, power_scale=table.power_scale * np.where(possible, share, np.nan))
 
 
-def _possible(static_ratio: float) -> None:
+def _possible(static_ratio: Array) -> BoolArray:
+    """Where ``CT^1.5 / CP`` is not beyond the ideal disc's; raises where it is everywhere."""
     most = float(np.sqrt(0.5 * np.pi))
-    if not 0.0 < static_ratio <= most:
-        raise ValueError(f"thrust^1.5 over power is {static_ratio:.3g} in coefficients; accepted: "
-                         f"above 0, at most {most:.4g}, the ideal disc; check thrust, power and "
-                         "diameter, and their units")
+    fits = (static_ratio > 0.0) & (static_ratio <= most)
+    if not np.any(fits):
+        raise ValueError(f"thrust^1.5 over power is {np.ravel(static_ratio)[0]:.3g} in "
+                         f"coefficients; accepted: above 0, at most {most:.4g}, the ideal disc; "
+                         "check thrust, power and diameter, and their units")
+    return np.asarray(fits)

@@ -152,20 +152,34 @@ def _of_candidate(name: str, section: CandidateSection,
 
 def _of_readings(name: str, section: CandidateSection) -> Iterator[Assumed]:
     """Instrument errors of a machine known by readings; none where the file states its own."""
-    if not isinstance(section, BlowerSection | AxialFanSection) or section.readings is None:
+    read = getattr(section, "readings", None)
+    if read is None:
         return
-    read = section.readings
-    for entry, key, value in (
-            ("thrust reading", "readings.thrust", read.thrust),
-            ("power reading", "readings.electrical_power", read.electrical_power),
-            ("exit ruler", "nozzle.exit_diameter", section.nozzle.exit_diameter),
-            ("typical wheel", "rotor.tip_diameter", section.rotor.tip_diameter)):
+    values: list[tuple[str, str, Any]] = [
+        (entry, f"readings.{key}", getattr(read, key, None)) for entry, key in INSTRUMENTS]
+    if isinstance(section, BlowerSection | AxialFanSection):
+        values.append(("typical wheel" if read.shaft_speed is None else "wheel of a known speed",
+                       "rotor.tip_diameter", section.rotor.tip_diameter))
+        if not read.given("supply", "full_voltage"):
+            values.append(("drive law", "readings.full_voltage", 1.0))
+    elif not read.given("drive_efficiency") and len(
+            read.given("electrical_power", "shaft_power")) == 1:
+        values.append(("drive efficiency", "readings.drive_efficiency", 1.0))
+    for entry, key, value in values:
         if value is None or isinstance(value, Uncertain) or np.ndim(value):
             continue
-        spread = REGISTER[entry].spread
+        spread, scale = REGISTER[entry].spread, float(value)
         yield Assumed(entry=entry, candidate=name, spread=replace(
-            spread, key=f"candidates.{name}.{key}", nominal=float(value),
-            low=float(value) * spread.low, high=float(value) * spread.high))
+            spread, key=f"candidates.{name}.{key}", nominal=scale * spread.nominal,
+            low=scale * spread.low, high=scale * spread.high))
+
+
+INSTRUMENTS = (
+    ("thrust reading", "thrust"), ("power reading", "electrical_power"),
+    ("power reading", "shaft_power"), ("exit ruler", "exit_diameter"),
+    ("speed reading", "shaft_speed"), ("suction reading", "shut_pressure"),
+    ("thrust reading", "second_thrust"), ("exit ruler", "second_exit_diameter"))
+"""Entries of the register for the keys of a table of readings."""
 
 
 def _least_velocity(discharge: float) -> float:

@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
-from thrustlapse.arrays import plain
+from thrustlapse.arrays import Values, plain
 from thrustlapse.power.drive import Drive
-from thrustlapse.power.pack import Supply
+from thrustlapse.power.pack import Supply, terminal_current
 from thrustlapse.propulsor.anchored import KnownBy, anchored
+from thrustlapse.propulsor.anchored_rotor import RotorReading, anchored_rotor
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
@@ -50,7 +51,12 @@ from thrustlapse.scenario.schema.propulsor import (
     RotorSection,
     disc,
 )
-from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
+from thrustlapse.scenario.schema.readings import (
+    FULL_VOLTAGE,
+    POWER_CAP,
+    KnownReadingsSection,
+    PropellerReadingsSection,
+)
 from thrustlapse.scenario.build.told import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
@@ -65,10 +71,11 @@ ROUGHNESS = {"blower": 1e-4, "axial fan": 1.5e-6}
 HEAT_SHARE = {"blower": 0.8, "axial fan": 0.8}
 """Share of the motor's heat that its own stream carries off (judgement)."""
 
-CONTROLLER_EFFICIENCY, MOTOR_LEADS, CONTROLLER_LEADS, NO_LOAD_GROWTH, CLEAN_RECOVERY = (
+(CONTROLLER_EFFICIENCY, MOTOR_LEADS, CONTROLLER_LEADS, NO_LOAD_GROWTH, CLEAN_RECOVERY,
+ DRIVE_EFFICIENCY) = (
     REGISTER[name].spread.nominal for name in (
         "controller efficiency", "motor leads", "controller leads", "no-load growth",
-        "ram recovery"))
+        "ram recovery", "drive efficiency"))
 """Medians of the register."""
 
 FORWARD = np.deg2rad(30.0)
@@ -105,23 +112,15 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared, site.air(), told)
         if section.readings is not None:
-            unit, known = anchored(unit, air=site.air(), known=KnownBy(
-                thrust=section.readings.thrust,
-                electrical_power=section.readings.electrical_power,
-                drive=TYPICAL[section.kind].drive,
-                voltage=section.readings.voltage if section.readings.drive == FULL_VOLTAGE
-                else None))
-            told.sentences.append(
-                "meets its readings of thrust and power at rest with a drive of "
-                f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by "
-                + ("the full voltage" if known.voltage is not None else "a regulated cap")
-                + (" (judgement)" if section.readings.drive is None else ""))
+            unit, known = _known_by(section, section.readings, unit, site.air(), told)
         if section.fit is not None and (section.fit.head_form or section.fit.power_form):
             unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
                 unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
                 power_shape=section.fit.power_form or AS_IT_IS)))
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
+        if isinstance(section, PropellerSection) and section.readings is not None:
+            unit = _read_rotor(section.readings, unit, site.air(), told)
     if not section.given("unpowered"):
         told.sentences.append("without power its rotor windmills with the drive cut, or stands "
                               "still where the air cannot turn it or nothing is known of it "
@@ -134,6 +133,69 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
         site=site, ratings=_ratings(section), unpowered=section.unpowered,
         assumptions=tuple(told.sentences),
         fit=None if section.fit is None else section.fit.fit(section), known_by=known)
+
+
+def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSection, unit: Ducted,
+              air: Air, told: Told) -> tuple[Ducted, KnownBy]:
+    """A ducted unit scaled to its readings."""
+    full: Any = read.supply == FULL_VOLTAGE if read.full_voltage is None \
+        else np.asarray(read.full_voltage) > 0.5
+    volts = read.voltage if read.voltage is not None else _under_load(
+        unit.supply, read.electrical_power)
+    second = read.second_exit_diameter
+    unit, known = anchored(unit, air=air, known=KnownBy(
+        thrust=read.thrust, electrical_power=read.electrical_power,
+        drive=TYPICAL[section.kind].drive, exit_area=disc(read.exit_diameter), voltage=volts,
+        full=full, shaft_speed=read.shaft_speed, suction=read.shut_pressure,
+        second_exit_area=None if second is None else disc(second),
+        second_thrust=read.second_thrust))
+    law = ("the full voltage" if np.all(full) else "a regulated cap") + (
+        " (not given: drawn between cap and full voltage)"
+        if read.supply is None and read.full_voltage is None else "")
+    told.sentences.append(
+        "meets its readings of thrust and power at rest with a drive of "
+        f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by {law}")
+    return unit, known
+
+
+def _under_load(supply: Supply, power: Values) -> Any:
+    """Voltage at the terminals with every unit at a power [W]; NaN where it cannot be given."""
+    amps = terminal_current(voltage=supply.voltage, resistance=supply.resistance,
+                            power=np.asarray(power) * supply.units)
+    return plain(np.asarray(supply.voltage - supply.resistance * amps))
+
+
+def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
+                told: Told) -> OpenRotor:
+    """A propeller scaled to its reading."""
+    share = read.drive_efficiency
+    if read.electrical_power is not None and read.shaft_power is not None:
+        share = plain(np.asarray(read.shaft_power) / read.electrical_power)
+    elif share is None:
+        share = DRIVE_EFFICIENCY
+        told.sentences.append(f"motor and controller together {100 * share:.0f} % (judgement)")
+    shaft = read.shaft_power
+    if shaft is None:
+        assert read.electrical_power is not None
+        shaft = plain(np.asarray(read.electrical_power) * share)
+    full = read.supply != POWER_CAP
+    volts = read.voltage if read.voltage is not None else _under_load(
+        unit.supply, plain(np.asarray(shaft) / share))
+    made = anchored_rotor(unit, air=air, reading=RotorReading(
+        thrust=read.thrust, shaft_power=shaft, drive=share, shaft_speed=read.shaft_speed,
+        voltage=volts if full else None))
+    told.sentences.append(
+        "scaled to its reading: "
+        + (f"CT {_factor(unit, made, 'thrust_scale')} and " if read.shaft_speed is not None
+           else "no shaft speed, so CT as computed, and ")
+        + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts held by "
+        + ("the full voltage" if full else "a regulated cap")
+        + (" (judgement)" if read.supply is None else ""))
+    return made
+
+
+def _factor(before: OpenRotor, after: OpenRotor, scale: str) -> str:
+    return f"{float(np.nanmedian(getattr(after.table, scale) / getattr(before.table, scale))):.2f}"
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,
@@ -238,7 +300,7 @@ def _nozzle(section: BlowerSection | AxialFanSection, told: Told) -> Nozzle:
         if not nozzle.given(f"{key}_coefficient"):
             told.sentences.append(f"nozzle {key} coefficient {value:g} (short convergent nozzles, "
                                   "from memory)")
-    return Nozzle(exit_area=nozzle.flow_area, discharge_coefficient=discharge,
+    return Nozzle(exit_area=section.exit_area, discharge_coefficient=discharge,
                   velocity_coefficient=velocity)
 
 

@@ -86,7 +86,7 @@ def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
                              "no base drag beside its parts" if given.parts else
                              f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} % of "
                              "the pod's frontal area (judgement)")
-    stream = disc(tip) if isinstance(section, PropellerSection) else section.nozzle.flow_area
+    stream = disc(tip) if isinstance(section, PropellerSection) else section.exit_area
     return Installation(
         pod_drag_area=_pod(given, across, how, told), base_area=base_area,
         base_drag_coefficient=_base_drag(given, base_area, told),

@@ -91,7 +91,7 @@ def _pack(pack: Table) -> list[str]:
     if lacks(pack, "state_of_charge"):
         pack["state_of_charge"] = CHARGE
         told.append(f"a pack that is {CHARGE} full (judgement)")
-    charge = _si(pack.get("cell_capacity"), "charge") / 3600.0
+    charge = quantity_of(pack.get("cell_capacity"), "charge") / 3600.0
     count = _count(pack.get("series")) * _count(pack.get("parallel", 1))
     if lacks(pack, "cell_resistance", "resistance_curve") and charge > 0.0:
         low, high = CELL_RESISTANCE.get(str(pack.get("chemistry")), OTHER_CELLS)
@@ -111,20 +111,20 @@ def of_machine(one: Table) -> list[str]:
     rotor, nozzle, drive = (_table(one, name) for name in ("rotor", "nozzle", "drive"))
     kind = kind_of(one)
     ducted = kind in ("blower", "axial fan")
-    tip = _si(rotor.get("tip_diameter"), "length")
-    eye = _si(rotor.get("eye_diameter"), "length") or tip
-    hub = _si(rotor.get("hub_diameter"), "length")
+    tip = quantity_of(rotor.get("tip_diameter"), "length")
+    eye = quantity_of(rotor.get("eye_diameter"), "length") or tip
+    hub = quantity_of(rotor.get("hub_diameter"), "length")
     if ducted and lacks(one, "inlet") and eye > hub:
         one["inlet"] = {"throat_area": 0.25 * math.pi * (eye**2 - hub**2), "lip": "rounded"}
         told.append("an inlet as wide as the flow area at the rotor, with a rounded lip "
                     "(judgement)")
-    bore = _si(nozzle.get("exit_diameter"), "length")
+    bore = quantity_of(nozzle.get("exit_diameter"), "length")
     if ducted and lacks(one, "duct") and bore > 0.0:
         wide = max(BORE_TO_DUCT * bore, tip if kind == "axial fan" else 0.0)
         one["duct"] = {"diameter": wide, "length": BORES_LONG * bore}
         told.append(f"a duct {1e3 * wide:.3g} mm wide and {1e3 * BORES_LONG * bore:.3g} mm long "
                     "(judgement)")
-    watts = _si(drive.get("power_limit"), "power")
+    watts = quantity_of(drive.get("power_limit"), "power")
     if lacks(one, "unit_mass") and watts > 0.0:
         one["unit_mass"] = mass_of_power(watts)
         told.append(f"unit mass {one['unit_mass']}: {UNIT_POWER / 1e3:g} W/g (judgement)")
@@ -136,7 +136,7 @@ def _table(one: Table, name: str) -> Table:
     return found if isinstance(found, dict) else {}
 
 
-def _si(value: object, kind: str) -> float:
+def quantity_of(value: object, kind: str) -> float:
     """A quantity as the file has it in SI; 0 where it is none, which is a fault found elsewhere."""
     if isinstance(value, str):  # the nominal value is enough
         value = value.split("±")[0].split(",")[0]

@@ -9,26 +9,43 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 from pydantic import ValidationError
 
 from thrustlapse.rotor.typical import TYPICAL, Typical, tip_diameter
 from thrustlapse.scenario.files.defaults import (
+    BORE_TO_DUCT,
+    BORES_LONG,
     UNIT_POWER,
     Table,
     fill,
     lacks,
     mass_of_power,
     of_machine,
+    quantity_of,
 )
 from thrustlapse.scenario.files.kinds import kind_of
-from thrustlapse.scenario.schema.readings import KnownReadingsSection
+from thrustlapse.scenario.schema.readings import KnownReadingsSection, PropellerReadingsSection
 
 VOLTAGE = 24.0
 """Voltage of the ideal supply [V]; nothing that is told depends on it, for the drive's losses are
 in its efficiency, and current and voltage are not told."""
 
-READ = ("thrust", "electrical_power", "exit_diameter", "voltage")
+READ = ("thrust", "electrical_power", "shaft_power", "exit_diameter", "voltage", "shaft_speed",
+        "shut_pressure", "second_thrust")
 """Keys of a table of readings that are readings."""
+
+BORE, WATTS = 0.024, 250.0
+"""Exit [m] and power [W] of a machine whose readings are faulty and told elsewhere: the rest is
+then only looked at."""
+
+DENSITY = 1.225
+"""Air in which a wheel is sized from a shaft speed [kg/m^3]: it only starts there."""
+
+TYPICAL_BAND = {"flow": 0.1, "head": 0.1, "power": 0.1,
+                "basis": "typical of its kind (judgement, no source)"}
+GIVEN_WHEEL_FLOW = 0.2
+"""Band in flow of a typical map that is carried to a wheel of a given diameter [-] (judgement)."""
 
 
 def with_defaults(raw: Table) -> dict[str, list[str]]:
@@ -37,51 +54,93 @@ def with_defaults(raw: Table) -> dict[str, list[str]]:
     if not isinstance(candidates, dict):
         return {}
     tables = {name: one for name, one in candidates.items() if isinstance(one, dict)}
-    known = {name: one for name, one in tables.items()
-             if isinstance(one.get("readings"), dict) and kind_of(one) in TYPICAL}
+    known = {name: one for name, one in tables.items() if isinstance(one.get("readings"), dict)}
     told = fill(raw, drag=any("readings" in one for one in tables.values()))
-    volts = [one["readings"]["voltage"] for one in known.values() if "voltage" in one["readings"]]
     if known:
-        told += _supply(raw, volts[0] if len(volts) == len(known) == len(candidates) == 1 else None)
-    return {name: [*(_machine(one, TYPICAL[kind_of(one)]) if name in known else of_machine(one)),
-                   *told] for name, one in tables.items()}
+        volts = {str(one["readings"].get("voltage")) for one in known.values()}
+        told += _supply(raw, next(iter(known.values()))["readings"].get("voltage")
+                        if len(volts) == 1 and len(known) == len(candidates) else None)
+    return {name: [*(_known(one) if name in known else []), *of_machine(one), *told]
+            for name, one in tables.items()}
+
+
+def _known(one: Table) -> list[str]:
+    kind = kind_of(one)
+    if kind in TYPICAL:
+        return _machine(one, TYPICAL[kind])
+    return _propeller(one) if kind == "propeller" else []
+
+
+def _mass(one: Table, watts: float) -> list[str]:
+    if not lacks(one, "unit_mass"):
+        return []
+    own = one["readings"].pop("unit_mass", None)
+    one["unit_mass"] = mass_of_power(watts) if own is None else own
+    return [] if own is not None else [
+        f"unit mass {one['unit_mass']}: {UNIT_POWER / 1000:g} W/g (judgement)"]
+
+
+def _count(given: Table) -> str:
+    count = sum(key in given for key in READ)
+    return f"known by {count} reading{'s' if count != 1 else ''}"
+
+
+def _propeller(one: Table) -> list[str]:
+    given = one["readings"]
+    try:
+        read = PropellerReadingsSection.model_validate(given)
+        watts = float(read.electrical_power or read.shaft_power or WATTS)
+    except (ValidationError, TypeError, ValueError):
+        watts = WATTS
+    told = [f"{_count(given)}: motor and drive follow from it"]
+    if lacks(one, "motor"):
+        one["motor"] = {"model": "efficiency", "efficiency": 0.75}
+    if lacks(one, "drive"):
+        one["drive"] = {"power_limit": watts, "controller_lead_resistance": 0.0}
+    return [*told, *_mass(one, watts)]
 
 
 def _machine(one: Table, typical: Typical) -> list[str]:
     given = one["readings"]
-    bore, watts, exit_told, mass = 0.024, 250.0, 0.024, None
+    bore, watts, speed = BORE, WATTS, None
     try:  # a fault of the readings is reported elsewhere; with one the rest is only looked at
         read = KnownReadingsSection.model_validate(given)
         if read.exit_diameter > 0.0 and read.electrical_power > 0.0:
             bore, watts = float(read.exit_diameter), float(read.electrical_power)
-            # a spread counts once, at the part it belongs to
-            exit_told, given["exit_diameter"] = given["exit_diameter"], bore
-            mass = given.pop("unit_mass", None)
+            speed = read.shaft_speed and _jet_speed(float(read.thrust), bore) / float(
+                read.shaft_speed)
     except (ValidationError, TypeError, ValueError):
         pass
-    tip = float(tip_diameter(typical, exit_diameter=bore))
+    rotor = one.get("rotor")
+    own = quantity_of(rotor.get("tip_diameter"), "length") if isinstance(rotor, dict) else 0.0
+    usual = float(tip_diameter(typical, exit_diameter=bore))
+    tip = own or (usual if not speed else 2.0 * speed * typical.tip_over_jet)
+    # a wheel of another size than usual behind such an exit is wider or narrower for its diameter
+    stretch = (usual / tip) ** 2
     eye, hub = typical.eye * tip, typical.hub * tip
     tables: dict[str, Table] = {
         "inlet": {"throat_area": 0.25 * math.pi * (eye**2 - hub**2), "lip": "rounded"},
         "rotor": {"tip_diameter": tip, "hub_diameter": hub,
                   **({"eye_diameter": eye} if typical.eye < 1.0 else {})},
-        "map": {"source": "coefficients", **typical.coefficients,
-                "band": {"flow": 0.1, "head": 0.1, "power": 0.1,
-                         "basis": "typical of its kind (judgement, no source)"}},
-        "duct": {"diameter": max(1.15 * bore, typical.hub and tip), "length": 2.0 * bore},
-        "nozzle": {"exit_diameter": exit_told},
+        "map": {"source": "coefficients", **typical.stretched(stretch),
+                "band": {**TYPICAL_BAND, "flow": GIVEN_WHEEL_FLOW if own else 0.1}},
+        "duct": {"diameter": max(BORE_TO_DUCT * bore, typical.hub and tip),
+                 "length": BORES_LONG * bore},
+        "nozzle": {},
         "motor": {"model": "efficiency", "efficiency": typical.drive},
         "drive": {"power_limit": watts, "controller_lead_resistance": 0.0}}
-    count = sum(key in given for key in READ)
-    told = [f"known by {count} readings: " + ", ".join(
+    told = [f"{_count(given)}: " + ", ".join(
         name for name in tables if name not in one) + " typical of its kind (judgement)"]
     for name, table in tables.items():
         one.setdefault(name, table)
-    if lacks(one, "unit_mass"):
-        one["unit_mass"] = mass_of_power(watts) if mass is None else mass
-        if mass is None:
-            told.append(f"unit mass {one['unit_mass']}: {UNIT_POWER / 1000:g} W/g (judgement)")
-    return told
+    if own and not {"eye_diameter", "hub_diameter", "eye_area"} & set(one["rotor"]):
+        one["rotor"] |= {key: value for key, value in tables["rotor"].items()
+                         if key != "tip_diameter"}
+    return [*told, *_mass(one, watts)]
+
+
+def _jet_speed(thrust: float, bore: float) -> float:
+    return float(np.sqrt(thrust / (DENSITY * 0.25 * np.pi * bore**2)))
 
 
 def _supply(raw: Table, voltage: Any) -> list[str]:

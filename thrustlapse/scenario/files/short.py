@@ -33,7 +33,7 @@ class OwnMachine:
     electrical_power: str | None = None
     exit_diameter: str | None = None
     voltage: str | None = None
-    drive: str | None = None
+    supply: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +78,17 @@ MORE = """\
 # thrust = "6.2 N"
 # electrical_power = "310 W"
 # exit_diameter = "50 mm"
+# A propeller by its label and one reading; it needs the pack, or voltage = "..." in its readings.
+# [candidates.propeller]
+# kind = "propeller"
+# diameter = "9 in"
+# [candidates.propeller.table]
+# source = "pitch"
+# pitch = "6 in"
+# [candidates.propeller.readings]
+# thrust = "5.5 N"
+# electrical_power = "90 W"
+# shaft_speed = "6900 rpm"       # leave out where it is not known
 """
 
 
@@ -122,10 +133,10 @@ def _machine(name: str, machine: OwnMachine) -> Iterator[str]:
                "volts times amperes")
     yield _row("exit_diameter", machine.exit_diameter, starter.exit_diameter,
                "inside, where the jet leaves")
-    volts, law = machine.voltage, machine.drive
+    volts, law = machine.voltage, machine.supply
     yield _known("voltage", volts, "22.1 V", "at its terminals at that moment")
-    yield _known("drive", law, "full voltage",
-                 'or "power cap": the controller held the watts')
+    yield _known("supply", law, "full voltage",
+                 'or "regulated cap": the controller held the watts')
 
 
 def _known(key: str, value: str | None, example: str, words: str) -> str:

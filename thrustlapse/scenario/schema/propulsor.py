@@ -27,8 +27,13 @@ from thrustlapse.scenario.schema.geometry import (
     PitchTableSection,
 )
 from thrustlapse.scenario.schema.map import NumbersMap
-from thrustlapse.scenario.schema.motor import DriveSection, Motor
-from thrustlapse.scenario.schema.readings import KnownReadingsSection
+from thrustlapse.scenario.schema.motor import (
+    ConstantsMotorSection,
+    DriveSection,
+    EfficiencyMotorSection,
+    Motor,
+)
+from thrustlapse.scenario.schema.readings import KnownReadingsSection, PropellerReadingsSection
 from thrustlapse.scenario.schema.table import NumbersTable
 from thrustlapse.scenario.section import Problem, Section
 
@@ -140,18 +145,15 @@ class DuctSection(Section):
 class NozzleSection(Section):
     """The convergent end."""
 
-    ONE_OF = (("exit_diameter", "exit_area"),)
-    exit_diameter: Diameter | None = Field(None, description="Diameter of a round exit")
+    AT_MOST_ONE = (("exit_diameter", "exit_area"),)
+    exit_diameter: Diameter | None = Field(
+        None, description="Diameter of a round exit; of a machine known by readings theirs, unless "
+        "given")
     exit_area: Area | None = Field(None, description="Flow area of the exit")
     discharge_coefficient: Coefficient | None = Field(
         None, description="Mass flow over that of a loss-free exit of the same area")
     velocity_coefficient: Coefficient | None = Field(
         None, description="Jet speed over the loss-free one")
-
-    @property
-    def flow_area(self) -> float:
-        """Exit area [m^2]."""
-        return disc(self.exit_diameter) if self.exit_area is None else self.exit_area
 
     @property
     def coefficients(self) -> tuple[float, float]:
@@ -235,9 +237,21 @@ class _DuctedSection(_UnitSection):
         None, description="Readings of the whole unit at rest; every table that is then left out "
         "is typical of its kind")
 
+    @property
+    def exit_area(self) -> float:
+        """Exit area [m^2]; of the readings where the nozzle gives none."""
+        if self.nozzle.exit_area is not None:
+            return self.nozzle.exit_area
+        if self.nozzle.exit_diameter is None and self.readings is not None:
+            return disc(self.readings.exit_diameter)
+        return disc(self.nozzle.exit_diameter)
+
     def check(self) -> Iterator[Problem]:
         yield from super().check()
-        exit_area, entry = self.nozzle.flow_area, self.duct.flow_area
+        exit_area, entry = self.exit_area, self.duct.flow_area
+        if self.readings is None and not self.nozzle.given("exit_diameter", "exit_area"):
+            yield Problem(path=("nozzle",), problem="missing: exit_diameter or exit_area",
+                          accepted="exactly one of exit_diameter, exit_area")
         if np.any(exit_area > entry * (1.0 + 1e-9)):
             yield Problem(
                 path=("nozzle", *(self.nozzle.given("exit_diameter", "exit_area")[:1])),
@@ -245,11 +259,13 @@ class _DuctedSection(_UnitSection):
                 f"{np.max(exit_area) * 1e4:.4g} against {np.min(entry) * 1e4:.4g} cm^2",
                 accepted="at most the duct's area; the nozzle only converges")
         if self.readings is not None:
-            for table, other in (("map", "coefficients"), ("motor", "efficiency")):
-                part = getattr(self, table)
-                if getattr(part, "source", getattr(part, "model", "")) != other:
-                    yield Problem(path=(table,), problem="not to be scaled to readings",
-                                  accepted=f'"{other}", or no table [{table}], or no readings')
+            yield from _motor_of_readings(self.motor)
+
+
+def _motor_of_readings(motor: ConstantsMotorSection | EfficiencyMotorSection) -> Iterator[Problem]:
+    if isinstance(motor, ConstantsMotorSection):
+        yield Problem(path=("motor",), problem="the readings set the motor's efficiency, which its "
+                      "constants would set again", accepted="no table [motor], or no readings")
 
 
 BlowerMap = Annotated[NumbersMap | ImpellerMapSection, Field(discriminator="source")]
@@ -295,10 +311,15 @@ class PropellerSection(_UnitSection):
     kind: Literal["propeller"]
     diameter: Diameter = Field(description="Tip diameter")
     table: PropellerCurves
+    readings: PropellerReadingsSection | None = Field(
+        None, description="A reading at rest, to which the table is scaled; motor and drive then "
+        "follow from it")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
         yield from self.table.check_table(diameter=self.diameter, exit_area_ratio=0.0)
+        if self.readings is not None:
+            yield from _motor_of_readings(self.motor)
 
 
 class DuctedPropellerSection(_UnitSection):

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
-from thrustlapse.aircraft.performance import HIGHEST_MACH
+from thrustlapse.aircraft.top_speed import HIGHEST_MACH
 from thrustlapse.arrays import Array, Values, plain
 from thrustlapse.power.drive import Drive, allowed_power
 from thrustlapse.power.motor import constant_efficiency_motor
@@ -26,6 +26,7 @@ from thrustlapse.power.pack import (
     typical_resistance,
 )
 from thrustlapse.power.pack import supply as pack_supply
+from thrustlapse.propulsor.anchored import jet_power
 from thrustlapse.propulsor.basis import AS_GIVEN, EQUAL_POWER, FOOTINGS, Basis
 from thrustlapse.scenario.build.aircraft import build_aircraft, complete
 from thrustlapse.scenario.faults import listed, near_miss
@@ -35,7 +36,7 @@ from thrustlapse.scenario.schema.airspeed import AirspeedSection
 from thrustlapse.scenario.schema.flight import FlightSection
 from thrustlapse.scenario.schema.motor import EfficiencyMotorSection
 from thrustlapse.scenario.schema.propulsor import CandidateSection
-from thrustlapse.scenario.schema.readings import FULL_VOLTAGE
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE, KnownReadingsSection
 from thrustlapse.scenario.schema.search import SearchSection
 from thrustlapse.scenario.schema.uncertainty import UncertaintySection
 from thrustlapse.scenario.schema.wiring import WiringSection
@@ -236,6 +237,7 @@ class ScenarioSection(Section):
         yield from self._check_names()
         yield from self._check_airspeeds()
         yield from self._check_supply()
+        yield from self._check_readings()
         yield from self._check_drag()
         yield from self._check_flight()
         name = self.comparison.reference
@@ -325,6 +327,24 @@ class ScenarioSection(Section):
         return replace(found, voltage=plain(found.voltage), resistance=plain(found.resistance),
                        full_voltage=plain(found.full_voltage))
 
+    def _check_readings(self) -> Iterator[Problem]:
+        """Jets that carry more than the watts they were read with, in the air of the day."""
+        density = self.site.site().air().density
+        for name, candidate in self.candidates.items():
+            read = getattr(candidate, "readings", None)
+            if not isinstance(read, KnownReadingsSection):
+                continue
+            jet = jet_power(thrust=read.thrust, density=density,
+                            exit_area=np.pi / 4.0 * np.square(read.exit_diameter))
+            if np.any(jet > np.asarray(read.electrical_power)):
+                yield Problem(
+                    path=("candidates", name, "readings", "thrust"),
+                    problem="beyond its own energy balance: such a jet alone carries "
+                    f"{float(np.max(jet)):.4g} W, more than the electrical power",
+                    accepted="thrust with its unit, the watts of the same moment, the exit's "
+                    "diameter", hint="a kitchen scale reads grams: write the unit, as in thrust = "
+                    '"214 gf"')
+
     def _check_supply(self) -> Iterator[Problem]:
         """A pack that cannot deliver: only motors without a voltage of their own can ask that."""
         if len(self.given("pack", "supply")) != 1 or (self.pack and not self.pack.known()):
@@ -332,10 +352,14 @@ class ScenarioSection(Section):
         if self.supply is not None and self.supply.ideal:
             for name, candidate in self.candidates.items():
                 read = getattr(candidate, "readings", None)
-                if read is None or read.drive == FULL_VOLTAGE:
+                if read is None or read.supply == FULL_VOLTAGE \
+                        or not isinstance(read, KnownReadingsSection):
                     yield Problem(path=("candidates", name), problem="needs a voltage",
-                                  accepted="a table [pack] or [supply], or a machine known by "
-                                  "its readings alone")
+                                  accepted="a table [pack] or [supply], voltage in its readings, "
+                                  "or a ducted machine known by its readings alone",
+                                  hint="" if candidate.kind != "propeller" else
+                                  "a propeller unloads in flight, and the voltage is what keeps "
+                                  "its shaft from running away")
         source = self.electrical_source()
         most = float(np.min(greatest_power(voltage=source.voltage, resistance=source.resistance)))
         loss_free = constant_efficiency_motor(efficiency=1.0)
