@@ -98,9 +98,9 @@ def test_reynolds_numbers_of_the_measured_machines():
 
     large = [*impeller_lines("O"), *stage_lines()]
     assert middle([0.4 if one.machine == "O" else 0.4318 for one in large],
-                  [one.tip_speed for one in large], 1.2) == pytest.approx(LARGE_REYNOLDS, rel=0.09)
+                  [one.tip_speed for one in large], 1.2) == pytest.approx(LARGE_REYNOLDS, rel=0.04)
     assert middle([0.056] * 3, [234.6, 381.2, 498.5], 1.204) == pytest.approx(SMALL_REYNOLDS,
-                                                                             rel=0.09)
+                                                                             rel=0.04)
 
 
 def test_errors_grow_towards_small_size():
