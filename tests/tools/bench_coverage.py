@@ -19,26 +19,26 @@ from pathlib import Path
 import numpy as np
 
 from tests.tools.bench_truths import AIRSPEEDS, KINDS, NAME, benches, scenario
-from tests.tools.mutation.trial import ROOT
 from thrustlapse import __version__
 from thrustlapse.arrays import Array
-from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.study.bench_fit import FitError, fit_bench
-from thrustlapse.study.bench_next import AT_SPEED, answer
+from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_benches
+from thrustlapse.study.bench_next import AT_SPEED, bench_answer
 
-KEPT = ROOT / "tests" / "tools" / "bench_coverage.csv"
+KEPT = Path(__file__).with_name("bench_coverage.csv")
 COLUMNS = ("method", "truths", "readings", "airspeed_m_per_s", "benches", "holds_95_percent",
            "holds_68_percent", "deviation_N", "rms_miss_N", "seed", "version")
 BENCHES, SEED = 400, 16
+TOGETHER = 50
+"""Benches that are fitted in one go."""
+
 WIDE, NARROW = 1.959964, 0.994458
 
 
-def answers(told: Scenario, readings: BenchReadings) -> Array:
+def answers(told: Scenario, fit: FittedMachine) -> Array:
     """Thrust and its deviation at :data:`AIRSPEEDS`, (2, airspeeds); NaN where it is refused."""
     try:
-        fit = fit_bench(told.candidates[NAME], readings, check_robust=False, starts=4)
-        found = [answer(told, NAME, fit, AT_SPEED, airspeed=float(one)) for one in AIRSPEEDS]
+        found = [bench_answer(told, NAME, fit, AT_SPEED, airspeed=float(one)) for one in AIRSPEEDS]
     except FitError:
         return np.full((2, AIRSPEEDS.size), np.nan)
     return np.array([[one.value for one in found], [one.deviation for one in found]])
@@ -47,7 +47,9 @@ def answers(told: Scenario, readings: BenchReadings) -> Array:
 def rows_of(kind: str, readings: int, count: int, seed: int, method: str) -> list[dict[str, str]]:
     """Rows of one kind of truth."""
     told, made = scenario(), benches(kind, readings, count, seed)
-    found = np.array([answers(told, one) for one in made.readings])
+    found = np.array([answers(told, fit) for start in range(0, count, TOGETHER)
+                      for fit in fit_benches(told.candidates[NAME],
+                                             made.readings[start:start + TOGETHER])])
     value, deviation = found[:, 0], found[:, 1]
     away = np.abs(value - made.thrust) / deviation
     rows = []

@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -130,12 +131,16 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
                 accepted="dimensions that together make a machine with a working flow"))
         raise ScenarioError(faults) from None
     spreads = _spreads(section, name=name, lines=lines, whole=whole)
+    taken = tuple(assumed(section.candidates, parts["candidates"]))
+    parts["candidates"] = {key: replace(one, assumed=tuple(
+        each for each in taken if each.candidate == key))
+        for key, one in parts["candidates"].items()}
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
         dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
         section=section, sampling=section.uncertainty.sampling(), spreads=spreads,
-        assumed=tuple(assumed(section.candidates, parts["candidates"])),
+        assumed=taken,
         same_part=same_parts(section.candidates), doubts=tuple(doubts(text, section)), **parts)
 
 
