@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from thrustlapse.elementwise import bracketed_root, crossings, solve_pair
+from thrustlapse.elementwise import bracketed_root, crossings, smooth_root, solve_pair
 
 
 def wiggly(a: np.ndarray, b: np.ndarray, p: np.ndarray, q: np.ndarray):
@@ -141,3 +141,20 @@ def test_an_empty_or_single_grid_has_no_crossing() -> None:
     for size in (0, 1):
         roots, rising = crossings(lambda x: x - 0.5, np.ones(size))
         assert roots.size == rising.size == 0
+
+
+def test_a_smooth_root_is_found_in_a_few_steps_and_a_kinked_one_all_the_same() -> None:
+    """x^2 = target by secants, and a step function, which no secant finds, by bracketing."""
+    targets, asked = np.array([2.0, 3.0, 50.0]), []
+
+    def residual(index, x):
+        asked.append(index.size)
+        return np.where(index == 1, np.where(x < 1.7, -1.0, 2.0), x * x - targets[index])
+
+    low, high = np.array([1.0, 1.0, 5.0]), np.array([2.0, 2.0, 9.0])
+    everyone = np.arange(3)
+    root, found = smooth_root(residual, low, high, residual(everyone, low),
+                              residual(everyone, high))
+    assert found.all()
+    assert root == pytest.approx([np.sqrt(2.0), 1.7, np.sqrt(50.0)], rel=1e-12)
+    assert asked.count(3) + asked.count(2) < 12

@@ -16,6 +16,9 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 CHUNK = 8192
 """Elements worked on together: small enough to stay in cache, large enough to hide the calls."""
 
+SECANT_STEPS = 8
+"""Secant steps after which an element is left to a bracketing method."""
+
 LONGEST_STEP = 0.8
 """Largest change of a logarithmic unknown in one step."""
 
@@ -141,6 +144,39 @@ def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, 
     # a bracket shrunk to one spacing of the floats may end as "iterations used up": it is a root
     found = np.asarray(answer.success) | (np.asarray(answer.status) == -2)
     return np.where(found, answer.x, np.nan), found
+
+
+def smooth_root(residual: Residual, low: Array, high: Array, at_low: Array,
+                at_high: Array) -> tuple[Array, BoolArray]:
+    """:func:`bracketed_root` where the residual at the bounds is known and seldom has a kink.
+
+    Secant steps, kept between the bounds, for the quick majority, and bracketing for what they
+    leave.
+    """
+    near, at_near = np.where(np.abs(at_low) < np.abs(at_high), (low, at_low), (high, at_high))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x = low - at_low * (high - low) / (at_high - at_low)
+    found = np.zeros(x.shape, dtype=bool)
+    index, ends = np.arange(x.size), (low.copy(), high.copy())
+    for _ in range(SECANT_STEPS):
+        here, value = x[index], residual(index, x[index])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = -value * (here - near[index]) / (value - at_near[index])
+        below = np.sign(value) == np.sign(at_low[index])
+        ends[0][index] = np.where(below, here, ends[0][index])
+        ends[1][index] = np.where(below, ends[1][index], here)
+        near[index], at_near[index] = here, value
+        met = value == 0.0
+        found[index] = met | (np.abs(step) < STEP_TOLERANCE * np.abs(here))
+        new = np.where(met, here, here + step)
+        inside = met | ((new > ends[0][index]) & (new < ends[1][index]))
+        x[index] = np.where(inside | found[index], new, 0.5 * (ends[0] + ends[1])[index])
+        index = index[~found[index]]
+        if not index.size:
+            return x, found
+    x[index], found[index] = bracketed_root(lambda sub, at: residual(index[sub], at),
+                                            low[index], high[index])
+    return x, found
 
 
 def crossings(function: Callable[[Array], Array], grid: Array, *, values: Array | None = None,

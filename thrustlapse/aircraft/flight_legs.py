@@ -105,11 +105,11 @@ def _dash(run: Run, leg: Dash) -> None:
     pack = run.craft.engine.pack
     charge = float(run.state[CHARGE])
     left = 0.0 if pack is None else charge - pack.floor
-    found = run.level_flight(charge)
+    found = run.top_speed(charge)
     if not np.isfinite(found.top_speed):
         raise BrokenOff(f"no top speed: {found.reason}")
     charges = charge - DRAWN * left
-    tops = (run.top_speeds(charges, found.top_speed) if left > 0.0
+    tops = (run.top_speeds(charges) if left > 0.0
             else np.full(DRAWN.size, found.top_speed))
     # the present one is known whatever the search near the end of a map makes of it
     tops[0] = tops[0] if np.isfinite(tops[0]) else found.top_speed

@@ -8,8 +8,7 @@ from typing import Any, NoReturn, cast
 
 import numpy as np
 
-from thrustlapse.aircraft.drag import level_drag, stall_speed
-from thrustlapse.aircraft.endurance import highest_rise
+from thrustlapse.aircraft.drag import Airframe, level_drag
 from thrustlapse.aircraft.flight_books import Piece
 from thrustlapse.aircraft.flight_record import FlightEvent
 from thrustlapse.aircraft.motion import (
@@ -25,9 +24,9 @@ from thrustlapse.aircraft.motion import (
     rates,
     stall_margin,
 )
-from thrustlapse.aircraft.performance import LevelFlight, level_flight
-from thrustlapse.arrays import Array
-from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.aircraft.performance import TopSpeed, top_speed
+from thrustlapse.aircraft.top_speed import top_speeds
+from thrustlapse.arrays import Array, IntArray
 
 METHOD, TOLERANCE = "RK45", 1e-8
 """Default solver of ``solve_ivp`` and its relative tolerance."""
@@ -37,10 +36,6 @@ SCALES = np.array([10.0, 10.0, 1.0, 0.01, 10.0, 10.0, 0.1])
 
 NEAR_TOP = 0.95
 """Share of the top speed whose passing is noted [-]."""
-
-TOP_POINTS, TOP_ROUNDS, TOP_SLACK = 33, 3, 1.01
-"""Airspeeds per round of the search for top speeds, rounds, and how far above a known one it
-looks."""
 
 DIVE_SINE = -0.3
 """Path of the dive with which a glide gathers its airspeed."""
@@ -187,51 +182,31 @@ class Run:
         }
         raise BrokenOff(words[met], pack=met in ("cut-off", "charge", "hold"))
 
-    def level_flight(self, charge: float) -> LevelFlight:
-        """Level speeds here at full power, from the present airspeed, at a state of charge."""
-        craft, altitude = self.craft, self.altitude
-        air = craft.engine.site.air(altitude)
+    def top_speed(self, charge: float) -> TopSpeed:
+        """Level speed here at full power, from the present airspeed, at a state of charge."""
+        return top_speed(lambda speed: self._pull(speed, np.full(speed.shape, charge)),
+                         self._begun, mass=self.craft.mass,
+                         air=self.craft.engine.site.air(self.altitude))
 
-        def full(speed: Array) -> OperatingPoint:
-            end = craft.engine.known_to(charge)
-            running = craft.engine.full(
-                air=air, airspeed=np.where(speed <= end, speed, np.nan),
-                altitude=np.full(speed.shape, altitude),
-                state_of_charge=np.full(speed.shape, charge))
-            return cast(OperatingPoint, running)  # installed_thrust is all that is read
+    def top_speeds(self, charges: Array) -> Array:
+        """The same at states of charge [m/s]; NaN where there is none."""
+        def thrust(index: IntArray | None, speed: Array) -> Array:
+            charge = charges if index is None else charges[index]
+            return self._pull(speed, np.broadcast_to(charge[:, None], speed.shape))
 
-        return level_flight(full, replace(craft.airframe, launch_speed=self.airspeed),
-                            mass=craft.mass, air=air)
+        return top_speeds(thrust, self._begun, mass=self.craft.mass, cases=charges.size,
+                          air=self.craft.engine.site.air(self.altitude)).speed
 
-    def top_speeds(self, charges: Array, top: float) -> Array:
-        """Level top speeds here at states of charge, at most about one that is known [m/s].
+    @property
+    def _begun(self) -> Airframe:
+        return replace(self.craft.airframe, launch_speed=self.airspeed)
 
-        NaN where thrust is short of drag at every airspeed.
-        """
-        craft, altitude = self.craft, self.altitude
-        air = craft.engine.site.air(altitude)
-        slowest = float(stall_speed(craft.airframe, mass=craft.mass, density=air.density))
-
-        def shortfall(speed: Array) -> Array:
-            charge = np.broadcast_to(charges, speed.shape)
-            thrust = craft.engine.full(air=air, airspeed=speed,
-                                       altitude=np.full(speed.shape, altitude),
-                                       state_of_charge=charge).installed_thrust
-            drag = level_drag(craft.airframe, mass=craft.mass, density=air.density,
-                              airspeed=speed, speed_of_sound=air.speed_of_sound)
-            return np.asarray(drag.total - thrust)
-
-        share = np.linspace(0.0, 1.0, TOP_POINTS)[:, None]
-        low = np.full(charges.shape, slowest)
-        high = np.minimum(TOP_SLACK * top, craft.engine.known_to(charges))
-        found = np.ones(charges.shape, dtype=bool)
-        for step in range(TOP_ROUNDS):
-            grid = low + share * (high - low)
-            low, high, at_low, at_high, rises = highest_rise(grid, shortfall(grid))
-            found = rises if step == 0 else found
-        with np.errstate(invalid="ignore", divide="ignore"):
-            root = low - at_low * (high - low) / (at_high - at_low)
-        return np.where(found, root, np.nan)
+    def _pull(self, speed: Array, charge: Array) -> Array:
+        """Thrust at full power here [N], NaN beyond what is known of the engine."""
+        engine, altitude = self.craft.engine, self.altitude
+        known = np.where(speed <= engine.known_to(charge), speed, np.nan)
+        return engine.full(air=engine.site.air(altitude), airspeed=known, state_of_charge=charge,
+                           altitude=np.full(speed.shape, altitude)).installed_thrust
 
     def to_airspeed(self, airspeed: float, longest: float, *, motor: bool = True) -> None:
         """Get to an airspeed, level where that is possible."""
@@ -249,9 +224,9 @@ class Run:
         self.in_time(met, longest)
         self.state[AIRSPEED] = airspeed  # the event's root, to the last digit
 
-    def must_reach(self, airspeed: float) -> LevelFlight:
-        """Level speeds here; breaks off where level flight does not get to an airspeed."""
-        found = self.level_flight(float(self.state[CHARGE]))
+    def must_reach(self, airspeed: float) -> TopSpeed:
+        """Level speed here; breaks off where level flight does not get to an airspeed."""
+        found = self.top_speed(float(self.state[CHARGE]))
         top = found.top_speed if np.isfinite(found.top_speed) else found.lowest_bound
         if not top >= airspeed:
             why = (f"level flight settles at {top:.1f} m/s" if np.isfinite(found.top_speed)

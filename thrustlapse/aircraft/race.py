@@ -14,7 +14,7 @@ from thrustlapse.aircraft.engine import PackEngine, engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.flight_record import Flight
 from thrustlapse.aircraft.legs import Climb, Dash, Glide, Launch, Leg
-from thrustlapse.aircraft.performance import LevelFlight, level_flight
+from thrustlapse.aircraft.performance import TopSpeed, top_speed
 from thrustlapse.aircraft.sizing import Passing, passing
 from thrustlapse.propulsor.candidate import Candidate, operate
 
@@ -29,7 +29,7 @@ SPEED_RESERVE = 1.15
 class Raced:
     """One candidate's flight, and what a comparison asks of it.
 
-    ``level`` are the level speeds at launch height on the pack as launched. ``near_top_time``,
+    ``level`` are the level speed from launch height on the pack as launched. ``near_top_time``,
     ``near_top_distance`` and ``near_top_energy`` [s, m, J] are from launch, level at full power,
     to 95 % of the top speed; NaN where it has none, ``near_top_reason`` saying why. ``passing``
     is None where no airspeed to pass was asked for, and where it stands for thrust at launch:
@@ -38,7 +38,7 @@ class Raced:
     """
 
     flight: Flight
-    level: LevelFlight
+    level: TopSpeed
     near_top_time: float
     near_top_distance: float
     near_top_energy: float
@@ -74,14 +74,14 @@ def fly_all(candidates: Mapping[str, Candidate], airframe: Airframe, launch: Lau
 
 
 def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
-               pack: RunningPack) -> tuple[PackEngine, LevelFlight]:
-    """Engine whose surface reaches as far as the legs may, and the level speeds at launch."""
+               pack: RunningPack) -> tuple[PackEngine, TopSpeed]:
+    """Engine whose surface reaches as far as the legs may, and the level speed from launch."""
     site = candidate.site
     air = site.air(site.altitude + launch.height)
     mass = total_mass(candidate, airframe)
     there = on_pack(candidate, pack.supply(pack.start, units=float(candidate.count)))
-    level = level_flight(lambda speed: operate(there, airspeed=speed, air=air), airframe,
-                         mass=mass, air=air)
+    level = top_speed(lambda speed: operate(there, airspeed=speed, air=air).installed_thrust,
+                      airframe, mass=mass, air=air)
     asked = [float(speed) for speed in (getattr(leg, "airspeed", None) for leg in (launch, *legs))
              if speed is not None]
     expected = [level.stall_speed, level.launch_speed, level.top_speed, level.lowest_bound, *asked]

@@ -42,6 +42,9 @@ class Axis:
         Candidate whose design it belongs to; None for one that all candidates share
     relative : bool
         Whether the values are factors on what the scenario gives for each key
+    follow : tuple of (str, float)
+        Keys that follow, with powers: each takes what the scenario gives for it times the ratio of
+        the axis's value to the scenario's own, to the power
     slow : bool
         Whether each value needs a map made anew: such axes vary slowest
     display_unit, scale, offset : str and float
@@ -56,6 +59,7 @@ class Axis:
     sampled: bool = False
     owner: str | None = None
     relative: bool = False
+    follow: tuple[tuple[str, float], ...] = ()
     slow: bool = False
     display_unit: str = ""
     scale: float = 1.0

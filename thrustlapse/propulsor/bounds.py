@@ -17,7 +17,7 @@ from dataclasses import fields, replace
 import numpy as np
 
 from thrustlapse.arrays import BoolArray, Values
-from thrustlapse.propulsor.operating_point import Flag, Ledger, OperatingPoint
+from thrustlapse.propulsor.operating_point import LOSSES, Flag, Ledger, OperatingPoint
 
 ROUND_OFF = 1e-7
 """What round-off may make of a loss, over the largest power of the element."""
@@ -36,8 +36,7 @@ not state its own band: two deviations of 3 % in thrust and 2 % in power (judgem
 
 ELECTRICAL = ("pack_heat", "lead_heat", "controller_heat", "winding_heat", "no_load_heat",
               "unsplit_heat")
-STREAM = ("ram_loss", "inlet_loss", "duct_loss", "heating_loss", "nozzle_loss", "jet_power",
-          "swirl_power")
+STREAM = (*(name for name in LOSSES if name != "rotor_loss"), "jet_power", "swirl_power")
 RESIDUALS = ("energy_residual", "electrical_residual", "force_residual")
 
 RATIOS = {"propulsive_efficiency": (0.0, 1.0), "overall_efficiency": (-np.inf, 1.0),

@@ -45,6 +45,10 @@ NEARLY = 1e-2
 """Nozzle residual [-] up to which a balance at the end of the map counts as possible: three steps
 on the throat leave far less than this."""
 
+MOST_LOSS = 1e4
+"""Total pressure behind the stage over what the nozzle needs, up to which a balance is looked for
+behind a choked eye [-]."""
+
 BESIDE = 1e-5
 """Distance in ln phi to both sides at which the slope of the residual is taken."""
 
@@ -52,8 +56,20 @@ START_SHARE = 0.7
 """First guess of the flow coefficient, over the largest the map knows."""
 
 
+class Station(NamedTuple):
+    """Air behind a part that loses or gains: total pressure [Pa] and total temperature [K]."""
+
+    name: str
+    pressure: Array
+    temperature: Array
+
+
 class March(NamedTuple):
-    """Every station of the machine for one guess of the unknowns."""
+    """Every station of the machine for one guess of the unknowns.
+
+    ``behind`` are the stations from the stage to the nozzle, ``nozzle_pressure`` and
+    ``nozzle_temperature`` those of the last.
+    """
 
     inlet: InletState
     shaft_speed: Array
@@ -67,6 +83,20 @@ class March(NamedTuple):
     stage_pressure: Array
     stage_temperature: Array
     heat: Array
+    behind: tuple[Station, ...]
+    nozzle_pressure: Array
+    nozzle_temperature: Array
+    duct_mach: Array
+    swirl_speed: Array
+    axial_pressure: Array
+    axial_temperature: Array
+    needed_pressure: Array
+
+
+class Behind(NamedTuple):
+    """From the stage to the nozzle; the fields are those of :class:`March`."""
+
+    behind: tuple[Station, ...]
     nozzle_pressure: Array
     nozzle_temperature: Array
     duct_mach: Array
@@ -131,25 +161,51 @@ def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
         tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
     torque = load * omega * omega
     heat = np.zeros(())
-    tt7 = tt3
     if np.any(np.asarray(machine.duct.heat_share) != 0.0):
         heat = machine.duct.heat_share * motor_heat(machine.drive, shaft_speed=omega,
                                                     torque=torque)
+    rest = behind_stage(machine, free, mass_flow=mdot, pressure=pt3, temperature=tt3,
+                        heat=np.asarray(heat), swirl_speed=stage.swirl(flow) * tip)
+    return March(inlet=entry, shaft_speed=omega, limit=limit, torque=torque, tip_speed=tip,
+                 flow=np.asarray(flow), head=psi, power=cost, mass_flow=mdot, stage_pressure=pt3,
+                 stage_temperature=tt3, heat=np.asarray(heat), **rest._asdict())
+
+
+def behind_stage(machine: Ducted, free: FreeStream, *, mass_flow: Array, pressure: Array,
+                 temperature: Array, heat: Array, swirl_speed: Array) -> Behind:
+    """Walk from the stage to the nozzle, whose entry the axial motion alone reaches.
+
+    Each part is one station; its entropy, and so its line of the ledger, follows from the station
+    before it.
+
+    Parameters
+    ----------
+    mass_flow : array
+        [kg/s]
+    pressure, temperature : array
+        Total state behind the stage [Pa, K]
+    heat : array
+        From the motor into the air behind the stage [W]
+    swirl_speed : array
+        [m/s]
+    """
+    heated = temperature
+    if np.any(heat != 0.0):
         with np.errstate(divide="ignore", invalid="ignore"):
-            tt7 = tt3 + heat / (mdot * SPECIFIC_HEAT)
-    pt7, duct_mach = duct_loss(machine.duct, mass_flow=mdot, total_pressure=pt3,
-                               total_temperature=tt7)
-    swirl = stage.swirl(flow) * tip
-    if np.any(swirl != 0.0):
+            heated = temperature + heat / (mass_flow * SPECIFIC_HEAT)
+    left, duct_mach = duct_loss(machine.duct, mass_flow=mass_flow, total_pressure=pressure,
+                                total_temperature=heated)
+    stations = (Station("heating", pressure, heated), Station("duct", left, heated))
+    last = stations[-1]
+    axial_pressure, axial_temperature = last.pressure, last.temperature
+    if np.any(swirl_speed != 0.0):
         axial_pressure, axial_temperature = axial_total_state(
-            total_pressure=pt7, total_temperature=tt7, swirl_speed=swirl)
-    else:
-        axial_pressure, axial_temperature = pt7, tt7
-    needed = required_pressure(machine.nozzle, mass_flow=mdot,
+            total_pressure=last.pressure, total_temperature=last.temperature,
+            swirl_speed=swirl_speed)
+    needed = required_pressure(machine.nozzle, mass_flow=mass_flow,
                                total_temperature=axial_temperature, pressure=free.pressure)
-    return March(entry, omega, limit, torque, tip, np.asarray(flow), psi, cost, mdot, pt3, tt3,
-                 np.asarray(heat), pt7, tt7, duct_mach, swirl, axial_pressure,
-                 axial_temperature, needed)
+    return Behind(stations, last.pressure, last.temperature, duct_mach, swirl_speed,
+                  axial_pressure, axial_temperature, needed)
 
 
 class _Residuals:
@@ -435,12 +491,20 @@ def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Arra
     phi = pinned / omega
     walked = march(part, stream, flow=phi, throat=np.exp(ln_throat), shaft_speed=omega)
     speed[index] = np.where(walked.torque > 0.0, np.nan, omega)
-    pt3 = walked.needed_pressure * walked.nozzle_pressure / walked.axial_pressure
-    needed = pt3
-    for _ in range(60):
-        left, _ = duct_loss(part.duct, mass_flow=walked.mass_flow, total_pressure=pt3,
-                            total_temperature=walked.nozzle_temperature)
-        pt3 = pt3 + (needed - left)
+    states = [np.broadcast_to(each, index.shape) for each in (
+        walked.mass_flow, walked.stage_temperature, walked.heat, walked.swirl_speed)]
+
+    def nozzle_miss(sub: IntArray, ln_pressure: Array) -> Array:
+        flow, temperature, heat, swirl = (each[sub] for each in states)
+        rest = behind_stage(take(part, (index.size,), sub), take(stream, (index.size,), sub),
+                            mass_flow=flow, pressure=np.exp(ln_pressure), temperature=temperature,
+                            heat=heat, swirl_speed=swirl)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            miss = np.log(rest.axial_pressure / rest.needed_pressure)
+        return np.where(np.isnan(miss), -1.0, miss)  # a choked duct: too little pressure before it
+
+    least = np.log(walked.needed_pressure) - BESIDE
+    pt3 = np.exp(bracketed_root(nozzle_miss, least, least + np.log(MOST_LOSS))[0])
     tip = walked.tip_speed
     psi = SPECIFIC_HEAT * tt / tip**2 * np.expm1(np.log(pt3 / entry.face_pressure) / EXPONENT)
     flow, throat, head = flow.copy(), throat.copy(), head.copy()

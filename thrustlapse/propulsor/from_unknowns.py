@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
+from thrustlapse.air.gas import GAMMA
 from thrustlapse.arrays import Array, IntArray, Values
 from thrustlapse.power.drive import DriveLimit, ElectricalState, electrical_state
 from thrustlapse.propulsor.candidate import Candidate, external_drag
@@ -22,6 +22,7 @@ from thrustlapse.propulsor.ducted_match import march
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust
 from thrustlapse.propulsor.inlet import additive_drag
+from thrustlapse.propulsor.ledger import stream_powers
 from thrustlapse.propulsor.nozzle import jet
 from thrustlapse.propulsor.open_rotor import OpenRotor, rotor_torque
 
@@ -151,20 +152,14 @@ def _ducted(unit: Ducted, air: Air, airspeed: Array,
                   total_temperature=walked.axial_temperature, pressure=free.pressure)
     electrical = electrical_state(unit.drive, unit.supply, shaft_speed=walked.shaft_speed,
                                   torque=walked.torque, limit=walked.limit)
-    mdot, gain = walked.mass_flow, leaving.speed - airspeed
-    excess = (leaving.pressure - free.pressure) * leaving.effective_area
-    stored_temperature = free.temperature * np.power(leaving.pressure / free.pressure,
-                                                     1.0 / EXPONENT)
-    heat_flow = mdot * SPECIFIC_HEAT
+    powers = stream_powers(free, walked, leaving, mass_flow=walked.mass_flow)
     return _StreamTube(
-        thrust=mdot * gain + excess, jet_speed=leaving.speed,
+        thrust=powers.net_thrust, jet_speed=leaving.speed,
         additive_drag=additive_drag(unit.inlet, state=walked.inlet, pressure=free.pressure,
                                     total_temperature=free.total_temperature,
                                     airspeed=airspeed),
-        shaft_speed=walked.shaft_speed, heat_to_air=walked.heat,
-        loss=heat_flow * (leaving.temperature - stored_temperature),
-        jet_power=0.5 * mdot * gain * gain, swirl_power=0.5 * mdot * walked.swirl_speed**2,
-        stored_power=heat_flow * (stored_temperature - free.temperature) - excess * airspeed,
+        shaft_speed=walked.shaft_speed, heat_to_air=walked.heat, loss=powers.dissipated,
+        jet_power=powers.jet, swirl_power=powers.swirl, stored_power=powers.stored,
     ), electrical, walked.limit
 
 

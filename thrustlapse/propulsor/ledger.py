@@ -17,13 +17,15 @@ Open rotor: P_shaft = T V0 + T w + rest, with w the induced speed at the disc of
 from __future__ import annotations
 
 from functools import reduce
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mach_from_mass_flow_function
 from thrustlapse.arrays import Array
 from thrustlapse.power.drive import ElectricalState
-from thrustlapse.propulsor.ducted_match import March
+from thrustlapse.propulsor.ducted_match import March, Station
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.nozzle import Jet
 from thrustlapse.propulsor.operating_point import Ledger
@@ -34,26 +36,22 @@ EXPONENT = GAMMA / (GAMMA - 1.0)
 def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet,
                   electrical: ElectricalState) -> Ledger:
     """Books of ducted operating points; every array in the shape of the chunk."""
-    p0, v0 = np.asarray(free.pressure), np.asarray(free.airspeed)
+    v0 = np.asarray(free.airspeed)
     mdot, speed = leaving.mass_flow, leaving.speed
     flowing = mdot > 0.0
     power = walked.torque * walked.shaft_speed
-    excess = (leaving.pressure - p0) * leaving.effective_area * flowing
-    net = mdot * (speed - v0) + excess
-    stored_temperature = free.temperature * np.power(leaving.pressure / p0, 1.0 / EXPONENT)
-    swirl = 0.5 * mdot * walked.swirl_speed**2
-    jet_power = 0.5 * mdot * np.square(speed - v0)
-    stored = mdot * SPECIFIC_HEAT * (stored_temperature - free.temperature) - excess * v0
-    dissipated = mdot * SPECIFIC_HEAT * (leaving.temperature - stored_temperature)
+    net, jet_power, swirl, stored, dissipated = stream_powers(
+        free, walked, leaving, mass_flow=mdot)
     shares = _entropies(free, walked, leaving)
-    total = _sum(shares)
+    total = _sum(list(shares.values()))
     with np.errstate(invalid="ignore", divide="ignore"):
-        losses = [np.where(flowing, np.where(total > 0.0, dissipated * share / total, 0.0), 0.0)
-                  for share in shares]
+        losses = {f"{name}_loss": np.where(
+            flowing, np.where(total > 0.0, dissipated * share / total, 0.0), 0.0)
+            for name, share in shares.items()}
     # without through-flow all shaft power stays in the air the rotor churns
-    losses[2] = np.where(flowing, losses[2], power + walked.heat)
+    losses["rotor_loss"] = np.where(flowing, losses["rotor_loss"], power + walked.heat)
     paid = power + walked.heat
-    spent = net * v0 + jet_power + swirl + stored + _sum(losses)
+    spent = net * v0 + jet_power + swirl + stored + _sum(list(losses.values()))
     scale = np.maximum(np.abs(power), 0.5 * mdot * speed * speed)
     forces = _forces(machine, free, walked, leaving)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -61,8 +59,7 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
     fields = {name: np.broadcast_to(value, np.shape(mdot)) for name, value in {
         "shaft_power": power, "heat_to_air": walked.heat, "thrust_power": net * v0,
         "jet_power": jet_power, "swirl_power": swirl, "stored_power": stored,
-        "ram_loss": losses[0], "inlet_loss": losses[1], "rotor_loss": losses[2],
-        "duct_loss": losses[3], "heating_loss": losses[4], "nozzle_loss": losses[5],
+        **losses,
         "lip_force": forces[0], "machine_force": forces[1], "nozzle_force": forces[2],
         "energy_residual": _relative(paid - spent, scale),
         "force_residual": _relative(_sum(forces) - net, np.abs(net) + mdot * speed),
@@ -70,6 +67,30 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
         "pressure_residual": np.where(flowing, _pressure_check(free, walked, leaving, total), 0.0),
     }.items()}
     return Ledger(**fields, **electrical_books(electrical, power))
+
+
+class StreamPowers(NamedTuple):
+    """Net thrust [N], and what the air of one unit carries off or loses beside thrust power [W]."""
+
+    net_thrust: Array
+    jet: Array
+    swirl: Array
+    stored: Array
+    dissipated: Array
+
+
+def stream_powers(free: FreeStream, walked: March, leaving: Jet, *,
+                  mass_flow: Array) -> StreamPowers:
+    """The right side of the first law at a mass flow [kg/s], but for the thrust power ``Fn V0``."""
+    p0, v0, mdot = np.asarray(free.pressure), np.asarray(free.airspeed), mass_flow
+    excess = (leaving.pressure - p0) * leaving.effective_area * (mdot > 0.0)
+    stored = free.temperature * np.power(leaving.pressure / p0, 1.0 / EXPONENT)
+    heat_flow = mdot * SPECIFIC_HEAT
+    return StreamPowers(
+        net_thrust=mdot * (leaving.speed - v0) + excess,
+        jet=0.5 * mdot * np.square(leaving.speed - v0), swirl=0.5 * mdot * walked.swirl_speed**2,
+        stored=heat_flow * (stored - free.temperature) - excess * v0,
+        dissipated=heat_flow * (leaving.temperature - stored))
 
 
 def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[str, Array]:
@@ -87,17 +108,21 @@ def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[st
     return {**heats, "electrical_residual": np.broadcast_to(miss, shape)}
 
 
-def _entropies(free: FreeStream, walked: March, leaving: Jet) -> list[Array]:
-    """Entropy each part produces per mass [J/(kg K)]: ram, inlet, rotor, duct, heating, nozzle."""
+def _entropies(free: FreeStream, walked: March, leaving: Jet) -> dict[str, Array]:
+    """Entropy each part produces per mass [J/(kg K)], from its station and the one before it."""
+    heat = np.asarray(free.total_temperature)
+    stations = (Station("", np.asarray(free.total_pressure), heat),
+                Station("ram", walked.inlet.total_pressure, heat),
+                Station("inlet", walked.inlet.face_pressure, heat),
+                Station("rotor", walked.stage_pressure, walked.stage_temperature), *walked.behind)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return [np.asarray(part) for part in (
-            -GAS_CONSTANT * np.log(walked.inlet.total_pressure / free.total_pressure),
-            -GAS_CONSTANT * np.log(walked.inlet.face_pressure / walked.inlet.total_pressure),
-            SPECIFIC_HEAT * np.log(walked.stage_temperature / free.total_temperature)
-            - GAS_CONSTANT * np.log(walked.stage_pressure / walked.inlet.face_pressure),
-            -GAS_CONSTANT * np.log(walked.nozzle_pressure / walked.stage_pressure),
-            SPECIFIC_HEAT * np.log(walked.nozzle_temperature / walked.stage_temperature),
-            SPECIFIC_HEAT * np.log(leaving.temperature / leaving.ideal_temperature))]
+        made = {after.name: np.asarray(
+            SPECIFIC_HEAT * np.log(after.temperature / before.temperature)
+            - GAS_CONSTANT * np.log(after.pressure / before.pressure))
+            for before, after in pairwise(stations)}
+        made["nozzle"] = np.asarray(
+            SPECIFIC_HEAT * np.log(leaving.temperature / leaving.ideal_temperature))
+    return made
 
 
 def _pressure_check(free: FreeStream, walked: March, leaving: Jet, entropy: Array) -> Array:

@@ -131,6 +131,10 @@ class Ledger:
     pressure_residual: Array
 
 
+LOSSES = tuple(item.name for item in fields(Ledger) if item.name.endswith("_loss"))
+"""Names of all losses of the stream tube, in the order of the flow."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class OperatingPoint:
     """Operating points of one candidate; every array has the broadcast shape of the question.

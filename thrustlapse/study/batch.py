@@ -1,7 +1,7 @@
 """All draws flown: curves, level speeds and crossovers, without a loop over draws.
 
-A chunk of draws is one call of the matching for each candidate. Speeds are read from the curves on
-a common grid and flown twice more, together, to take the error of reading off.
+A chunk of draws is one call of the matching for each candidate. Crossovers are read from the curves
+on a common grid and flown twice more, together, to take the error of reading off.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
-from thrustlapse.aircraft.level_batch import corrected, level_batch, read_straight
-from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.aircraft.top_speed import top_speeds
+from thrustlapse.arrays import Array, BoolArray, IntArray, take
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -30,9 +30,6 @@ from thrustlapse.study.scenario_like import ScenarioLike
 
 CHUNK_DRAWS = 2048
 """Draws flown together: bounds the memory whatever the number of draws."""
-
-HALF_STEP = 0.25
-"""Airspeed to either side over which slopes are taken [m/s]."""
 
 FLOWN_AGAIN = 2
 """Exact flights at the speeds read from the grid; each takes the error of the one before."""
@@ -59,7 +56,6 @@ class Flown:
     outcome: IntArray
     bits: IntArray
     impossible: BoolArray
-    shift: Array
     stops: BoolArray
 
 
@@ -101,6 +97,17 @@ class Flight:
     def fly(self, candidate: Candidate, airspeed: Array) -> OperatingPoint:
         """On the footing; airspeeds (n,) or (k, m)."""
         return self.footing.fly(candidate, airspeed)
+
+    def pull(self, candidate: Candidate, index: IntArray | None, airspeed: Array) -> Array:
+        """Installed thrust of all draws at airspeeds (k, n), or of some at one each, (index, 1)."""
+        if index is None:
+            return self.fly(candidate, airspeed).installed_thrust
+        tall, basis = (self.count, 1), self.footing.basis
+        rivals = {name: take(self.footing.candidates[name], tall, index)
+                  for name in (basis.reference,) if name is not None}
+        some = Footing(basis=take(basis, tall, index), candidates=rivals)
+        point = some.fly(take(candidate, tall, index), airspeed[:, 0])
+        return point.installed_thrust[:, None]
 
     def wide(self, value: Any, columns: int) -> Any:
         """In full shape, (k, columns)."""
@@ -175,18 +182,20 @@ def _fly(flight: Flight, candidate: Candidate) -> Flown:
     if flight.airframe is None:
         return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                      left=thrust, top_speed=nothing, outcome=none, bits=bits[:, 0],
-                     impossible=impossible, shift=np.zeros(count),
+                     impossible=impossible,
                      stops=_stops(flight, candidate, point, nothing))
-    induced, _ = flight.drag(candidate, grid)
-    level = level_batch(grid=grid, thrust=thrust, stall=flight.stall(candidate),
-                        drag=lambda speed: flight.drag(candidate, speed)[1],
-                        launch=flight.row(flight.airframe.launch_speed))
-    top, shift = _flown_again(flight, candidate, thrust, level.top_speed)
+    def pull(index: IntArray | None, airspeed: Array) -> Array:
+        void = impossible if index is None else impossible[index]
+        return np.where(void[:, None], np.nan, flight.pull(candidate, index, airspeed))
+
+    found = top_speeds(pull, flight.airframe, mass=flight.mass(candidate), air=flight.air,
+                       cases=count, flown=(grid, thrust))
+    top, (induced, _) = found.speed, flight.drag(candidate, grid)
     way = np.where(np.isfinite(top), top, 0.0)[:, None] >= grid
     return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                  left=np.asarray(thrust - flight.wide(induced, grid.size)), top_speed=top,
-                 outcome=level.outcome, bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
-                 impossible=impossible, shift=shift, stops=_stops(flight, candidate, point, top))
+                 outcome=found.outcome, bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
+                 impossible=impossible, stops=_stops(flight, candidate, point, top))
 
 
 def _stops(flight: Flight, candidate: Candidate, point: OperatingPoint, top: Array) -> BoolArray:
@@ -213,26 +222,6 @@ def _impossible(flight: Flight, candidate: Candidate, point: OperatingPoint) -> 
     with np.errstate(invalid="ignore"):
         beyond = point.net_thrust > point.ideal_thrust * (1.0 + 1e-9)
     return np.array(flight.wide(beyond, flight.grid.size).any(axis=1))
-
-
-def _flown_again(flight: Flight, candidate: Candidate, thrust: Array,
-                 speed: Array) -> tuple[Array, Array]:
-    """Top speeds after exact flights at those read from the grid, and the last of their moves."""
-    known = np.isfinite(speed)
-    if not known.any():
-        return speed, np.zeros(speed.shape)
-    asked = np.where(known, speed, np.median(speed[known]))
-    beside = asked[:, None] + HALF_STEP * np.array([-1.0, 1.0])
-    with np.errstate(invalid="ignore"):
-        ends = read_straight(flight.grid, thrust, beside) - flight.drag(candidate, beside)[1]
-    slope = (ends[:, 1] - ends[:, 0]) / (2.0 * HALF_STEP)
-    moved = asked
-    for _ in range(FLOWN_AGAIN):
-        asked = moved
-        there = asked[:, None]
-        miss = flight.fly(candidate, there).installed_thrust - flight.drag(candidate, there)[1]
-        moved, _ = corrected(asked, flight.row(miss), slope)
-    return np.where(known, moved, np.nan), np.where(known, np.abs(moved - asked), 0.0)
 
 
 def _cross(flight: Flight, flown: Mapping[str, Flown], pair: tuple[str, str], rising: bool,
@@ -272,7 +261,7 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
     for _ in range(FLOWN_AGAIN):
         asked = moved
         values, pulls, drawn = _sides(flight, pair, on_airframe, asked[:, None])
-        moved, _ = corrected(asked, values[0] - values[1], slope)
+        moved = corrected(asked, values[0] - values[1], slope)
     shift = np.where(known, np.abs(moved - asked), 0.0)
     threshold, reached, left = nothing, never, known & pulls & drawn
     if on_airframe:
@@ -287,6 +276,29 @@ def _at_crossing(flight: Flight, pair: tuple[str, str], rising: bool, on_airfram
     return Crossed(first=pair[0], second=pair[1], rising=rising,
                    airspeed=np.where(left, moved, np.nan), threshold=threshold, pulls=left,
                    reached=reached, shift=np.where(left, shift, 0.0))
+
+
+def corrected(speed: Array, miss: Array, slope: Array) -> Array:
+    """Speeds after one more step, from what an exact flight at them misses by [N].
+
+    Parameters
+    ----------
+    speed : array, (k,)
+        [m/s]
+    miss : array, (k,)
+        What should be zero there [N]
+    slope : array, (k,)
+        Its change with airspeed [N s/m]
+
+    Returns
+    -------
+    array, (k,)
+        The step is left out where it is not known or longer than a tenth of the speed.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        step = -miss / slope
+    taken = np.isfinite(step) & (np.abs(step) < 0.1 * speed)
+    return np.where(taken, speed + np.where(taken, step, 0.0), speed)
 
 
 def _sides(flight: Flight, pair: tuple[str, str], on_airframe: bool,

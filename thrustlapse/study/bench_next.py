@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.performance import top_speed
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
@@ -127,9 +127,9 @@ def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
             raise FitError("top speed: the scenario has no [airframe]")
         footing = Footing(basis=scenario.comparison,
                           candidates={**scenario.candidates, name: fit.candidate})
-        level = level_flight(lambda v: footing.fly(fit.candidate, v), scenario.airframe,
-                             mass=total_mass(fit.candidate, scenario.airframe),
-                             air=scenario.site.air())
+        level = top_speed(lambda v: footing.fly(fit.candidate, v).installed_thrust,
+                          scenario.airframe, mass=total_mass(fit.candidate, scenario.airframe),
+                          air=scenario.site.air())
         top = level.top_speed
         if not np.isfinite(top):
             raise FitError(f"top speed: there is none, {level.reason}")

@@ -10,7 +10,7 @@ import numpy as np
 from thrustlapse import __version__
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.performance import top_speed
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.operating_point import OperatingPoint
@@ -93,9 +93,9 @@ def _top_speed(fly: Callable[[Array], OperatingPoint], candidate: Candidate, air
     scaled = replace(airframe, minimum_drag_coefficient=drag
                      * np.asarray(airframe.minimum_drag_coefficient))
 
-    def pushed(airspeed: Array) -> OperatingPoint:
+    def pushed(airspeed: Array) -> Array:
         point = fly(airspeed)
         more = (thrust(airspeed) - 1.0) * candidate.count * point.net_thrust
-        return replace(point, installed_thrust=np.asarray(point.installed_thrust + more))
+        return np.asarray(point.installed_thrust + more)
 
-    return level_flight(pushed, scaled, mass=mass, air=candidate.site.air()).top_speed
+    return top_speed(pushed, scaled, mass=mass, air=candidate.site.air()).top_speed

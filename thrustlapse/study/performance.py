@@ -29,7 +29,7 @@ from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
 from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag, stall_speed
 from thrustlapse.aircraft.drag_basis import DragBasis
 from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
-from thrustlapse.aircraft.performance import LevelFlight, balances
+from thrustlapse.aircraft.performance import LevelFlight, top_speed
 from thrustlapse.aircraft.runway import take_off_run
 from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed, with_count
 from thrustlapse.aircraft.use import AircraftUse
@@ -269,7 +269,7 @@ def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,
     air = site.air(altitude)
     swell = float(np.sqrt(site.air().density / air.density))
     begun = replace(airframe, launch_speed=np.asarray(airframe.launch_speed) * swell)
-    return balances(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
+    return top_speed(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
 
 
 def _top_with(least_coefficient: float, table: ThrustLaw, airframe: Airframe, mass: float,

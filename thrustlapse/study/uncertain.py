@@ -159,8 +159,9 @@ class UncertaintyStudy:
     """All of it. ``scrambles`` independent sets make up the ``samples`` draws. ``left_out`` of them
     would need a map that gives more than it takes: shares are of the others.
 
-    ``crossing_shift``, ``speed_shift``: largest move [m/s] of a crossover or top speed in the last
-    of the exact flights that follow reading it from the grid of airspeeds: what is left is smaller.
+    ``crossing_shift``: largest move [m/s] of a crossover in the last of the exact flights that
+    follow reading it from the grid of airspeeds: what is left is smaller. ``speed_shift``: the same
+    of top speeds in results of versions that read those from the grid; 0, now that none is read.
     """
 
     samples: int
@@ -172,5 +173,5 @@ class UncertaintyStudy:
     candidates: dict[str, UncertainCandidate]
     pairs: tuple[UncertainPair, ...]
     drivers: tuple[Drivers, ...]
-    speed_shift: float
+    speed_shift: float = 0.0
     crossing_shift: float

@@ -13,7 +13,7 @@ from itertools import combinations
 
 import numpy as np
 
-from thrustlapse.aircraft.level_batch import Outcome
+from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.study.batch import Batch, Crossed, Flown, failures, fly_draws
@@ -79,7 +79,6 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
         inputs=tuple(one.input() for one in inputs), candidates=candidates,
         pairs=tuple(_pair(first, second, batch, tops, possible)
                     for first, second in combinations(batch.flown, 2)), drivers=drivers,
-        speed_shift=max(float(one.shift.max()) for one in batch.flown.values()),
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
 
 

@@ -13,6 +13,7 @@ from thrustlapse.scenario.faults import Fault, ScenarioError
 from thrustlapse.scenario.files.read import read_text
 
 NOZZLE = 'key = "candidates.blower.nozzle.exit_diameter"\n'
+WINDING = 'key = "candidates.prop.motor.speed_constant"\n'
 SAME = NOZZLE + 'at = ["12 mm", "14 mm"]\n'
 
 CASES = {
@@ -59,6 +60,28 @@ CASES = {
                           'at_most = "3 A"}]'), "nothing would be left", "at most at_most"),
     "a bound of another kind": (("[search]", '[search]\nbounds = [{answer = "current", '
                                  'at_most = "3 mm"}]'), "a length", "a current"),
+    "a follower that is no key": ((WINDING, WINDING
+                                   + 'follow = {"candidates.prop.motor.ohm" = 1}\n'),
+                                  'has no key "ohm"', "resistance"),
+    "a follower of another machine": ((WINDING, WINDING + 'follow = {'
+                                       '"candidates.blower.motor.resistance" = -2}\n'),
+                                      "another part than the axis", "same candidate"),
+    "a follower that is counted": ((WINDING, WINDING
+                                    + 'follow = {"candidates.prop.count" = 1}\n'),
+                                   "it cannot follow", "a quantity above zero"),
+    "a follower out of its range": ((NOZZLE, NOZZLE + 'follow = {'
+                                     '"candidates.blower.map.work_shutoff" = 6}\n'),
+                                    "makes work_shutoff", "from"),
+    "a follower that another axis varies": (("[search]\n", '[search]\n[[search.axes]]\nname = "b"\n'
+                                             'key = "candidates.blower.unit_mass"\n'
+                                             'at = ["200 g"]\nfollow = {'
+                                             '"candidates.blower.nozzle.exit_diameter" = 1}\n'),
+                                            "two axes vary candidates.blower.nozzle.exit_diameter",
+                                            "one axis"),
+    "a follower without a power": ((WINDING, WINDING + 'follow = {'
+                                    '"candidates.prop.motor.resistance" = 0}\n'),
+                                   "has no power", "other than 0"),
+    "no followers": ((WINDING, WINDING + "follow = {}\n"), "an empty one", "in quotes"),
     "a bound without ends": (("[search]", '[search]\nbounds = [{answer = "current"}]'),
                              "no bound given", "at_least, at_most"),
 }
@@ -123,6 +146,25 @@ def test_a_factor_is_held_against_the_range_of_what_it_makes() -> None:
     assert "above" in str(found[0]) or "outside its range" in str(found[0])
 
 
+def test_what_is_zero_leads_nothing() -> None:
+    flat = MACHINES.replace("span_efficiency = 0.78",
+                            "span_efficiency = 0.78\nlift_coefficient_of_least_drag = 0.0")
+    found = faults(flat + SEARCH + """
+[[search.axes]]
+key = "airframe.lift_coefficient_of_least_drag"
+at = [0.0, 0.2]
+follow = {"airframe.mass" = 1}
+""")
+    assert "0 has no ratio" in str(found[0])
+
+
+def test_an_axis_that_is_wrong_itself_says_so_once() -> None:
+    found = faults(MACHINES + SEARCH.replace('lowest = "800 rpm/V"', 'lowest = "800 mm"').replace(
+        WINDING, WINDING + 'follow = {"candidates.prop.motor.resistance" = -2}\n'))
+    assert len(found) == 1
+    assert "800 mm" in str(found[0])
+
+
 ODD = ("-1", "0", '"x"', "[]", "{}", "true", "nan", '"9**9 mm"', "[nan, 2]", '["1 mm", "two mm"]',
        "1979-05-27", f"1{'0' * 400}")
 
@@ -131,7 +173,7 @@ ODD = ("-1", "0", '"x"', "[]", "{}", "true", "nan", '"9**9 mm"', "[nan, 2]", '["
     "answers", "best", "front", "front_airspeed", "airspeed", "installed_mass", "leave_out",
     "samples", "seed", "candidates", "axes", "bounds", "axes.name", "axes.key", "axes.keys",
     "axes.at", "axes.lowest", "axes.highest", "axes.points", "axes.spacing", "axes.relative",
-    "bounds.answer", "bounds.at_least", "bounds.at_most"])
+    "axes.follow", "bounds.answer", "bounds.at_least", "bounds.at_most"])
 def test_odd_values_are_faults_or_fine_and_never_break(key: str) -> None:
     """Whatever stands at a key of the search, reading ends in parts or in faults that say where."""
     base = tomllib.loads(MACHINES + SEARCH + '[[search.bounds]]\nanswer = "current"\n'

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.propulsor.operating_point import LOSSES, OperatingPoint
 from thrustlapse.study.comparison import Comparison
 
 
@@ -30,6 +30,10 @@ USES = (
     Use(name="controller, leads", colour="#777777", ink="white"),
 )
 """In the order of the bars. A motor known by its efficiency alone carries its controller's loss."""
+
+
+APART = ("ram_loss", "inlet_loss", "rotor_loss", "heating_loss")
+"""Losses that are not behind the rotor, or are the motor's."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +73,7 @@ def books(when: str, point: OperatingPoint, count: int) -> Books:
         count * (ledger.jet_power + ledger.swirl_power + ledger.stored_power).item(),
         count * (ledger.ram_loss + ledger.inlet_loss).item(),
         count * ledger.rotor_loss.item(),
-        count * (ledger.duct_loss + ledger.nozzle_loss).item(),
+        count * sum(getattr(ledger, name).item() for name in LOSSES if name not in APART),
         count * motor.item(),
         count * (ledger.controller_heat + ledger.lead_heat).item(),
     )

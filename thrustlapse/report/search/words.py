@@ -121,22 +121,26 @@ def sentences(result: SearchResult) -> list[str]:
 
 
 def _doubts(one: Found, result: SearchResult) -> list[str]:
-    """Where best designs draw less than the power all are held to, or end an axis."""
-    known = np.isfinite(one.best)
-    of = f"of its {int(known.sum())} best designs"
-    said = []
+    """Where best designs draw less than the power all are held to, or end an axis.
+
+    An end counts only where something pulls, and never that of one unit: nobody carries fewer.
+    """
+    known, said = np.isfinite(one.best), []
     if short := int(np.count_nonzero(one.short & known)):
-        said.append(f"{one.name}: {short} {of} draw less than the power all are held to; "
-                    "candidates are compared there at unequal watts")
+        said.append(f"{one.name}: {short} of its {int(known.sum())} best designs draw less than "
+                    "the power all are held to; candidates are compared there at unequal watts")
+    if result.spec.best in PULLS:
+        known &= np.nan_to_num(one.best) > 0.0
     for axis in result.spec.axes:
         if axis.owner != one.name and not (axis.sampled and axis.owner is None):
             continue
         for end, word in ((axis.values[0], "lowest"), (axis.values[-1], "highest")):
             count = int(np.count_nonzero(known & np.isclose(one.settings[axis.name], end,
                                                             rtol=1e-9)))
-            if count and axis.values.size > 1:
-                said.append(f"{one.name}: {count} {of} stand on the {word} {axis.name}, "
-                            f"{axis_value(axis, float(end))}: a wider range may hold better ones")
+            if count and axis.values.size > 1 and not (axis.counted and end == 1.0):
+                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs stand on "
+                            f"the {word} {axis.name}, {axis_value(axis, float(end))}: a wider "
+                            "range may hold better ones")
     return said
 
 
@@ -192,7 +196,9 @@ def axes_table(result: SearchResult) -> Table:
                 and not axis.sampled else f"{axis_value(axis, float(values[0]))} to "
                 f"{axis_value(axis, float(values[-1]))}")
         rows.append((axis.name, axis.owner or "all alike", span,
-                     "drawn" if axis.sampled else str(values.size), ", ".join(axis.keys)))
+                     "drawn" if axis.sampled else str(values.size),
+                     ", ".join([*axis.keys, *(f"{key} follows (power {power:g})"
+                                              for key, power in axis.follow)])))
     return Table(name="axes", caption="What varies.",
                  heads=("quantity", "of", "values", "how many", "keys"), rows=tuple(rows))
 

@@ -17,7 +17,7 @@ from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
-from thrustlapse.scenario.schema.search_axes import find, replaced, search_spec, value_for
+from thrustlapse.scenario.schema.search_axes import key_values, replaced, search_spec
 from thrustlapse.scenario.section import sections
 
 MOST_GROUPS = 24
@@ -48,12 +48,12 @@ class ScenarioDesigns:
         for axis in spec.axes:
             if axis.name not in values:
                 continue
-            for key in axis.keys:
+            for key, taken in key_values(section, axis, axis.keys, values[axis.name]).items():
                 steps = key.split(".")
                 if steps[0] == "candidates" and steps[1].strip("\"'") not in (
                         candidate, section.comparison.reference):
                     continue  # an axis shared by several candidates
-                keyed[key] = np.asarray(value_for(axis, find(section, key), values[axis.name]))
+                keyed[key] = np.asarray(taken)
                 slow += [key] if axis.slow else []
         count = next(iter(values.values())).size if values else 1
         groups = list(_alike([keyed[key] for key in slow], count))

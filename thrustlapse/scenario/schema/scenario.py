@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from thrustlapse.air.atmosphere import Site, site_from_readings
-from thrustlapse.aircraft.performance import HIGHEST_MACH
+from thrustlapse.aircraft.top_speed import HIGHEST_MACH
 from thrustlapse.arrays import Array, Values, plain
 from thrustlapse.power.drive import Drive, allowed_power
 from thrustlapse.power.motor import constant_efficiency_motor

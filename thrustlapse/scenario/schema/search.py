@@ -94,6 +94,33 @@ class RawList(Raw):
         return {"type": "array", "items": super().json(), "minItems": 1}
 
 
+MOST_POWER = 6.0
+
+
+@dataclass(frozen=True)
+class Powers(Rule):
+    """Dotted keys, each with a power."""
+
+    def check(self, value: Any) -> tuple[tuple[str, float], ...]:
+        if isinstance(value, Unknown):
+            return ()
+        if not isinstance(value, dict) or not value:
+            raise refusal("not a table of keys, or an empty one", self.accepted())
+        for key, power in value.items():
+            if isinstance(power, bool) or not isinstance(power, int | float) or not (
+                    0.0 < abs(power) <= MOST_POWER):
+                raise refusal(f'"{key}" has no power', self.accepted())
+        return tuple((str(key), float(power)) for key, power in value.items())
+
+    def accepted(self) -> str:
+        return ('keys in quotes with powers between -6 and 6 other than 0, such as '
+                '{"candidates.blower.motor.resistance" = -2}')
+
+    def json(self) -> dict[str, Any]:
+        return {"type": "object", "minProperties": 1, "additionalProperties": {
+            "type": "number", "minimum": -MOST_POWER, "maximum": MOST_POWER}}
+
+
 class AxisSection(Section):
     """One quantity that varies, and how."""
 
@@ -117,6 +144,10 @@ class AxisSection(Section):
         "even", description="Even steps, or steps of equal ratio")
     relative: Annotated[bool, Flag()] = Field(
         False, description="True where the values are factors on what the file gives for the key")
+    follow: Annotated[tuple[tuple[str, float], ...], Powers()] | None = Field(
+        None, description="Keys that follow: each takes what the file gives for it, times the "
+        "ratio of this axis's value to the file's own, to a power. At one motor size resistance "
+        "follows the speed constant by -2, the no-load current by 1")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()

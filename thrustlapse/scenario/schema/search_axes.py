@@ -133,7 +133,7 @@ def check_search(scenario: ScenarioSection) -> Iterator[Problem]:
         faults = list(_check_axis(scenario, axis))
         yield from (Problem(path=(*here, *fault.path), problem=fault.problem,
                             accepted=fault.accepted, hint=fault.hint) for fault in faults)
-        for key in axis_keys(axis):
+        for key in (*axis_keys(axis), *(key for key, _ in axis.follow or ())):
             if key in seen:
                 yield Problem(path=here, problem=f"two axes vary {key}: this one and number "
                               f"{seen[key] + 1}", accepted="each key in one axis")
@@ -217,6 +217,53 @@ def _check_axis(scenario: ScenarioSection, axis: AxisSection) -> Iterator[Proble
         yield Problem(path=path, problem=f'contradicts footing = "{scenario.comparison.footing}", '
                       "which holds no power", accepted=f'footing = "{EQUAL_POWER}"')
     yield from _check_values(axis, places)
+    yield from _check_follow(scenario, axis, places[0])
+
+
+def _check_follow(scenario: ScenarioSection, axis: AxisSection,
+                  leader: Place) -> Iterator[Problem]:
+    """Keys that follow: numbers above zero of the same candidate, in their range at both ends."""
+    if axis.follow is None:
+        return
+    path = ("follow",)
+    if leader.value <= 0.0:
+        yield Problem(path=path, problem="the file gives 0 for the key, and 0 has no ratio",
+                      accepted="a value above zero at the key, or no follow")
+        return
+    for key, power in axis.follow:
+        try:
+            place = find(scenario, key)
+        except KeyFault as fault:
+            yield Problem(path=path, problem=fault.problem, accepted=fault.accepted,
+                          hint=fault.hint)
+            continue
+        if _owner(key) not in {_owner(own) for own in axis_keys(axis)}:
+            yield Problem(path=path, problem=f"{key} belongs to another part than the axis",
+                          accepted="keys of the same candidate")
+        elif isinstance(place.rule, Count) or place.value <= 0.0:
+            yield Problem(path=path, problem=f"{key} is a count, or 0: it cannot follow",
+                          accepted="a quantity above zero")
+        else:
+            for name, value in _given_ends(axis, leader):
+                made = float(follow_value(axis, leader, place, power, value))
+                yield from _in_range(place, name, made)
+
+
+def _given_ends(axis: AxisSection, leader: Place) -> list[tuple[str, float]]:
+    """Both ends of an axis in SI, with their keys; none where they are no quantities."""
+    name, last = ("at", "at") if axis.at is not None else ("lowest", "highest")
+    try:
+        values = axis_values(axis, leader)
+    except QuantityFault:
+        return []
+    return [(name, float(values[0])), (last, float(values[-1]))]
+
+
+def follow_value(axis: AxisSection | Axis, leader: Place, place: Place, power: float,
+                 value: Any) -> Any:
+    """What a key that follows takes for a value of its axis."""
+    ratio = value if axis.relative else value / leader.value
+    return place.value * ratio**power
 
 
 def _check_values(axis: AxisSection, places: list[Place]) -> Iterator[Problem]:
@@ -261,7 +308,10 @@ def _si(axis: AxisSection, place: Place, value: Any) -> float:
 
 
 def _check_range(axis: AxisSection, place: Place, name: str, number: float) -> Iterator[Problem]:
-    value = number * place.value if axis.relative else number
+    yield from _in_range(place, name, number * place.value if axis.relative else number)
+
+
+def _in_range(place: Place, name: str, value: float) -> Iterator[Problem]:
     low, high = place.rule.low, place.rule.high
     slack = 1e-12 * abs(value)
     if math.isfinite(value) and not low - slack <= value <= high + slack:
@@ -303,9 +353,18 @@ def _check_ends(scenario: ScenarioSection, axis: AxisSection,
 
 
 def _end_values(scenario: ScenarioSection, axis: AxisSection, end: int) -> dict[str, float]:
-    return {key: float(value_for(axis, find(scenario, key),
-                                 axis_values(axis, find(scenario, key))[end]))
-            for key in axis_keys(axis)}
+    leader = find(scenario, axis_keys(axis)[0])
+    return {key: float(value) for key, value in
+            key_values(scenario, axis, axis_keys(axis), axis_values(axis, leader)[end]).items()}
+
+
+def key_values(scenario: ScenarioSection, axis: AxisSection | Axis, keys: tuple[str, ...],
+               value: Any) -> dict[str, Any]:
+    """What all keys of an axis take for a value of it: its own, and those that follow."""
+    leader = find(scenario, keys[0])
+    return {key: value_for(axis, find(scenario, key), value) for key in keys} | {
+        key: follow_value(axis, leader, find(scenario, key), power, value)
+        for key, power in axis.follow or ()}
 
 
 def _problems(scenario: ScenarioSection, candidate: str) -> list[Problem]:
@@ -404,6 +463,6 @@ def _axis(scenario: ScenarioSection, axis: AxisSection) -> Axis:
     unit, scale, offset = display_unit(float(np.median(np.abs(values))), kind)
     return Axis(name=axis_name(axis), keys=keys, kind=kind, unit=KINDS[kind].unit, values=values,
                 display_unit=unit, scale=scale, offset=offset,
-                sampled=axis.at is None and axis.points is None,
+                sampled=axis.at is None and axis.points is None, follow=axis.follow or (),
                 owner=owners.pop() if len(owners) == 1 else None, relative=axis.relative,
-                slow=any(_slow(key) for key in keys))
+                slow=any(_slow(key) for key in (*keys, *(key for key, _ in axis.follow or ()))))

@@ -9,6 +9,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import level_drag
+from thrustlapse.aircraft.top_speed import top_speeds
 from thrustlapse.arrays import Array, IntArray, take
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.drawn import Drawn, Machines
@@ -23,7 +24,6 @@ from thrustlapse.study.limits.rotor import material, stress
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.limits.table import stopped
 from thrustlapse.study.search.bits import BITS
-from thrustlapse.study.search.top_speed import top_speeds
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,8 +88,9 @@ class _Batch:
         self.at_top: OperatingPoint | None = None
         if "top_speed" in spec.answers:
             assert drawn.airframe is not None
-            self.top = top_speeds(self.fly, drawn.airframe, mass=self.total_mass, air=self.air,
-                                  designs=self.designs)
+            self.top = top_speeds(lambda index, v: self.fly(index, v).installed_thrust,
+                                  drawn.airframe, mass=self.total_mass, air=self.air,
+                                  cases=self.designs).speed
             self.at_top = self.fly(np.arange(self.designs), np.where(
                 np.isfinite(self.top), self.top, 0.0)[:, None])
         frame = drawn.airframe

@@ -64,7 +64,8 @@ def spec_record(spec: SearchSpec) -> dict[str, Any]:
 def _axis_record(axis: Axis) -> dict[str, Any]:
     return {"name": axis.name, "keys": list(axis.keys), "unit": axis.unit, "kind": axis.kind,
             "values": axis.values.tolist(), "sampled": axis.sampled, "candidate": axis.owner,
-            "relative": axis.relative, "slow": axis.slow}
+            "relative": axis.relative, "slow": axis.slow,
+            **({"follow": dict(axis.follow)} if axis.follow else {})}
 
 
 def _finite(value: float) -> float | None:
