@@ -20,6 +20,7 @@ from thrustlapse.rotor.centrifugal.slip import SLIP_MODELS, WIESNER_SCATTER, sli
 from thrustlapse.rotor.propeller import geometry as blade
 from thrustlapse.rotor.propeller.element import HIGHEST_MOMENTUM_LOADING
 from thrustlapse.rotor.propeller.section import LowReynoldsSection, drag_rise
+from thrustlapse.rotor.reynolds import carried_efficiency_range
 from thrustlapse.rotor.strength import OVERSPEED
 
 
@@ -109,10 +110,21 @@ def test_generic_planform_is_the_mean_of_five_measured_blades(place):
         chords.append(np.interp(station, radius, chord))
         pitches.append(np.pi * diameter * station
                        * np.tan(np.deg2rad(np.interp(station, radius, angle))) / nominal)
-    assert blade.GENERIC_CHORD[place] == pytest.approx(np.mean(chords), rel=0.05)
+    # 0.9 of the radius falls between measured stations where the chord bends
+    within = 0.05 if station == 0.9 else 0.02
+    assert blade.GENERIC_CHORD[place] == pytest.approx(np.mean(chords), rel=within)
     assert blade.GENERIC_PITCH_RATIO[place] == pytest.approx(np.mean(pitches), rel=0.03)
 
 
 def test_rotors_are_spun_at_a_stress_of_1p3225():
     # API 617: 115 % of the highest continuous speed, stress times 1.3225
     assert pytest.approx(1.3225) == OVERSPEED**2
+
+
+def test_range_of_the_reynolds_law_by_hand():
+    # 0.7 carried to a quarter of the Reynolds number; the law's constants 0.3 to 0.5 and 0.1 to 0.2
+    # (common to fan and pump practice, from memory): losses times 0.3 + 0.7 4^0.2 = 1.22366 at most
+    # and 0.5 + 0.5 4^0.1 = 1.07435 at least
+    low, high = carried_efficiency_range(efficiency=0.7, reynolds_from=4e6, reynolds_to=1e6)
+    assert float(low) == pytest.approx(1.0 - 0.3 * 1.22366, abs=2e-5)
+    assert float(high) == pytest.approx(1.0 - 0.3 * 1.07435, abs=2e-5)

@@ -18,6 +18,9 @@ what is tried, not noticed, and cannot be held by a fact stands there with what 
 where the number rests on no source (where something is refused, flagged or told, and judgement),
 ``moves`` where it has one or was fitted. The score is told for all that were tried, and for those
 that have a source or were fitted.
+
+In the kept table many of propulsor, airframe and propellers met the quick ones of their tests only;
+the constants of blade sections and two bands that fits hold were judged with fits made once.
 """
 
 from __future__ import annotations
