@@ -13,6 +13,9 @@ from thrustlapse.study.sizing.kinds import MEANING
 SURE = 0.95
 """Chance from which a lead counts as settled [-]."""
 
+SETTLED = 0.5
+"""Share of a kind's points at which the optimiser must have come to rest for an answer [-]."""
+
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
 
@@ -27,10 +30,17 @@ def headline(result: WhenResult) -> str:
     parts = [f"{name} at {percent(share / pulls)}" for name, share in
              sorted(led.items(), key=lambda pair: -pair[1]) if share > 0.0]
     nowhere = [name for name, share in led.items() if share == 0.0]
-    text = (f"Freely sized at every point, the best machine is {listed(parts)} of the "
+    text = (f"{_first_look(result)}reely sized at every point, the best machine is {listed(parts)} of the "
             f"{int(np.sum(leader >= 0))} points where anything pulls")
     return text + (f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
                    if nowhere else "")
+
+
+def _first_look(result: WhenResult) -> str:
+    """Word of warning where the optimiser has not come to rest at most points."""
+    settled = [np.mean(one.converged[np.isfinite(one.value)]) for one in result.best.values()
+               if np.isfinite(one.value).any()]
+    return "F" if min(settled, default=1.0) > SETTLED else "A first look that has not settled: f"
 
 
 def sentences(result: WhenResult) -> tuple[str, ...]:
@@ -103,7 +113,8 @@ def _aircraft(result: WhenResult) -> str:
     flown = {}
     for name in result.names:
         with np.errstate(invalid="ignore"):
-            there = result.threshold(name)[-1] >= result.drag_area
+            there = ((result.threshold(name)[-1] >= result.drag_area)
+                     & (result.domain.airspeed > 0.0))
         if there.any():
             flown[name] = float(result.domain.airspeed[np.flatnonzero(there)[-1]])
     if not flown:
