@@ -21,7 +21,7 @@ ALLOWED = {
     "designs": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
     "scenario": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "search": BASE | {"designs", "scenario", "study"},
-    "when": BASE | {"designs", "scenario", "study", "propulsor"},
+    "sizing": BASE | {"designs", "scenario", "study", "propulsor"},
     "study": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "report": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench",
                       "study"},

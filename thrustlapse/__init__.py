@@ -29,6 +29,7 @@ _WHERE = {
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",
     "live_table": "thrustlapse.study.live_table",
+    "when": "thrustlapse.sizing",
     "search_scenario": "thrustlapse.search",
     "write_search": "thrustlapse.report.search.files",
     "standard_air": "thrustlapse.air.atmosphere",

@@ -276,6 +276,51 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     say(f"\nwritten: {page}" + "".join(f", {path}" for path in more))
 
 
+@main.command()
+@click.argument("file", type=SCENARIO)
+@click.option("--out", "folder", type=Place(), required=True,
+              help="Folder for the numbers and the write-up")
+@click.option("--rough", is_flag=True, help="A first look: few designs, marked as not settled")
+@click.option("--write", "point", metavar='"40 m/s, 400 W, blower"', default=None,
+              help="Also write the best design of a kind at a point as a scenario, into the "
+              "folder beside the write-up's")
+def when(file: Path, folder: Path, rough: bool, point: str | None) -> None:
+    """Size every kind of machine anew over airspeed and power: when would the blower win?
+
+    The aircraft, pack and site are those of FILE; its table [when] gives the domain and what all
+    designs are held to, and may be left out. Writes index.html, when.json and figures/.
+    """
+    scenario = _read(file)
+    from thrustlapse.commands.sizing import PointError, design_place, progress, read_point
+    from thrustlapse.report.sizing.words import headline, sentences
+    from thrustlapse.report.sizing.write_up import write_when
+    from thrustlapse.report.staging import ReportError
+    from thrustlapse.report.words import sentence
+    from thrustlapse.rotor.stage_map import NoMap
+    from thrustlapse.sizing import NoDesign, write_design
+    from thrustlapse.sizing import when as work
+    from thrustlapse.study.sizing.optimise import ROUGH
+
+    try:
+        asked = None if point is None else read_point(point)
+        with progress(sys.stderr.isatty()) as tell:
+            result = work(scenario, effort=ROUGH if rough else None, tell=tell)
+        page = write_when(result, folder, scenario_text=scenario.text)
+        more = None
+        if asked is not None:
+            text = write_design(scenario, result, airspeed=asked.airspeed, power=asked.power,
+                                name=asked.name)
+            more = design_place(folder, asked)
+            write_new(more, text)
+    except (PointError, NoDesign, NoMap) as error:
+        _stop(f"{file}: {error}")
+    except ReportError as error:
+        _stop(str(error))
+    for line in (sentence(headline(result)), *sentences(result)):
+        say(line)
+    say(f"\nwritten: {page}" + (f", {more}" if more else ""))
+
+
 def _read(file: Path) -> Scenario:
     from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.scenario.files.read import read_scenario

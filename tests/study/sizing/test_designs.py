@@ -23,7 +23,7 @@ from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.map_grid import propeller_tables, stage_maps
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.wheels import fan, wheel
-from thrustlapse.when import kinds, rules
+from thrustlapse.sizing import kinds, rules
 
 SCENARIO = read_text(MACHINES)
 KINDS = kinds(SCENARIO)

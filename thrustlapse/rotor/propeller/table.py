@@ -140,7 +140,12 @@ def table_from_runs(runs: Mapping[float, tuple[Array, Array, Array]], *, band: B
 
 
 def _common_grid(advance: list[Array], points: int) -> Array:
-    """Every measured advance ratio, and evenly spaced ones where none lies near."""
+    """Every measured advance ratio, and evenly spaced ones where none lies near.
+
+    Runs over the same advance ratios need no others between: each curve is the run's own.
+    """
+    if all(np.array_equal(one, advance[0]) for one in advance):
+        return advance[0]
     measured = np.unique(np.concatenate(advance))
     span = measured[-1] - measured[0]
     even = np.linspace(measured[0], measured[-1], points)

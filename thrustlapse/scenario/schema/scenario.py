@@ -39,6 +39,7 @@ from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.scenario.schema.readings import FULL_VOLTAGE, KnownReadingsSection
 from thrustlapse.scenario.schema.search import SearchSection
 from thrustlapse.scenario.schema.uncertainty import UncertaintySection
+from thrustlapse.scenario.schema.when import WhenSection
 from thrustlapse.scenario.schema.wiring import WiringSection
 from thrustlapse.scenario.section import Problem, Section
 
@@ -231,6 +232,8 @@ class ScenarioSection(Section):
         min_length=1, description="What is compared, by name")
     search: SearchSection | None = Field(
         None, description="A search over many designs, for the command search")
+    when: WhenSection = Field(
+        WhenSection(), description="Where every kind is sized anew, for the command when")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()

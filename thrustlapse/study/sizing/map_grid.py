@@ -20,7 +20,7 @@ from thrustlapse.rotor.batched_map import BatchedMap, BatchedTable, row_curves
 from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
 from thrustlapse.rotor.propeller.blades import propeller_table
 from thrustlapse.rotor.propeller.geometry import generic_blade
-from thrustlapse.rotor.stage_map import NoMap
+from thrustlapse.rotor.stage_map import Band, NoMap
 from thrustlapse.study.sizing.wheels import fan, wheel
 
 POINTS = 28
@@ -77,10 +77,12 @@ class Variable:
 
 @dataclass(frozen=True, kw_only=True)
 class MapGrid:
-    """Maps at every combination of nodes; ``tables`` are (nodes, numbers of a map)."""
+    """Maps at every combination of nodes; ``tables`` are (nodes, numbers of a map), ``band`` that
+    of the node in the middle."""
 
     variables: Mapping[str, Variable]
     tables: Mapping[str, Array]
+    band: Band
 
     def read(self, values: Mapping[str, Array]) -> dict[str, Array]:
         """Tables of designs by their variables, each of shape (n,)."""
@@ -105,7 +107,8 @@ def blower_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
         shaft_speed=2.0 * at["tip_speed"] / at["diameter"], total_pressure=float(air.pressure),
         total_temperature=float(air.temperature))
     points = stage.points
-    return _grid(variables, {"flow": points.flow, "head": points.head, "power": points.power})
+    return _grid(variables, {"flow": points.flow, "head": points.head, "power": points.power},
+                 band=stage.band_at((at["diameter"].size // 2,)))
 
 
 def fan_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
@@ -118,10 +121,11 @@ def fan_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
         total_temperature=float(air.temperature), radii=6, band=False)
     flow = np.broadcast_to(stage.flow, stage.head.shape)
     return _grid(variables, {"flow": flow, "head": stage.head, "power": stage.power,
-                             "swirl": stage.swirl}, stall=np.asarray(stage.stall_flow))
+                             "swirl": stage.swirl}, stall=np.asarray(stage.stall_flow),
+                 band=stage.band)
 
 
-def _grid(variables: Mapping[str, Variable], tables: Mapping[str, Array], *,
+def _grid(variables: Mapping[str, Variable], tables: Mapping[str, Array], *, band: Band,
           stall: Array | None = None) -> MapGrid:
     """Grid of maps on :data:`POINTS` flows each, from shutoff to a little beyond free delivery."""
     for name, table in tables.items():
@@ -142,7 +146,7 @@ def _grid(variables: Mapping[str, Variable], tables: Mapping[str, Array], *,
             np.linspace(stall, end[:, 0], POINTS - BELOW_STALL + 1, axis=1)[:, 1:]], axis=1)
         found = {"stall": stall[:, None]}
     rows = np.arange(flow.shape[0])[:, None]
-    return MapGrid(variables=variables, tables=found | {"flow": wanted} | {
+    return MapGrid(variables=variables, band=band, tables=found | {"flow": wanted} | {
         name: row_curves(flow, table)(rows, wanted)
         for name, table in tables.items() if name != "flow"})
 
@@ -161,7 +165,7 @@ def propeller_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
                           widest_chord=chord * diameter),
             air=air, shaft_speeds=speeds, advance_ratios=tuple(
                 np.linspace(0.0, float(last), POINTS).tolist()), radii=16))
-    return MapGrid(variables=variables, tables={
+    return MapGrid(variables=variables, band=tables[len(tables) // 2].band, tables={
         "advance_ratio": np.stack([one.advance_ratio for one in tables]),
         "thrust": np.stack([one.thrust_points.ravel() for one in tables]),
         "power": np.stack([one.power_points.ravel() for one in tables])})
@@ -174,7 +178,8 @@ def stage_maps(grid: MapGrid, values: Mapping[str, Array]) -> BatchedMap:
     return BatchedMap(
         flow=read["flow"], head_points=read["head"], power_points=read["power"],
         swirl_points=read.get("swirl"), stall=None if stall is None else stall[:, 0],
-        row=np.arange(read["flow"].shape[0])[:, None], source="mean-line models, free designs")
+        band=grid.band, row=np.arange(read["flow"].shape[0])[:, None],
+        source="mean-line models, free designs")
 
 
 def propeller_tables(grid: MapGrid, values: Mapping[str, Array], *,
@@ -188,4 +193,4 @@ def propeller_tables(grid: MapGrid, values: Mapping[str, Array], *,
         shaft_speed=speeds, last_advance_ratio=read["advance_ratio"][:, -1],
         thrust_curves=row_curves(knots, read["thrust"].reshape(count * rows, POINTS)),
         power_curves=row_curves(knots, read["power"].reshape(count * rows, POINTS)),
-        row=np.arange(count)[:, None], source="blade elements, free designs")
+        band=grid.band, row=np.arange(count)[:, None], source="blade elements, free designs")

@@ -51,8 +51,8 @@ def own_induced_drag(airframe: Airframe, *, base_mass: Values, unit_mass: Values
     force = 0.5 * np.asarray(density) * np.square(airspeed) * airframe.wing_area
 
     def part(mass: Values) -> Array:
-        with np.errstate(divide="ignore"):
-            lift = np.minimum(np.asarray(mass) * GRAVITY / force, airframe.greatest_lift)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            lift = np.fmin(np.asarray(mass) * GRAVITY / force, airframe.greatest_lift)
         return np.asarray(force * airframe.induced_factor * np.square(lift))
 
     return np.asarray(part(np.asarray(base_mass) + unit_mass) - part(base_mass))

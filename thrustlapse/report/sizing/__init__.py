@@ -1,0 +1,1 @@
+"""When would it win, written up: who leads over airspeed and power, and with which designs."""

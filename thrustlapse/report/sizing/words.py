@@ -1,0 +1,173 @@
+"""The answer of a sizing study in plain words, composed only from its numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from thrustlapse.arrays import Array
+from thrustlapse.report.table import NONE, Table
+from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
+from thrustlapse.study.sizing.domain import WhenResult
+from thrustlapse.study.sizing.kinds import MEANING
+
+SURE = 0.95
+"""Chance from which a lead counts as settled [-]."""
+
+SETTLED = 0.5
+"""Share of a kind's points at which the optimiser must have come to rest for an answer [-]."""
+
+CUT_ROWS = 6
+"""Airspeeds of a table of designs."""
+
+
+def headline(result: WhenResult) -> str:
+    """Who leads where, in a sentence or two."""
+    leader = result.leader
+    led = {name: float(np.mean(leader == place)) for place, name in enumerate(result.names)}
+    pulls = float(np.mean(leader >= 0))
+    if pulls == 0.0:
+        return "No kind of machine pulls anywhere in this domain"
+    parts = [f"{name} at {percent(share / pulls)}" for name, share in
+             sorted(led.items(), key=lambda pair: -pair[1]) if share > 0.0]
+    nowhere = [name for name, share in led.items() if share == 0.0]
+    text = (f"{_first_look(result)}reely sized at every point, the best machine is {listed(parts)} of the "
+            f"{int(np.sum(leader >= 0))} points where anything pulls")
+    return text + (f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
+                   if nowhere else "")
+
+
+def _first_look(result: WhenResult) -> str:
+    """Word of warning where the optimiser has not come to rest at most points."""
+    settled = [np.mean(one.converged[np.isfinite(one.value)]) for one in result.best.values()
+               if np.isfinite(one.value).any()]
+    return "F" if min(settled, default=1.0) > SETTLED else "A first look that has not settled: f"
+
+
+def sentences(result: WhenResult) -> tuple[str, ...]:
+    """What bears the headline out: how near each other kind comes, how sure, and on what bounds."""
+    said = []
+    for name in result.names:
+        said += [text for text in (_near(result, name), _sure(result, name)) if text]
+    said += [text for name in result.names if (text := _bounds(result, name))]
+    said += [text for text in (_aircraft(result), _unsettled(result)) if text]
+    return tuple(sentence(text) for text in said)
+
+
+def _place(result: WhenResult, at: tuple[int, int]) -> str:
+    return (f"{short_speed(float(result.domain.airspeed[at[1]]))} and "
+            f"{number(float(result.domain.power[at[0]]))} W")
+
+
+def _best_place(values: Array) -> tuple[int, int]:
+    row, column = np.unravel_index(int(np.nanargmax(values)), values.shape)
+    return int(row), int(column)
+
+
+def _near(result: WhenResult, name: str) -> str:
+    ratio = result.ratio(name)
+    # at rest every aircraft stands: the question is about flight
+    ratio = np.where(result.domain.airspeed > 0.0, ratio, np.nan)
+    if not np.any(np.isfinite(ratio)):
+        return ""
+    at = _best_place(ratio)
+    best = float(ratio[at])
+    if best <= 0.0:
+        return f"{name} pulls nowhere where another kind does"
+    if best > 1.0:
+        where = np.argwhere(ratio > 1.0)
+        speeds = result.domain.airspeed[where[:, 1]]
+        return (f"{name} leads between {short_speed(float(speeds.min()))} and "
+                f"{short_speed(float(speeds.max()))}, by most at {_place(result, at)}, with "
+                f"{number(best)} times the thrust of the best other kind")
+    return (f"{name} comes nearest to leading at {_place(result, at)}, with {percent(best)} of "
+            "the thrust of the best other kind")
+
+
+def _sure(result: WhenResult, name: str) -> str:
+    place = result.names.index(name)
+    led = result.leader == place
+    if not led.any():
+        chance = float(np.nanmax(result.chance[name]))
+        return (f"in {result.draws} draws of what is not known it is best nowhere in more than "
+                f"{percent(chance)} of them" if chance > 0.0 else
+                f"in {result.draws} draws of what is not known it is best nowhere")
+    settled = float(np.mean(result.chance[name][led] >= SURE))
+    return (f"its lead is settled (at least {percent(SURE)} of {result.draws} draws) at "
+            f"{percent(settled)} of the points where it leads")
+
+
+def _bounds(result: WhenResult, name: str) -> str:
+    one = result.best[name]
+    count = sum(bool(np.isfinite(value)) for value in one.value.ravel())
+    shares = {key: sum(key in names for names in one.on_bound) / count
+              for key in one.design if count}
+    often = [f"{MEANING[key][0]} ({percent(share)})" for key, share in shares.items()
+             if share >= 0.05]
+    return (f"of the best designs of {name} these stand on an end of their range: {listed(often)}"
+            if often else "")
+
+
+def _aircraft(result: WhenResult) -> str:
+    if result.drag_area is None:
+        return "without an airframe the weight of a unit costs nothing here"
+    flown = {}
+    for name in result.names:
+        with np.errstate(invalid="ignore"):
+            there = ((result.threshold(name)[-1] >= result.drag_area)
+                     & (result.domain.airspeed > 0.0))
+        if there.any():
+            flown[name] = float(result.domain.airspeed[np.flatnonzero(there)[-1]])
+    if not flown:
+        return (f"with {area(result.drag_area)} of drag area this aircraft flies level with none "
+                "of them at the highest power")
+    power = number(float(result.domain.power[-1]))
+    return (f"this aircraft, with {area(result.drag_area)}, flies level at {power} W at up to "
+            + listed([f"{short_speed(value)} ({name})" for name, value in flown.items()])
+            + ", by the airspeeds looked at")
+
+
+def _unsettled(result: WhenResult) -> str:
+    share = {name: float(np.mean(one.converged[np.isfinite(one.value)]))
+             for name, one in result.best.items() if np.isfinite(one.value).any()}
+    loose = [f"{name} {percent(1.0 - value)}" for name, value in share.items() if value < 1.0]
+    return (f"the optimiser had not settled at some points, where a better design may exist: "
+            f"{listed(loose)}" if loose else "")
+
+
+def tables(result: WhenResult) -> tuple[Table, ...]:
+    """Thrust by kind along the middle power, and each kind's designs along it."""
+    row = result.domain.power.size // 2
+    power = number(float(result.domain.power[row]))
+    columns = np.unique(np.linspace(0, result.domain.airspeed.size - 1, CUT_ROWS).round()
+                        ).astype(int)
+    heads = ("airspeed", *result.names, *(f"chance of {name}" for name in result.names))
+    rows = tuple((short_speed(float(result.domain.airspeed[at])),
+                  *(_newtons(one.value[row, at]) for one in result.best.values()),
+                  *(percent(float(result.chance[name][row, at])) for name in result.names))
+                 for at in columns.tolist())
+    made = [Table(name="cut", heads=heads, rows=rows, caption=f"At {power} W: installed thrust "
+                  "of each kind's best less the induced drag of its own weight, and the share of "
+                  "draws in which it is the best.")]
+    for name, one in result.best.items():
+        made.append(Table(
+            name=f"designs-{name}", heads=("airspeed", *(MEANING[key][0] for key in one.design)),
+            rows=tuple((short_speed(float(result.domain.airspeed[at])),
+                        *(_value(key, values[row, at]) for key, values in one.design.items()))
+                       for at in columns.tolist()),
+            caption=f"The best {name} at {power} W, by airspeed: a design of its own in each row."))
+    return tuple(made)
+
+
+def _newtons(value: float) -> str:
+    return newtons(float(value)) if np.isfinite(value) else NONE
+
+
+def _value(key: str, value: float) -> str:
+    if not np.isfinite(value):
+        return NONE
+    unit = MEANING[key][1]
+    if unit == "m":
+        return f"{number(1e3 * float(value))} mm"
+    if unit == "rad":
+        return f"{number(float(np.rad2deg(value)))}°"
+    return f"{number(float(value))} {unit}".rstrip()

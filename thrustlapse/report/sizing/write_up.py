@@ -1,0 +1,50 @@
+"""A sizing study written up: page, figures and every number of it."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.comparison.figures import Drawn, save_figures
+from thrustlapse.report.comparison.page import Chart, inline_svg
+from thrustlapse.report.sizing.figures import draw_when
+from thrustlapse.report.sizing.file import when_text
+from thrustlapse.report.sizing.words import headline, sentences, tables
+from thrustlapse.report.staging import staged, write_file
+from thrustlapse.report.words import sentence
+from thrustlapse.study.sizing.domain import WhenResult
+
+
+def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "") -> Path:
+    """Write page, figures and ``when.json``, all of it or none.
+
+    Raises
+    ------
+    ReportError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    with staged(folder) as new:
+        figures = new / "figures"
+        figures.mkdir()
+        drawn = save_figures(draw_when(result), figures)
+        write_file(new / "when.json", when_text(result))
+        write_file(new / "index.html", when_page(result, drawn, scenario_text=scenario_text))
+    return folder / "index.html"
+
+
+def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
+    """The page's text."""
+    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
+                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
+    return jinja.get_template("when.html").render(
+        title=f"{result.title or 'A sizing study'}: when would the blower win?", result=result,
+        css=Markup(css), headline=sentence(headline(result)), sentences=sentences(result),
+        tables=tables(result), cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text,
+        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
+                                alt=one.alt) for one, text in drawn})

@@ -1,0 +1,154 @@
+"""When would it win: from a scenario to the best of every kind over a domain."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from functools import cache, partial
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from thrustlapse import __version__
+from thrustlapse.aircraft.drag import drag_area
+from thrustlapse.scenario.build.model import Scenario
+from thrustlapse.scenario.build.parts import build_parts
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.sized import sized_text
+from thrustlapse.scenario.schema.propulsor import CandidateSection
+from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, best_of, chances
+from thrustlapse.study.sizing.kinds import VARIABLES, Kind, Template
+from thrustlapse.study.sizing.merit import Rules
+from thrustlapse.study.sizing.optimise import Effort
+from thrustlapse.study.sizing.unit_size import own_induced_drag
+
+
+def _kind_text() -> str:
+    return resources.files("thrustlapse.scenario").joinpath("when_kinds.toml").read_text(
+        encoding="utf-8")
+
+
+@cache
+def _kind_sections() -> dict[str, CandidateSection]:
+    return read_text(_kind_text(), name="when_kinds.toml").section.candidates
+
+
+def kind_tables() -> dict[str, Any]:
+    """Each kind's table as it stands in its file."""
+    found: dict[str, Any] = tomllib.loads(_kind_text())["candidates"]
+    return found
+
+
+def kinds(scenario: Scenario) -> dict[str, Kind]:
+    """Every kind of machine on the scenario's pack at its site, by name."""
+    sections = _kind_sections()
+    parts = build_parts(scenario.section.model_copy(update={"candidates": sections}))
+    found = {}
+    for name, section in sections.items():
+        pod = section.installation.pod_diameter
+        assert pod is not None
+        candidate = parts["candidates"][name]
+        found[name] = Kind(template=Template(kind=section.kind, candidate=candidate,
+                                             pod_diameter=pod),
+                           variables=VARIABLES[section.kind],
+                           buried=scenario.section.when.buried and section.kind != "propeller")
+    return found
+
+
+def rules(scenario: Scenario) -> Rules:
+    """What every design is held to."""
+    frame, asked = scenario.airframe, scenario.section.when
+    held = Rules(pack_current_rating=scenario.pack_current_rating, wiring=scenario.wiring,
+                 tip_mach_limit=asked.tip_mach_limit,
+                 frontal_limit=np.inf if asked.frontal_limit is None else asked.frontal_limit)
+    if frame is None:
+        return held
+    source = scenario.section.pack or scenario.section.supply
+    assert source is not None
+    return replace(held, airframe=frame, base_mass=float(np.asarray(frame.mass)) + source.mass)
+
+
+def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None = None
+         ) -> WhenResult:
+    """Every kind of machine, freely sized, at its best over airspeed and electrical power.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its pack, site, airframe and wiring are what all designs are held to; its table ``[when]``
+        gives the domain
+    effort : Effort, optional
+        How hard it is looked
+    tell : callable, optional
+        ``tell(kind, share)`` as the work goes on
+
+    Raises
+    ------
+    NoMap
+        Where no map follows from the kinds' ranges in this air.
+    """
+    asked = scenario.section.when
+    domain = Domain(
+        airspeed=np.linspace(asked.lowest_airspeed, asked.highest_airspeed,
+                             asked.airspeed_points),
+        power=np.geomspace(asked.lowest_power, asked.highest_power, asked.power_points))
+    every, held = kinds(scenario), rules(scenario)
+    best = {name: best_of(kind, held, domain, effort=effort,
+                          tell=None if tell is None else partial(tell, name))
+            for name, kind in every.items()}
+    air, frame = scenario.site.air(), scenario.airframe
+    pressure = 0.5 * float(air.density) * np.square(domain.airspeed)
+    base = np.full_like(pressure, np.nan) if frame is None else own_induced_drag(
+        frame, base_mass=0.0, unit_mass=held.base_mass, density=air.density,
+        airspeed=domain.airspeed)
+    return WhenResult(
+        title=scenario.title, question=scenario.question, invented=scenario.invented,
+        scenario_digest=scenario.digest, version=__version__, domain=domain, best=best,
+        chance=chances(every, held, domain, best, draws=asked.draws), draws=asked.draws,
+        base_drag=base, dynamic_pressure=pressure,
+        drag_area=None if frame is None else float(np.asarray(drag_area(frame))),
+        rules=_rule_words(scenario))
+
+
+def _rule_words(scenario: Scenario) -> tuple[str, ...]:
+    asked = scenario.section.when
+    said = [f"relative tip Mach number at most {asked.tip_mach_limit:g}",
+            "rotors of aluminium 7075-T6, at 115 % of any speed within their strength, shut too",
+            "motors within the heat they shed for long and the speed they can be built for",
+            "ducted units buried in the body" if asked.buried else "units in pods of their own"]
+    if asked.frontal_limit is not None:
+        said.append(f"units at most {1e3 * asked.frontal_limit:g} mm wide")
+    if scenario.pack_current_rating is not None:
+        said.append(f"the pack's {scenario.pack_current_rating:g} A")
+    return tuple(said)
+
+
+class NoDesign(ValueError):
+    """A point of the domain that cannot be written."""
+
+
+def write_design(scenario: Scenario, result: WhenResult, *, airspeed: float, power: float,
+                 name: str) -> str:
+    """The text of a scenario with the best design of a kind at the nearest point of the domain.
+
+    Raises
+    ------
+    NoDesign
+        Where the kind has no design within the limits there, or no such name.
+    """
+    if name not in result.best:
+        raise NoDesign(f"no kind is called {name!r}; there are {', '.join(result.best)}")
+    at = (int(np.argmin(np.abs(np.log(result.domain.power / power)))),
+          int(np.argmin(np.abs(result.domain.airspeed - airspeed))))
+    one = result.best[name]
+    watts, speed = float(result.domain.power[at[0]]), float(result.domain.airspeed[at[1]])
+    if not np.isfinite(one.value[at]):
+        raise NoDesign(f"no {name} at {speed:g} m/s and {watts:.0f} W is within every limit")
+    kind = kinds(scenario)[name]
+    made = kind.built({key: values[at].reshape(1) for key, values in one.design.items()},
+                      np.array([watts]))
+    return sized_text(
+        scenario.text, name=name, template=kind_tables()[name], candidate=made.candidate,
+        unit_mass=float(made.unit_mass[0, 0]), power=watts,
+        title=f"Best {name} at {speed:g} m/s and {watts:.0f} W, sized by thrustlapse")

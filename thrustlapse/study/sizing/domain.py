@@ -1,0 +1,181 @@
+"""The best machine of every kind over airspeed and electrical power, and who leads where."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.study.sizing.kinds import Kind
+from thrustlapse.study.sizing.merit import Rules, worth
+from thrustlapse.study.sizing.optimise import Effort, Population, optimise
+
+EDGE = 1e-3
+"""A free variable this close to an end of its range, as a share of it, stands on its bound [-]."""
+
+Tell = Callable[[str, float], None]
+"""``tell(kind, share)``: how much of a kind's domain is done."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Domain:
+    """Airspeeds (n,) [m/s] and electrical powers (m,) [W]; a point is power by airspeed."""
+
+    airspeed: Array
+    power: Array
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Powers, airspeeds."""
+        return self.power.size, self.airspeed.size
+
+    @property
+    def points(self) -> tuple[Array, Array]:
+        """Airspeed and power of every point, both (m n,)."""
+        power, airspeed = np.meshgrid(self.power, self.airspeed, indexing="ij")
+        return airspeed.ravel(), power.ravel()
+
+    @property
+    def neighbours(self) -> IntArray:
+        """The points beside each, (m n, 4); the point itself at an end."""
+        row, column = np.divmod(np.arange(self.power.size * self.airspeed.size),
+                                self.airspeed.size)
+        steps = ((0, 1), (0, -1), (1, 0), (-1, 0))
+        return np.stack([
+            np.minimum(np.maximum(row + up, 0), self.power.size - 1) * self.airspeed.size
+            + np.minimum(np.maximum(column + along, 0), self.airspeed.size - 1)
+            for up, along in steps], axis=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Best:
+    """The best of a kind at every point, all (powers, airspeeds); NaN where no design is allowed.
+
+    ``value`` [N] is installed thrust less the induced drag of the unit's own weight. ``design``
+    holds the free variables in SI, ``on_bound`` the names of those that stand on an end of their
+    range, point by point in the order of the rows. ``places`` (points, variables) are the designs'
+    own within their ranges.
+    """
+
+    kind: str
+    value: Array
+    installed_thrust: Array
+    electrical_power: Array
+    design: Mapping[str, Array]
+    on_bound: tuple[tuple[str, ...], ...]
+    converged: BoolArray
+    evaluations: int
+    places: Array
+
+
+def best_of(kind: Kind, rules: Rules, domain: Domain, *, effort: Effort | None = None,
+            tell: Callable[[float], None] | None = None) -> Best:
+    """The best design of a kind at every point of a domain."""
+    airspeed, power = domain.points
+
+    def score(places: Array, point: IntArray) -> tuple[Array, Array]:
+        made = worth(kind, rules, places, airspeed=airspeed[point], power=power[point],
+                     at_rest=False)
+        return made.value, made.beyond
+
+    found = optimise(score, points=airspeed.size, variables=len(kind.variables),
+                     neighbours=domain.neighbours, effort=effort, tell=tell)
+    return _told(kind, rules, domain, found)
+
+
+def _told(kind: Kind, rules: Rules, domain: Domain, found: Population) -> Best:
+    airspeed, power = domain.points
+    places = found.places[:, 0]
+    made = worth(kind, rules, places, airspeed=airspeed, power=power)
+    good = made.beyond <= 0.0
+    names = tuple(kind.variables)
+    edge = (places <= EDGE) | (places >= 1.0 - EDGE)
+
+    def shaped(values: Array) -> Array:
+        return np.where(good, values, np.nan).reshape(domain.shape)
+
+    return Best(
+        kind=kind.name, value=shaped(made.value),
+        installed_thrust=shaped(made.installed_thrust),
+        electrical_power=shaped(made.electrical_power),
+        design={name: shaped(values) for name, values in kind.values(places).items()},
+        on_bound=tuple(tuple(name for name, on in zip(names, row, strict=True) if on and fine)
+                       for row, fine in zip(edge, good, strict=True)),
+        converged=(found.converged & good).reshape(domain.shape), evaluations=found.evaluations,
+        places=places)
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhenResult:
+    """Who leads where: the best of every kind over the domain, and how sure that is.
+
+    ``chance`` by kind is the share of draws in which its best design leads, (powers, airspeeds);
+    ``base_drag`` [N] the induced drag of everything but the unit, NaN without an airframe;
+    ``drag_area`` [m^2] the airframe's own, ``dynamic_pressure`` [Pa] by airspeed.
+    """
+
+    title: str
+    question: str
+    invented: bool
+    scenario_digest: str
+    version: str
+    domain: Domain
+    best: Mapping[str, Best]
+    chance: Mapping[str, Array]
+    draws: int
+    base_drag: Array
+    dynamic_pressure: Array
+    drag_area: float | None
+    rules: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Kinds, in order."""
+        return tuple(self.best)
+
+    @property
+    def leader(self) -> IntArray:
+        """Index of the kind that leads, (powers, airspeeds); -1 where none pulls."""
+        values = np.stack([np.where(np.isfinite(one.value), one.value, -np.inf)
+                           for one in self.best.values()])
+        return np.where(values.max(axis=0) > 0.0, np.argmax(values, axis=0), -1)
+
+    def ratio(self, name: str) -> Array:
+        """A kind's best over the best of the others [-]; 0 where it does not pull, NaN where no
+        other does."""
+        own = self.best[name].value
+        rest = np.stack([np.nan_to_num(one.value, nan=-np.inf)
+                         for other, one in self.best.items() if other != name]).max(axis=0)
+        pulls = np.isfinite(own) & (own > 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(rest > 0.0, np.where(pulls, own, 0.0) / rest, np.nan)
+
+    def threshold(self, name: str) -> Array:
+        """Drag area up to which an airframe flies level with a kind's best at each point [m^2]."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return (self.best[name].value - self.base_drag) / self.dynamic_pressure
+
+
+def chances(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mapping[str, Best], *,
+            draws: int, seed: int = 1) -> dict[str, Array]:
+    """Share of common draws in which each kind's best design leads.
+
+    Drawn are the couplings of free sizing (one value for all kinds: they share a motor family) and
+    each kind's map by its band. The designs stay as they are, so a
+    draw that would break a limit of theirs is counted as if it held.
+    """
+    from thrustlapse.study.sizing.drawn_kinds import drawn_worth
+
+    airspeed, power = domain.points
+    values = np.stack([drawn_worth(kinds[name], rules, one.places, airspeed=airspeed, power=power,
+                                   draws=draws, seed=seed, stream=place)
+                       for place, (name, one) in enumerate(best.items())])
+    values = np.where(np.isfinite(values), values, -np.inf)
+    known = np.stack([np.isfinite(one.value).ravel() for one in best.values()])
+    values = np.where(known[:, None], values, -np.inf)
+    first = np.argmax(values, axis=0)
+    pulls = values.max(axis=0) > 0.0
+    return {name: np.mean((first == place) & pulls, axis=0).reshape(domain.shape)
+            for place, name in enumerate(best)}
