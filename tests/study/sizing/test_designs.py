@@ -17,13 +17,13 @@ from thrustlapse.rotor.propeller.blades import propeller_table
 from thrustlapse.rotor.propeller.geometry import generic_blade
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, rotor_stress
 from thrustlapse.scenario.files.read import read_text
+from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.limits.rotor import stress
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.map_grid import propeller_tables, stage_maps
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.wheels import fan, wheel
-from thrustlapse.sizing import kinds, rules
 
 SCENARIO = read_text(MACHINES)
 KINDS = kinds(SCENARIO)

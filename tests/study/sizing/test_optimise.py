@@ -8,9 +8,9 @@ import pytest
 from tests.searches import MACHINES
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.scenario.files.read import read_text
+from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort, optimise
-from thrustlapse.sizing import kinds, rules
 
 PEAKS = np.array([[0.3, 0.6, 0.45], [0.7, 0.2, 0.8], [0.5, 0.5, 1.4]])
 

@@ -30,8 +30,8 @@ def headline(result: WhenResult) -> str:
     parts = [f"{name} at {percent(share / pulls)}" for name, share in
              sorted(led.items(), key=lambda pair: -pair[1]) if share > 0.0]
     nowhere = [name for name, share in led.items() if share == 0.0]
-    text = (f"{_first_look(result)}reely sized at every point, the best machine is {listed(parts)} of the "
-            f"{int(np.sum(leader >= 0))} points where anything pulls")
+    text = (f"{_first_look(result)}reely sized at every point, the best machine is "
+            f"{listed(parts)} of the {int(np.sum(leader >= 0))} points where anything pulls")
     return text + (f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
                    if nowhere else "")
 

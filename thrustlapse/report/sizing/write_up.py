@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from importlib import resources
 from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
-
-from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.cautions import LIMITS
 from thrustlapse.report.comparison.figures import Drawn, save_figures
-from thrustlapse.report.comparison.page import Chart, inline_svg
+from thrustlapse.report.page_text import page_text
 from thrustlapse.report.sizing.figures import draw_when
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences, tables
@@ -39,12 +35,7 @@ def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "
 
 def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
     """The page's text."""
-    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
-    return jinja.get_template("when.html").render(
-        title=f"{result.title or 'A sizing study'}: when would the blower win?", result=result,
-        css=Markup(css), headline=sentence(headline(result)), sentences=sentences(result),
-        tables=tables(result), cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text,
-        charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
-                                alt=one.alt) for one, text in drawn})
+    return page_text(
+        "when.html", drawn, title=f"{result.title or 'A sizing study'}: when would the blower win?",
+        result=result, headline=sentence(headline(result)), sentences=sentences(result),
+        tables=tables(result), limits=LIMITS, scenario_text=scenario_text)
