@@ -59,4 +59,4 @@ def search_scenario(scenario: Scenario, folder: Path | str, *, processes: int = 
             run_search(machines, store, workers=workers, count=processes, tell=tell)
     basis = scenario.comparison
     footing = basis.footing + (f", that of {basis.reference}" if basis.reference else "")
-    return store, summarise(scenario, machines, store, footing=footing, version=__version__)
+    return store, summarise(scenario, scenario_designs, store, footing=footing, version=__version__)

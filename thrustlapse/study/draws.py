@@ -266,7 +266,16 @@ def shares(count: int, dimensions: int, *, seed: int, scrambles: int = SCRAMBLES
 def with_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array,
                only: Sequence[int] | None = None) -> ScenarioLike:
     """Scenario whose parts hold the draws, (draws, 1); ``only`` these inputs, the rest nominal."""
-    places = range(len(inputs)) if only is None else only
+    values, departures = drawn_values(inputs, drawn, range(len(inputs)) if only is None else only)
+    many = scenario.drawn(values)
+    candidates = {name: departing(candidate, departures.get(name, {}))
+                  for name, candidate in many.candidates.items()}
+    return replace(many, candidates=candidates)
+
+
+def drawn_values(inputs: Sequence[Drawable], drawn: Array, places: Sequence[int]) -> tuple[
+        dict[str, Array | float], dict[str, dict[str, Array]]]:
+    """Values (draws,) by key, and departures (draws, 1) of maps by candidate and side."""
     values: dict[str, Array | float] = {}
     stretches: dict[str, dict[str, Array]] = {}
     contractions: list[tuple[str, str, Array, float]] = []
@@ -284,10 +293,7 @@ def with_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array,
     for key, velocity_key, value, velocity in contractions:
         values[key] = value * widest_discharge(
             velocity_coefficient=values.get(velocity_key, velocity))
-    many = scenario.drawn(values)
-    candidates = {name: _stretched(candidate, stretches.get(name, {}))
-                  for name, candidate in many.candidates.items()}
-    return replace(many, candidates=candidates)
+    return values, stretches
 
 
 def _value(inputs: Sequence[Drawable], place: int, drawn: Array) -> Array:
@@ -323,7 +329,8 @@ def groups(inputs: Sequence[Drawable]) -> dict[str, list[int]]:
     return found
 
 
-def _stretched(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
+def departing(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
+    """A candidate whose map departs from what it says, by side."""
     if not factors:
         return candidate
     unit = candidate.unit

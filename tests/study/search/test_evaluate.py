@@ -14,13 +14,14 @@ from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
+from thrustlapse.study.draws import drawables
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.envelope import Gatherer
-from thrustlapse.study.search.evaluate import Evaluated, evaluate
+from thrustlapse.study.search.evaluate import Evaluated, evaluate, evaluate_values
 from thrustlapse.study.search.store import spec_record
-from thrustlapse.study.search.trust import stretched
+from thrustlapse.study.search.trust import influences
 
 
 def whole(made: object, candidate: str) -> Evaluated:
@@ -176,13 +177,26 @@ def test_a_bound_of_ones_own_is_kept() -> None:
     assert np.array_equal((result.causes & BITS["outside a bound"]) != 0, outside)
 
 
-def test_a_stretched_map_changes_by_its_band() -> None:
-    stage = read_text(MACHINES).candidates["blower"].unit.rotor.stage  # type: ignore[union-attr]
-    more = stretched(read_text(MACHINES).candidates["blower"],
-                     output=True).unit.rotor.stage  # type: ignore[union-attr]
-    flow = np.linspace(0.01, 0.18, 9)
-    assert more.head(flow) == pytest.approx(1.06 * stage.head(flow), rel=1e-12)
-    assert np.array_equal(more.power(flow), stage.power(flow))
+def test_inputs_move_the_best_as_the_file_with_that_input_changed() -> None:
+    """Held against a file written anew with another efficiency of the controller."""
+    text = MACHINES + SEARCH
+    scenario = read_text(text)
+    made = scenario_designs(scenario)
+    rows = np.array([0, 9, 17])
+    values = made.spec.designs("blower").values(rows)
+    best = evaluate_values(made, made.spec, "blower", values, 3).answers[made.spec.best]
+    found = influences(scenario, scenario_designs, made.spec, "blower", values, best)
+    one = next(each for each in drawables(scenario)
+               if each.spread.key == "candidates.blower.drive.controller_efficiency")
+    at = float(one.spread.quantile(np.array(0.8413447460685429)))
+    other = scenario_designs(read_text(text.replace(
+        "[candidates.prop]\n", "[candidates.blower.drive]\n"
+        f"controller_efficiency = {at!r}\n\n[candidates.prop]\n", 1)))
+    moved = evaluate_values(other, other.spec, "blower", values, 3).answers[other.spec.best]
+    assert np.nanmax(np.abs(moved - best)) > 0.0
+    assert found[one.label] == pytest.approx(moved - best, rel=1e-6, abs=1e-9, nan_ok=True)
+    assert {"candidates.blower.nozzle.velocity_coefficient",
+            "blower: head of the map"} <= set(found)
 
 
 PITCHES = """

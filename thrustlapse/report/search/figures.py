@@ -45,11 +45,11 @@ def draw_search(result: SearchResult) -> list[Drawn]:
     made: list[tuple[str, str, Callable[[SearchResult], Figure | None], str]] = [
         ("winners", "Which kind wins", figure_winners,
          "Each kind at its own best design for that airspeed and cell. Hatched: the lead is within "
-         "one combined standard deviation of the two leading kinds' maps, so it is too close to "
+         "one standard deviation of the difference of the two leading kinds, so it is too close to "
          "call. White: nothing pulls."),
         ("envelopes", "Each kind at its own best", figure_envelopes,
          "Envelopes: at every airspeed the best design, not one build. Shaded: one standard "
-         "deviation from the bands of the maps."),
+         "deviation from all that is not known."),
         ("settings", "Best settings against airspeed", figure_settings,
          "The settings of the best design for each airspeed. Steps are those of the search's "
          "grid."),

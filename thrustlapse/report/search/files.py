@@ -95,6 +95,8 @@ def search_text(result: SearchResult) -> str:
         body["winners"] = {
             "kinds": list(won.kinds), "winner": won.winner.tolist(), "lead": _plain(won.lead),
             "too_close_to_call": won.tie.tolist(),
+            "chance_of_being_best": {kind: _plain(won.chance[place])
+                                     for place, kind in enumerate(won.kinds)},
             "stretches": [[{"kind": part.kind, "from_m_s": part.start, "to_m_s": part.stop}
                            for part in row] for row in won.stretches]}
     return json.dumps(body, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
@@ -114,9 +116,10 @@ def best_csv(result: SearchResult) -> str:
     spec = result.spec
     axes = spec.axes
     others = [answer for answer in spec.answers if answer != spec.best]
-    by_speed = ANSWERS[spec.best].at_airspeed
+    by_speed, won = ANSWERS[spec.best].at_airspeed, result.winners
     heads = ["candidate", "kind", *([key("airspeed")] if by_speed else []),
              *axis_heads(spec, with_unit=True).values(), key(spec.best), "deviation",
+             *(["chance_kind_is_best"] if won is not None else []),
              *(key(answer) for answer in others), "design_number"]
     rows = []
     for name, one in result.found.items():
@@ -125,7 +128,9 @@ def best_csv(result: SearchResult) -> str:
             rows.append([name, one.kind, *([spec.airspeed[column]] if by_speed else []),
                          *(one.settings[axis.name][place] if axis.name in one.settings else ""
                            for axis in axes), one.best[place], one.deviation[place],
-                         *(one.answers[answer][place] for answer in others), one.row[place]])
+                         *([won.chance[(won.kinds.index(one.kind), *place)]] if won is not None
+                           else []), *(one.answers[answer][place] for answer in others),
+                         one.row[place]])
     return _csv(heads, rows)
 
 
@@ -145,7 +150,8 @@ def front_csv(result: SearchResult) -> str:
                  *(key(answer) for answer in answers), "design_number"], rows)
 
 
-TAKEN = ("airspeed", "sample", "causes", "candidate", "kind", "deviation", "design_number")
+TAKEN = ("airspeed", "sample", "causes", "candidate", "kind", "deviation",
+         "chance_kind_is_best", "design_number")
 
 
 def axis_heads(spec: SearchSpec, *, with_unit: bool = False) -> dict[str, str]:

@@ -109,8 +109,8 @@ def sentences(result: SearchResult) -> list[str]:
             where = cell_words(result, cell)
             told = "; ".join(_stretch_words(stretch) for stretch in won.stretches[cell])
             share = float(np.mean(won.tie[cell]))
-            close = (f" Within the bands of the maps at {100 * share:.0f} % of these airspeeds."
-                     if share else "")
+            close = (f" Too close to call at {100 * share:.0f} % of these airspeeds." if share
+                     else "")
             lines.append(f"{where[:1].upper()}{where[1:]}: {told}.{close}" if where
                          else f"{told[:1].upper()}{told[1:]}.{close}")
     for name, one in result.found.items():
@@ -213,7 +213,8 @@ def best_table(result: SearchResult, name: str) -> Table:
     one, spec = result.found[name], result.spec
     own = [axis for axis in spec.axes if axis.owner == name or (axis.sampled and not axis.owner)]
     others = list(one.answers)
-    by_speed = ANSWERS[spec.best].at_airspeed
+    by_speed, won = ANSWERS[spec.best].at_airspeed, result.winners
+    chance = None if won is None else won.chance[won.kinds.index(one.kind)]
     rows = []
     for cell in ends_and_middle(one.best.shape[0]):
         for column in _told_columns(result):
@@ -225,14 +226,17 @@ def best_table(result: SearchResult, name: str) -> Table:
             rows.append((", ".join(part for part in (where, at) if part) or name,
                          f"{amount(spec.best, float(one.best[cell, column]))} "
                          f"± {number(_shown(spec.best, float(one.deviation[cell, column])), 2)}",
+                         *([f"{100.0 * chance[cell, column]:.0f} %"] if chance is not None else []),
                          *(axis_value(axis, float(one.settings[axis.name][cell, column]))
                            for axis in own),
                          *(amount(other, float(one.answers[other][cell, column]))
                            for other in others if by_speed or not ANSWERS[other].at_airspeed)))
     return Table(name=f"best-{name}", caption=f"{name}: the best design at some airspeeds, with "
-                 "one standard deviation from the bands of its map; best.csv has all."
+                 "one standard deviation from all that is not known of it; best.csv has all."
                  if by_speed else f"{name}: the best design.",
-                 heads=("where", answer_words(spec.best), *(axis.name for axis in own),
+                 heads=("where", answer_words(spec.best),
+                        *([f"chance that the {one.kind} is best"] if chance is not None else []),
+                        *(axis.name for axis in own),
                         *(answer_words(other) for other in others
                           if by_speed or not ANSWERS[other].at_airspeed)), rows=tuple(rows))
 

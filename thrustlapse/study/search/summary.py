@@ -12,12 +12,11 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.drawn import Machines
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.search.envelope import NONE, Envelope, Gatherer
 from thrustlapse.study.search.store import Store
-from thrustlapse.study.search.trust import deviations
+from thrustlapse.study.search.trust import Build, deviation, influences
 from thrustlapse.study.search.winners import Winners, winners
 
 MOST_FRONT = 2000
@@ -42,7 +41,8 @@ class Found:
 
     Arrays are of shape (cells, airspeeds): cells are the combinations of the shared axes; a search
     whose best is an answer of the design alone has a single column. NaN where no design counts.
-    ``best`` is the best answer, ``deviation`` its standard deviation from the map's bands,
+    ``best`` is the best answer, ``deviation`` its standard deviation from all that is not known,
+    ``changes`` what one deviation of each input makes of it,
     ``settings`` the values of all axes and ``answers`` all other answers of the design that gives
     it, ``short`` where that design does not draw the power all are held to (of an answer of the
     design alone: at the lowest airspeed). ``counted`` combinations of design and airspeed were
@@ -59,6 +59,7 @@ class Found:
     short: BoolArray
     best: Array
     deviation: Array
+    changes: dict[str, Array]
     settings: dict[str, Array]
     answers: dict[str, Array]
     front: Front | None
@@ -82,9 +83,11 @@ class SearchResult:
     version: str
 
 
-def summarise(scenario: ScenarioLike, machines: Machines, store: Store, *, footing: str,
+def summarise(scenario: ScenarioLike, build: Build, store: Store, *, footing: str,
               version: str) -> SearchResult:
     """Sum up a store that is complete; one chunk at a time, so its size does not matter.
+
+    ``build`` makes the designs of a scenario, this one and those with an input moved.
 
     Raises
     ------
@@ -94,18 +97,19 @@ def summarise(scenario: ScenarioLike, machines: Machines, store: Store, *, footi
     gatherer = Gatherer(store.spec)
     for chunk, result in store.results():
         gatherer.take(chunk, result)
-    found = {name: _found(machines, store, name, envelope)
+    found = {name: _found(scenario, build, store, name, envelope)
              for name, envelope in gatherer.envelopes.items()}
     return SearchResult(
         title=scenario.title, question=scenario.question, note=scenario.note,
         invented=scenario.invented, footing=footing, spec=store.spec, found=found,
-        winners=winners(store.spec, {name: (one.kind, one.best, one.deviation)
+        winners=winners(store.spec, {name: (one.kind, one.best, one.changes)
                                      for name, one in found.items()}),
         points=sum(one.counted for one in found.values()), scenario_digest=scenario.digest,
         version=version)
 
 
-def _found(machines: Machines, store: Store, name: str, envelope: Envelope) -> Found:
+def _found(scenario: ScenarioLike, build: Build, store: Store, name: str,
+           envelope: Envelope) -> Found:
     spec = store.spec
     designs = spec.designs(name)
     shape = envelope.row.shape
@@ -113,15 +117,17 @@ def _found(machines: Machines, store: Store, name: str, envelope: Envelope) -> F
     blank = np.full(shape, np.nan)
     settings = {axis: blank.copy() for axis in _axes(spec, name)}
     answers = {answer: blank.copy() for answer in spec.answers if answer != spec.best}
-    best, deviation = blank.copy(), blank.copy()
+    best, changes = blank.copy(), {}
     if not none.all():
         rows, back = np.unique(envelope.row[~none], return_inverse=True)
         values = designs.values(rows)
         again = store.answers(name, rows)
-        spread = deviations(machines, spec, name, values, again[spec.best])
+        moved = influences(scenario, build, spec, name, values, again[spec.best])
         column = np.broadcast_to(np.arange(shape[1]), shape)[~none]
         best[~none] = _picked(again[spec.best], back, column)
-        deviation[~none] = _picked(spread, back, column)
+        for label, change in moved.items():
+            changes[label] = blank.copy()
+            changes[label][~none] = _picked(change, back, column)
         for axis, value in values.items():
             settings[axis][~none] = value[back]
         for answer, table in answers.items():
@@ -129,7 +135,8 @@ def _found(machines: Machines, store: Store, name: str, envelope: Envelope) -> F
                 table[~none] = _picked(again[answer], back, column)
     return Found(name=name, kind=spec.candidates[name], designs=designs.count,
                  counted=envelope.counted, left=envelope.left, causes=envelope.causes,
-                 row=envelope.row, short=envelope.short, best=best, deviation=deviation,
+                 row=envelope.row, short=envelope.short, best=best,
+                 deviation=deviation(changes, best), changes=changes,
                  settings=settings, answers=answers, front=_front(store, name, envelope))
 
 

@@ -33,8 +33,9 @@ class Winners:
 
     ``best`` per kind (first axis), ``winner`` the place of the leading kind in ``kinds`` or
     :data:`NOBODY`; ``lead`` over the next kind in the answer's unit, and ``tie`` where it is less
-    than one combined standard deviation of the two, taken as independent. ``stretches`` tells the
-    same per cell as ranges of airspeed, with the crossings interpolated.
+    than one standard deviation of the difference of the two: what they share moves both.
+    ``chance`` per kind (first axis) that its best is the best of all. ``stretches`` tells the same
+    per cell as ranges of airspeed, with the crossings interpolated.
     """
 
     kinds: tuple[str, ...]
@@ -42,11 +43,13 @@ class Winners:
     winner: IntArray
     lead: Array
     tie: BoolArray
+    chance: Array
     stretches: tuple[tuple[Stretch, ...], ...]
 
 
-def winners(spec: SearchSpec, found: Mapping[str, tuple[str, Array, Array]]) -> Winners | None:
-    """Winners among candidates by name: kind, best answer, its standard deviation.
+def winners(spec: SearchSpec, found: Mapping[str, tuple[str, Array, Mapping[str, Array]]]
+            ) -> Winners | None:
+    """Winners among candidates by name: kind, best answer, its changes by what is not known.
 
     Several candidates of a kind stand for it together: the better one counts, place by place.
     """
@@ -54,29 +57,49 @@ def winners(spec: SearchSpec, found: Mapping[str, tuple[str, Array, Array]]) -> 
     if len(kinds) < 2:
         return None
     sign = 1.0 if ANSWERS[spec.best].more_is_better else -1.0
-    best, spread = [], []
+    inputs = tuple(dict.fromkeys(name for *_, changes in found.values() for name in changes))
+    best, moves = [], []
     for kind in kinds:
-        tables = [(sign * value, deviation) for k, value, deviation in found.values() if k == kind]
+        tables = [(sign * value, changes) for k, value, changes in found.values() if k == kind]
         stack = np.stack([np.where(np.isnan(value), -np.inf, value) for value, _ in tables])
         place = np.argmax(stack, axis=0)[None]
         best.append(np.take_along_axis(stack, place, axis=0)[0])
-        spread.append(np.take_along_axis(np.stack([d for _, d in tables]), place, axis=0)[0])
-    table, doubt = np.stack(best), np.stack(spread)
+        moves.append(np.array([np.take_along_axis(np.stack(
+            [sign * changes.get(name, np.zeros_like(value)) for value, changes in tables]),
+            place, axis=0)[0] for name in inputs]).reshape(len(inputs), *best[-1].shape))
+    table, moved = np.stack(best), np.nan_to_num(np.stack(moves))
     order = np.argsort(-table, axis=0, kind="stable")
     first, second = (np.take_along_axis(table, order[k][None], axis=0)[0] for k in (0, 1))
-    sigma = np.hypot(*(np.take_along_axis(doubt, order[k][None], axis=0)[0] for k in (0, 1)))
+    gap = np.subtract(*(np.take_along_axis(moved, order[k][None, None], axis=0)[0]
+                        for k in (0, 1)))
     nobody = ~np.isfinite(first)
     if spec.best in PULLS:
         nobody |= first <= 0.0
     with np.errstate(invalid="ignore"):
         lead = first - second
-        tie = ~nobody & np.isfinite(lead) & (lead < sigma)
+        tie = ~nobody & np.isfinite(lead) & (lead < np.sqrt(np.sum(gap**2, axis=0)))
     winner = np.where(nobody, NOBODY, order[0])
     shown = np.where(np.isfinite(table), sign * table, np.nan)
     return Winners(kinds=kinds, best=shown, winner=winner, lead=np.where(nobody, np.nan, lead),
-                   tie=tie, stretches=tuple(_stretches(spec.airspeed, table[:, cell], row, kinds)
-                                            for cell, row in enumerate(winner))
+                   tie=tie, chance=_chances(table, moved, nobody),
+                   stretches=tuple(_stretches(spec.airspeed, table[:, cell], row, kinds)
+                                   for cell, row in enumerate(winner))
                    if table.shape[2] == spec.airspeed.size else ())
+
+
+DRAWS, SEED = 2048, 16
+"""Draws behind a chance: 1.1 % of standard error at worst."""
+
+
+def _chances(table: Array, moved: Array, nobody: BoolArray) -> Array:
+    """Chance of each kind to be the best, of its shape; NaN where nobody counts."""
+    normal = np.random.default_rng(SEED).standard_normal((DRAWS, moved.shape[1]))
+    out = np.full(table.shape, np.nan)
+    for cell, column in np.argwhere(~nobody):
+        place = (slice(None), cell, column)
+        drawn = table[place] + normal @ moved[:, :, cell, column].T
+        out[place] = np.mean(drawn >= drawn.max(axis=1, keepdims=True), axis=0)
+    return out
 
 
 def _stretches(airspeed: Array, values: Array, row: IntArray,
