@@ -30,7 +30,7 @@ def benches():
 def test_intervals_cover_the_truths_they_should(benches) -> None:
     """55 intervals of 95 %: 6 or fewer outside in 98 % of cases if unknowns were independent.
 
-    tests/tools/benchmarks/bench_fit.py does the same over 300 benches.
+    tests/tools/bench_coverage.py does the same over 400 benches.
     """
     covered = np.concatenate([inside(fit, truth) for fit, truth in benches])
     assert 0.88 <= covered.mean() <= 1.0
