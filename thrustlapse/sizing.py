@@ -18,7 +18,7 @@ from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, best_of, chances
-from thrustlapse.study.sizing.kinds import VARIABLES, Kind, Template
+from thrustlapse.study.sizing.kinds import VARIABLES, WITHIN, Kind, Template
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.unit_size import own_induced_drag
@@ -44,15 +44,16 @@ def kinds(scenario: Scenario) -> dict[str, Kind]:
     """Every kind of machine on the scenario's pack at its site, by name."""
     sections = _kind_sections()
     parts = build_parts(scenario.section.model_copy(update={"candidates": sections}))
-    found = {}
+    found, rating = {}, scenario.pack_current_rating
     for name, section in sections.items():
         pod = section.installation.pod_diameter
         assert pod is not None
         candidate = parts["candidates"][name]
-        found[name] = Kind(template=Template(kind=section.kind, candidate=candidate,
-                                             pod_diameter=pod),
-                           variables=VARIABLES[section.kind],
-                           buried=scenario.section.when.buried and section.kind != "propeller")
+        found[name] = Kind(
+            template=Template(kind=section.kind, candidate=candidate, pod_diameter=pod),
+            variables=VARIABLES[section.kind],
+            current_limit=np.inf if rating is None else WITHIN * rating,
+            buried=scenario.section.when.buried and section.kind != "propeller")
     return found
 
 

@@ -51,9 +51,11 @@ def sized_text(text: str, *, name: str, template: Mapping[str, Any], candidate: 
                               if not key.endswith(("diameter", "area", "length"))}, **own[part]}
     table["motor"] = _motor(unit.drive.motor)
     table["drive"] = {"power_limit": _unit(power, "W")}
-    limit = _one(unit.drive.speed_limit)
-    if np.isfinite(limit):
-        table["drive"]["speed_limit"] = _unit(limit, "rad/s")
+    for key, limit, symbol in (
+            ("speed_limit", _one(unit.drive.speed_limit), "rad/s"),
+            ("supply_current_limit", _one(unit.drive.supply_current_limit), "A")):
+        if np.isfinite(limit):
+            table["drive"][key] = _unit(limit, symbol)
     table["installation"] = {
         "pod_drag_area": _unit(_one(outside.pod_drag_area), "m^2"),
         "base_area": _unit(_one(outside.base_area), "m^2"),

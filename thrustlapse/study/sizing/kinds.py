@@ -131,11 +131,16 @@ class Sized:
 
 @dataclass(frozen=True, kw_only=True)
 class Kind:
-    """A kind of machine at a place: its template and its free variables."""
+    """A kind of machine at a place: its template and its free variables.
+
+    ``current_limit`` [A] is what every design's controller is set to draw at most: the pack's
+    rating.
+    """
 
     template: Template
     variables: Mapping[str, Variable]
     buried: bool = False
+    current_limit: float = float("inf")
     couplings: Couplings = field(default_factory=Couplings)
 
     @property
@@ -211,7 +216,8 @@ class _Parts:
                                                              motor_constant=constant)),
             no_load_current=_column(slow / kt),
             no_load_current_slope=_column((fast - slow) / (kt * self.unloaded)))
-        return replace(self.base.unit.drive, motor=motor, speed_limit=speed_limit)
+        return replace(self.base.unit.drive, motor=motor, speed_limit=speed_limit,
+                       supply_current_limit=self.kind.current_limit)
 
     def installation(self, *, pod: Array, stream: Array, frontal: Array) -> Installation:
         """Outer drag: pod and base with the square of a pod's width, scrubbing with the stream

@@ -1,0 +1,137 @@
+"""The sizing study: who leads where, and every design can be built again from what is told."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import thrustlapse as tl
+from tests.searches import MACHINES
+from thrustlapse.cli import main
+from thrustlapse.commands.sizing import PointError, read_point
+from thrustlapse.report.sizing.file import when_text
+from thrustlapse.report.sizing.words import headline, sentences
+from thrustlapse.report.sizing.write_up import write_when
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.sizing import NoDesign, kinds, rules, when, write_design
+from thrustlapse.study.sizing.domain import Domain, WhenResult
+from thrustlapse.study.sizing.merit import worth
+from thrustlapse.study.sizing.optimise import Effort
+
+SMALL = MACHINES + """
+[when]
+lowest_power = "150 W"
+highest_power = "900 W"
+power_points = 2
+highest_airspeed = "60 m/s"
+airspeed_points = 3
+draws = 16
+"""
+QUICK = Effort(samples=64, members=12, generations=25)
+
+
+@cache
+def study() -> WhenResult:
+    return when(read_text(SMALL), effort=QUICK)
+
+
+def test_neighbours_are_one_step_away_and_an_end_is_its_own() -> None:
+    found = Domain(airspeed=np.arange(3.0), power=np.arange(1.0, 3.0)).neighbours
+    assert found.tolist() == [[1, 0, 3, 0], [2, 0, 4, 1], [2, 1, 5, 2],
+                              [4, 3, 3, 0], [5, 3, 4, 1], [5, 4, 5, 2]]
+
+
+@pytest.mark.parametrize("name", ["blower", "fan", "propeller"])
+def test_a_written_design_gives_the_same_thrust_and_stays_within_the_power(name: str) -> None:
+    """To a millionth, through text, reader and another form of map."""
+    scenario, result = read_text(SMALL), study()
+    one = result.best[name]
+    for row, power in enumerate(result.domain.power.tolist()):
+        text = write_design(scenario, result, airspeed=30.0, power=power, name=name)
+        candidate = read_text(text).candidates[name]
+        point = tl.operate(candidate, airspeed=np.array([30.0]))
+        assert point.installed_thrust[0] == pytest.approx(one.installed_thrust[row, 1], rel=1e-6)
+        assert point.electrical_power[0] <= power * (1.0 + 1e-6)
+
+
+def test_the_best_is_no_worse_than_any_of_a_thousand_designs_within_the_limits() -> None:
+    """Brute force: a thousand propellers at random, at every point."""
+    scenario, result = read_text(SMALL), study()
+    kind, held = kinds(scenario)["propeller"], rules(scenario)
+    airspeed, power = result.domain.points
+    places = np.random.default_rng(3).random((1000, len(kind.variables)))
+    for point in range(airspeed.size):
+        tried = worth(kind, held, places, airspeed=np.full(1000, airspeed[point]),
+                      power=np.full(1000, power[point]))
+        allowed = tried.value[tried.beyond <= 0.0]
+        if allowed.size:
+            assert result.best["propeller"].value.ravel()[point] >= allowed.max()
+
+
+def test_chances_add_up_and_no_design_draws_more_than_it_may() -> None:
+    result = study()
+    total = np.sum([result.chance[name] for name in result.names], axis=0)
+    assert np.all(total <= 1.0 + 1e-12)
+    assert np.all(total[result.leader >= 0] > 0.0)
+    for one in result.best.values():
+        drawn = one.electrical_power / result.domain.power[:, None]
+        assert np.nanmax(drawn) <= 1.0 + 1e-6
+
+
+def test_the_disc_loading_of_each_best_keeps_momentum_theory() -> None:
+    """At rest T^1.5 = P sqrt(2 rho A) at most, of an open disc (ideal; any textbook)."""
+    result, air = study(), read_text(SMALL).site.air()
+    one = result.best["propeller"]
+    disc = 0.25 * np.pi * one.design["diameter"][:, 0] ** 2
+    most = np.cbrt(2.0 * float(air.density) * disc * one.electrical_power[:, 0] ** 2)
+    assert np.all(one.installed_thrust[:, 0] < most)
+
+
+def test_words_and_numbers_agree(tmp_path) -> None:
+    result = study()
+    page = write_when(result, tmp_path / "out", scenario_text="x = 1").read_text(encoding="utf-8")
+    body = json.loads(when_text(result))
+    led = {name: sum(row.count(name) for row in body["leader"]) for name in result.names}
+    pulls = sum(led.values())
+    for name, count in led.items():
+        assert (f"{name} at " in headline(result)) == (count > 0)
+    assert f"of the {pulls} points" in headline(result)
+    for text in sentences(result):
+        assert text.split(" (")[0][:30] in page
+    assert body["axes"][0]["values"] == result.domain.power.tolist()
+    assert set(body["kinds"]["blower"]["design"]) == set(result.best["blower"].design)
+    assert "NaN" not in when_text(result)
+
+
+def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:
+    with pytest.raises(PointError, match="three parts"):
+        read_point("40 m/s, blower")
+    with pytest.raises(PointError, match="40 kg"):
+        read_point("40 kg, 400 W, blower")
+    with pytest.raises(NoDesign, match="blower, fan, propeller"):
+        write_design(read_text(SMALL), study(), airspeed=30.0, power=400.0, name="rocket")
+
+
+def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(SMALL, encoding="utf-8")
+    told = CliRunner().invoke(main, ["when", str(file), "--rough", "--out",
+                                     str(tmp_path / "out"), "--write", "30 m/s, 900 W, propeller"])
+    assert told.exit_code == 0, told.output
+    assert "has not settled" in told.output
+    assert (tmp_path / "out" / "when.json").exists()
+    written = tmp_path / "out-propeller-30mps-900W.toml"
+    assert "propeller" in tl.read_scenario(written).candidates
+    wrong = CliRunner().invoke(main, ["when", str(file), "--rough", "--out",
+                                      str(tmp_path / "two"), "--write", "fast"])
+    assert wrong.exit_code != 0
+    assert "three parts" in wrong.output
+
+
+def test_an_empty_domain_is_a_fault_with_its_key() -> None:
+    with pytest.raises(tl.ScenarioError, match=r"when\.lowest_power"):
+        read_text(MACHINES + '\n[when]\nlowest_power = "5 kW"\n')
