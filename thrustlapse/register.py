@@ -68,6 +68,9 @@ def _times(factor: float, nominal: float = 1.0, *, most: float = np.inf) -> Spre
 SHAPES = HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"
 """Entries for the form of a map that is known by a few coefficients."""
 
+TYPICAL_SHAPES = "typical head shape", "typical power shape"
+"""Their entries where the map is only typical of its kind."""
+
 NOZZLE_VELOCITY, NOZZLE_CONTRACTION = 0.98, 0.98735
 """Medians of a short convergent nozzle [-]; together a discharge coefficient of 0.960."""
 
@@ -134,13 +137,23 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                            source=JUDGED),
     "exit ruler": Entry(words="exit of a machine known by readings", spread=_times(1.0125),
                         factor=True, source="0.3 mm with a ruler on 24 mm; " + JUDGED),
+    "typical shut-off power": Entry(
+        words="power at no flow of a typical map", spread=_times(1.8), factor=True,
+        source="a published fan takes half of its greatest power when shut (Fox and McDonald, "
+        "example 10.11), maps from dimensions a tenth; " + JUDGED),
     "speed reading": Entry(words="shaft speed a machine is known by", spread=_times(1.005),
                            factor=True, source=JUDGED),
     "suction reading": Entry(words="suction a machine is known by", spread=_times(1.02),
                              factor=True, source=JUDGED),
     "typical wheel": Entry(
         words="wheel of a machine known by readings", factor=True, source=JUDGED,
-        spread=_between(0.75, 1.25)),
+        spread=_between(0.7, 1.3)),
+    TYPICAL_SHAPES[0]: Entry(
+        words="departure of the head from the typical map's form, smooth in flow",
+        spread=_times(1.15), factor=True, source=JUDGED),
+    TYPICAL_SHAPES[1]: Entry(
+        words="departure of the power from the typical map's form, smooth in flow",
+        spread=_times(1.20), factor=True, source=JUDGED),
     "wheel of a known speed": Entry(
         words="wheel of a machine whose shaft speed is known", factor=True, source=JUDGED,
         spread=_between(0.9, 1.1)),

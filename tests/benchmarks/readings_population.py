@@ -217,7 +217,7 @@ def known_by(one: Truth, random: np.random.Generator, *, more: bool) -> str:
              f'electrical_power = "{watts * errors[1]} W"',
              f'exit_diameter = "{1e3 * one.exit_diameter * errors[2]} mm"', 'voltage = "22 V"']
     if more:
-        air = standard_air(0.0)
+        air = standard_air(altitude=0.0)
         shut = operate_blocked(one.candidate.unit, pressure=air.pressure,
                                temperature=air.temperature, inlet=np.array(True))
         lines += [f'supply = "{"full voltage" if one.full else "regulated cap"}"',

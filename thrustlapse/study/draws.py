@@ -22,7 +22,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_match import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
@@ -114,7 +114,7 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
                 f"candidates.{one.candidate}.") in owner.fit.unknowns):
             continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
-            found += _departures(one.candidate, one.entry)
+            found += _departures(one.candidate, one.entry, one.spread)
             continue
         owned = _of_key(one.spread)
         found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
@@ -163,14 +163,13 @@ def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
     return found
 
 
-def _departures(name: str, entry: str) -> list[Drawable]:
+def _departures(name: str, entry: str, known: Spread) -> list[Drawable]:
     """Departures of a map at its four flows, correlated as a smooth curve is."""
-    known = REGISTER[entry]
     root = np.linalg.cholesky(CORRELATION)
     return [Drawable(candidate=name, side=entry, group=f"{name}: {entry}", entry=entry,
-                     weights=tuple((known.spread.deviation * row).tolist()),
+                     weights=tuple((known.deviation * row).tolist()),
                      spread=Spread(key=f"{entry} {place}", nominal=0.0, form="normal",
-                                   deviation=known.spread.deviation, text=known.spread.text))
+                                   deviation=known.deviation, text=known.text))
             for place, row in enumerate(root)]
 
 
