@@ -147,13 +147,13 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                              factor=True, source=JUDGED),
     "typical wheel": Entry(
         words="wheel of a machine known by readings", factor=True, source=JUDGED,
-        spread=_between(0.7, 1.3)),
+        spread=_between(0.65, 1.35)),
     TYPICAL_SHAPES[0]: Entry(
         words="departure of the head from the typical map's form, smooth in flow",
-        spread=_times(1.15), factor=True, source=JUDGED),
+        spread=_times(1.25), factor=True, source=JUDGED),
     TYPICAL_SHAPES[1]: Entry(
         words="departure of the power from the typical map's form, smooth in flow",
-        spread=_times(1.20), factor=True, source=JUDGED),
+        spread=_times(1.40), factor=True, source=JUDGED),
     "wheel of a known speed": Entry(
         words="wheel of a machine whose shaft speed is known", factor=True, source=JUDGED,
         spread=_between(0.9, 1.1)),

@@ -15,7 +15,6 @@ import numpy as np
 
 from thrustlapse.arrays import Array, Values
 
-
 TYPICAL_BASIS = "typical of its kind (judgement, no source)"
 """What a typical map's band rests on."""
 
@@ -24,9 +23,9 @@ TYPICAL_BASIS = "typical of its kind (judgement, no source)"
 class Typical:
     """Map coefficients as of ``CoefficientMap``, the usual working point, and proportions [-].
 
-    ``throat`` is the inlet's area over the exit's, from and to. ``flow`` and ``head`` are the coefficients there; ``losses`` of the whole way on the jet's
-    dynamic pressure; ``eye`` and ``hub`` over tip diameter; ``drive`` the efficiency of motor and
-    controller together.
+    ``flow`` and ``head`` are the coefficients there; ``losses`` of the whole way on the jet's
+    dynamic pressure; ``eye`` and ``hub`` over tip diameter; ``throat`` the inlet's area over the
+    exit's, from and to; ``drive`` the efficiency of motor and controller together.
     """
 
     coefficients: Mapping[str, float]

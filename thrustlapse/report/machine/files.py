@@ -99,8 +99,8 @@ def machine_lines(study: MachineStudy) -> list[str]:
         lines.append(f"  {stall_side(study.stall)}")
     lines.append(f"  {trust(study)}")
     if study.kind == "blower" and not study.shares and study.scroll is not None:
-        lines.append("  its scroll follows from flow and pressure at rest alone, for the map is not "
-                     "computed from dimensions: check width and wheel")
+        lines.append("  its scroll follows from flow and pressure at rest alone, for the map is "
+                     "not computed from dimensions: check width and wheel")
     elif study.scroll is None:
         lines.append("  no scroll: " + ("it is matched at no point at rest" if study.kind ==
                                         "blower" else f"an {study.kind} has none" if study.kind
