@@ -14,8 +14,8 @@ import thrustlapse as tl
 from tests import accuracy_figure
 from tests.credibility import collect
 from tests.credibility import page as credibility
-from tests.documentation import chapters
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
+from tests.tools.documentation import chapters
 from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.report.bench.page import write_bench_report
 from thrustlapse.report.flight_log.page import write_log
@@ -87,7 +87,8 @@ def story_table(comparison: Comparison) -> str:
 def story_verdict(comparison: Comparison) -> str:
     """The verdict of the invented story, as a quotation."""
     told = tl.verdict(comparison)
-    lines = [f"> **{told.headline}**", ">", *(f"> - {line}" for line in told.sentences[:SHOWN])]
+    lines = [f"> **{told.headline}**", ">", f"> {told.remember}", ">",
+             *(f"> - {line}" for line in told.sentences[:SHOWN])]
     return "\n".join(lines) + "\n"
 
 

@@ -33,7 +33,8 @@ def test_it_answers_and_says_what_to_measure_next(done) -> None:
     assert said.startswith("Top speed: ")
     assert "next reading:" in said
     assert "chi-square" in said
-    assert "of the bench alone" in said  # the airframe and the model are not in that interval
+    assert "with all that is assumed" in said
+    assert "from this bench if every assumption were true" in said
 
 
 def test_the_page_holds_everything_and_fetches_nothing(done) -> None:

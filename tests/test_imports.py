@@ -21,6 +21,7 @@ ALLOWED = {
     "designs": BASE | {"air", "power", "rotor", "propulsor", "aircraft"},
     "scenario": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "search": BASE | {"designs", "scenario", "study"},
+    "when": BASE | {"designs", "scenario", "study", "propulsor"},
     "study": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "report": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench",
                       "study"},
@@ -32,6 +33,16 @@ ALLOWED = {
 """Folder -> folders it may import from, besides itself."""
 
 FILES = sorted(PACKAGE.rglob("*.py"))
+
+SLOW = {"scipy", "matplotlib", "rich", "pint", "tomlkit"}
+"""Libraries that a command which needs none of them should not wait for."""
+
+DRAWS = {"report/comparison/write_up.py": 2, "report/machine/files.py": 2,
+         "report/search/files.py": 3}
+"""Files that fetch the package's own inside a function because it draws: file -> how many."""
+
+MOST_OF_COMMANDS = 80
+"""Most imports inside functions of all commands: each loads what it runs, when it runs."""
 
 PHYSICS_CALLS = {"operate", "operate_ducted", "operate_open_rotor", "march", "match", "compare",
                  "level_flight", "size_nozzle", "shaft_speed", "standard_air"}
@@ -56,6 +67,24 @@ def imported(path: Path) -> set[tuple[str, str]]:
     return found
 
 
+def files_imported(path: Path) -> set[Path]:
+    """Files of this package that a file imports anywhere, for types alone too.
+
+    The front door is a table of names; nothing but its version is taken from it.
+    """
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("thrustlapse."):
+            parts = (node.module or "").split(".")[1:]
+            for alias in node.names:
+                inner = PACKAGE.joinpath(*parts, f"{alias.name}.py")
+                found.add(inner if inner.is_file() else PACKAGE.joinpath(*parts).with_suffix(".py"))
+    return found
+
+
+GRAPH = {path: files_imported(path) for path in FILES}
+
+
 def folder_of(path: Path) -> str:
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
@@ -65,6 +94,43 @@ def test_no_import_runs_back(path: Path) -> None:
     own = folder_of(path)
     for folder, name in imported(path):
         assert folder == own or folder in ALLOWED[own], f"{path.name} imports {folder}.{name}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_file_leads_back_to_itself(path: Path) -> None:
+    seen: set[Path] = set()
+    ahead = set(GRAPH[path])
+    while ahead:
+        assert path not in ahead, f"a circle through {path.name}"
+        seen |= ahead
+        ahead = set().union(*(GRAPH.get(one, set()) for one in ahead)) - seen
+
+
+def inside_functions(path: Path) -> list[str]:
+    """Modules that a file imports inside functions."""
+    functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+                 if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+    inner = {node for function in functions for node in ast.walk(function)}
+    return [alias.name for node in inner if isinstance(node, ast.Import) for alias in node.names
+            ] + [node.module or "" for node in inner if isinstance(node, ast.ImportFrom)]
+
+
+def of_a_command(path: Path) -> bool:
+    return folder_of(path) in ("cli", "commands")
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_an_import_inside_a_function_only_saves_start_up_time(path: Path) -> None:
+    modules = inside_functions(path)
+    own = [one for one in modules if one.split(".")[0] == "thrustlapse"]
+    slow = SLOW | ({"numpy"} if of_a_command(path) else set())
+    assert {one.split(".")[0] for one in modules} <= slow | {"thrustlapse"}
+    assert of_a_command(path) or len(own) == DRAWS.get(str(path.relative_to(PACKAGE)), 0), own
+
+
+def test_the_imports_of_commands_are_counted() -> None:
+    count = sum(len(inside_functions(path)) for path in FILES if of_a_command(path))
+    assert 0 < count <= MOST_OF_COMMANDS
 
 
 @pytest.mark.parametrize("path", [path for path in FILES if folder_of(path) == "report"],

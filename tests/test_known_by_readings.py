@@ -11,7 +11,6 @@ import pytest
 
 from thrustlapse.propulsor.anchored import jet_power
 from thrustlapse.propulsor.candidate import operate
-from thrustlapse.scenario.build.drawn import drawn
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.draws import drawables, shares, with_draws
@@ -91,7 +90,7 @@ def test_jet_power_is_the_closed_form() -> None:
 
 def test_each_draw_meets_its_own_readings() -> None:
     thrust, watts = np.array([2.0, 2.1, 2.2]), np.array([255.0, 250.0, 245.0])
-    many = drawn(read_text(text()), {
+    many = read_text(text()).drawn({
         "candidates.mine.readings.thrust": thrust,
         "candidates.mine.readings.electrical_power": watts,
         "candidates.mine.readings.exit_diameter": np.array([0.0235, 0.024, 0.0245])})
@@ -104,7 +103,7 @@ def test_the_wheel_hardly_matters() -> None:
     """Thrust in flight from one set of readings, wheels from three quarters to five quarters."""
     scenario = read_text(text())
     tip = scenario.section.candidates["mine"].rotor.tip_diameter
-    many = drawn(scenario, {"candidates.mine.rotor.tip_diameter": tip * np.array([0.8, 1.0, 1.25])})
+    many = scenario.drawn({"candidates.mine.rotor.tip_diameter": tip * np.array([0.8, 1.0, 1.25])})
     thrust = operate(many.candidates["mine"], airspeed=np.array([20.0])).net_thrust[:, 0]
     assert np.ptp(thrust) / np.mean(thrust) < 0.1
 

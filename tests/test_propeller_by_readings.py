@@ -9,7 +9,6 @@ from tests.authority import rows
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.rotor.propeller.error import ANCHORED_BAND
-from thrustlapse.scenario.build.drawn import drawn
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.draws import drawables, shares, with_draws
@@ -193,7 +192,7 @@ def test_suction_behind_a_shut_inlet_is_met(law: str) -> None:
                                  'supply = "regulated cap"'])
 def test_a_second_exit_is_met_too(law: str) -> None:
     """Flown with the second exit the machine gives the second thrust, by the first reading's."""
-    plain = drawn(read_text(BLOWER + law + "\n"), {"candidates.mine.nozzle.exit_diameter": 0.02})
+    plain = read_text(BLOWER + law + "\n").drawn({"candidates.mine.nozzle.exit_diameter": 0.02})
     goal = 1.01 * operate(plain.candidates["mine"], airspeed=0.0).net_thrust.item()
     second = law + f'\nsecond_exit_diameter = "20 mm"\nsecond_thrust = "{goal} N"\n'
     assert operate(read_text(BLOWER + second).candidates["mine"],
@@ -222,7 +221,7 @@ def test_another_nozzle_is_flown_by_the_same_reading() -> None:
     """Sweeping the exit leaves the machine what it was read as: less exit, another thrust."""
     scenario = read_text(BLOWER)
     exits = np.array([0.018, 0.021, 0.024])
-    many = drawn(scenario, {"candidates.mine.nozzle.exit_diameter": exits})
+    many = scenario.drawn({"candidates.mine.nozzle.exit_diameter": exits})
     thrust = operate(many.candidates["mine"], airspeed=np.array([0.0])).net_thrust[:, 0]
     assert thrust[2] == pytest.approx(2.1, rel=1e-6)
     assert abs(thrust[0] / 2.1 - 1.0) > 0.01
@@ -276,7 +275,7 @@ def test_which_law_held_the_watts_is_drawn_unless_it_is_given() -> None:
     assert "drive law" in {one.entry for one in scenario.assumed}
     given = read_text(BLOWER + 'supply = "regulated cap"\n')
     assert "drive law" not in {one.entry for one in given.assumed}
-    both = drawn(scenario, {"candidates.mine.readings.full_voltage": np.array([0.2, 0.8])})
+    both = scenario.drawn({"candidates.mine.readings.full_voltage": np.array([0.2, 0.8])})
     point = operate(both.candidates["mine"], airspeed=np.array([0.0, 40.0]))
     ends = [operate(one.candidates["mine"], airspeed=40.0).net_thrust.item() for one in (
         given, read_text(BLOWER + 'supply = "full voltage"\nvoltage = "24 V"\n'))]

@@ -23,6 +23,8 @@ __version__ = "0.1.0"
 _WHERE = {
     "read_scenario": "thrustlapse.scenario.files.read",
     "read_bench": "thrustlapse.scenario.readings.bench_file",
+    "fit_bench": "thrustlapse.study.bench_fit",
+    "bench_answer": "thrustlapse.study.bench_next",
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",

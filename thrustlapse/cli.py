@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -288,8 +289,6 @@ def _read(file: Path) -> Scenario:
 def _known(scenario: Scenario, candidate: str, file: Path) -> None:
     if candidate in scenario.candidates:
         return
-    from difflib import get_close_matches
-
     near = get_close_matches(candidate, scenario.candidates, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     _stop(f"--candidate {candidate!r}: {file} has {', '.join(scenario.candidates)}.{hint}")

@@ -205,7 +205,8 @@ _STUDY = (
     _word("winner_above", "", "", "candidate ahead just above the airspeed"),
     _word("drag_area_threshold", "f*", "cm^2", "parasite drag area below which an aircraft gets "
           "beyond the crossover"),
-    _word("rival", "", "", "candidate that would become as fast as the fastest"),
+    _word("rival", "", "", "of a flip item, the candidate that would become as fast as the "
+          "fastest; of a break-even, the one to tie with"),
     _word("item", "", "", "drag item"),
     _word("drag_area", "f", "cm^2", "parasite drag over dynamic pressure: of the airframe, or of "
           "one item"),
@@ -240,6 +241,27 @@ _STUDY = (
     _word("other_footings", "", "", "crossovers on the other footings"),
     _word("footing_curves", "", "", "what each footing compares, by footing and candidate, over "
           "the airspeeds"),
+    _word("best_nozzles", "", "", "ducted candidates with the exit of most installed thrust at "
+          "each airspeed, by name"),
+    _word("break_even", "", "", "what the candidate of each pair would need to tie with its rival, "
+          "over the airspeeds; null where that means nothing"),
+    _word("candidate", "", "", "candidate that is to tie with its rival"),
+    _word("exit", "", "", "nozzle exit: as built, or the best at each airspeed"),
+    _word("own_chain_efficiency", "", "%", "net thrust times the mean of airspeed and fully "
+          "expanded jet speed, over the power at the pack"),
+    _word("needed_chain_efficiency_jet_held", "", "%", "chain efficiency that ties at the same jet "
+          "speed (the exit grows); above 100 % no machine of that jet speed can do it at that "
+          "power"),
+    _word("needed_chain_efficiency_exit_held", "", "%", "chain efficiency that ties with the same "
+          "exit (the jet gets faster)"),
+    _word("needed_jet_speed", "", "m/s", "jet speed that ties at its own chain efficiency and "
+          "power; null where none does"),
+    _word("needed_power", "", "W", "power at the pack that ties at its own chain efficiency and "
+          "exit"),
+    _word("allowed_drag_area", "", "cm^2", "largest external drag area of its own with which it "
+          "ties; below zero where it is short even without"),
+    _word("allowed_mass", "", "g", "largest installed mass with which it ties; null where none "
+          "does"),
     _word("flip_items", "", "", "single drag items that would flip the verdict"),
     _word("findings", "", "", "what is unsafe, impossible or worth knowing"),
     _word("scenario_digest", "", "", "SHA-256 of the scenario file"),

@@ -154,6 +154,22 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
     TYPICAL_SHAPES[1]: Entry(
         words="departure of the power from the typical map's form, smooth in flow",
         spread=_times(1.40), factor=True, source=JUDGED),
+    "motor copper merit": Entry(
+        words="motor constant times greatest speed over root mass of a freely sized motor "
+        "[W^0.5/kg^0.5]", spread=_times(1.2, 400.0),
+        source="315 to 450 of seven small motors (data sheets, from memory)"),
+    "motor iron loss": Entry(
+        words="no-load loss over mass of a freely sized motor [W/kg]", spread=_times(1.3, 330.0),
+        source="290 to 400 of three small motors (from memory)"),
+    "motor heat shed": Entry(
+        words="heat a freely sized motor sheds for long, over mass^(2/3) [W/kg^(2/3)]",
+        spread=_times(1.3, 200.0), source=JUDGED),
+    "motor rim speed": Entry(
+        words="greatest speed a motor can be built for, times mass^(1/3) [kg^(1/3) rad/s]",
+        spread=_times(1.2, 5100.0), source="124 krpm at 60 g (from memory)"),
+    "unit structure": Entry(
+        words="mass of wheel, casing and duct of a freely sized unit", spread=_times(1.4),
+        factor=True, source=JUDGED),
     "wheel of a known speed": Entry(
         words="wheel of a machine whose shaft speed is known", factor=True, source=JUDGED,
         spread=_between(0.9, 1.1)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from thrustlapse import __version__
 from thrustlapse.designs.answers import points_per_design
 from thrustlapse.designs.spec import chunks
 from thrustlapse.scenario.build.designs import scenario_designs
@@ -42,8 +43,6 @@ def search_scenario(scenario: Scenario, folder: Path | str, *, processes: int = 
     ------
     NoSearch, StoreError, ClusterError
     """
-    from thrustlapse import __version__
-
     if not scenario.searches:
         raise NoSearch("no table [search] in it: that table says what varies and what counts. "
                        "The starter file shows one: thrustlapse new FILE")

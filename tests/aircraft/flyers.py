@@ -11,7 +11,7 @@ from thrustlapse.power.motor import ConstantsMotor, efficiency_motor
 from thrustlapse.power.pack import Pack, cell_curve, supply
 from thrustlapse.propulsor.candidate import Candidate, Installation
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor

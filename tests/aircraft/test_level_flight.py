@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,6 +16,7 @@ from thrustlapse.air.atmosphere import GRAVITY, Air, standard_air
 from thrustlapse.aircraft.drag import (
     Airframe,
     drag_area,
+    heaviest,
     induced_factor,
     least_drag,
     level_drag,
@@ -208,3 +210,17 @@ def test_a_gap_in_the_thrust_curve_is_not_flown_through() -> None:
     found = both_speeds(20.0, law=lambda v: np.where((v > 40.0) & (v < 50.0), np.nan, 9.0))
     assert np.isnan(found.top_speed)
     assert 30.0 < found.lowest_bound <= 40.0
+
+
+@pytest.mark.parametrize("camber", [0.0, 0.25])
+def test_the_heaviest_that_a_drag_allows_by_brute_force(camber) -> None:
+    """Masses tried until the lift-dependent drag, or the stall, forbids more."""
+    airframe = replace(AIRFRAME, lift_of_least_drag=camber)
+    masses = np.linspace(0.01, 6.0, 60_000)
+    for airspeed, induced in ((30.0, 0.4), (14.0, 0.5), (14.0, 40.0)):
+        drag = level_drag(airframe, mass=masses, density=1.2, airspeed=airspeed,
+                          speed_of_sound=340.0)
+        flies = (drag.induced <= induced) & (drag.lift_coefficient <= airframe.greatest_lift)
+        assert heaviest(airframe, induced=induced, density=1.2, airspeed=airspeed) == \
+            pytest.approx(masses[flies][-1], abs=2e-4)
+    assert np.isnan(heaviest(airframe, induced=-0.1, density=1.2, airspeed=30.0))

@@ -11,7 +11,7 @@ import pytest
 from tests.aircraft.flyers import AIRFRAME, propeller
 from tests.aircraft.made_logs import FULL_PLAN, MACHINE, MASS, STRAIGHT, Truth, made_log
 from tests.authority import rows
-from tests.benchmarks.flight_log import misses
+from tests.tools.benchmarks.flight_log import misses
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
 from thrustlapse.aircraft.log_wind import steady_wind
@@ -48,7 +48,7 @@ def test_slope_wind_and_sensor_come_out_of_a_log_with_circles() -> None:
 
 def test_intervals_hold_the_truth() -> None:
     """95 % intervals of 40 drawn logs, wind and all: 33 or more hold each unknown (binomial, chance
-    of fewer 0.3 %). 300 of them: ``python -m tests.benchmarks.flight_log``."""
+    of fewer 0.3 %). 300 of them: ``python -m tests.tools.benchmarks.flight_log``."""
     pairs = [misses(seed, ground=True) for seed in range(1000, 1040)]
     miss, spread = (np.array(one) for one in zip(*pairs, strict=True))
     assert np.isfinite(miss).mean() > 0.95

@@ -60,6 +60,8 @@ def fitted(seed: int, readings: int = 10) -> tuple[FittedMachine, np.ndarray]:
 
 def inside(fit: FittedMachine, truth: np.ndarray) -> np.ndarray:
     """Which truths lie within the 95 % intervals, in the scaled unknowns."""
-    scaled = np.array([one.to_scaled(value) for one, value in zip(fit.unknowns, truth,
-                                                                  strict=True)])
-    return np.abs(scaled - fit.scaled) < 1.959964 * np.sqrt(np.diag(fit.scaled_covariance))
+    known = (*unknowns_of(MACHINE), setting_unknown(MACHINE.unit, fit.readings.setting[0]))
+    places = [[one.key for one in fit.unknowns].index(one.key) for one in known]
+    scaled = np.array([one.to_scaled(value) for one, value in zip(known, truth, strict=True)])
+    return np.abs(scaled - fit.scaled[places]) < 1.959964 * np.sqrt(
+        np.diag(fit.scaled_covariance)[places])

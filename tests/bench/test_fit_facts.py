@@ -19,7 +19,7 @@ from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.rotor.stage_map import CoefficientMap, efficiency
@@ -75,7 +75,7 @@ def test_the_fit_is_physical(fit) -> None:
     # (abstracts); blower-motor.md section 4
     assert 0.24 < best < 0.78
     # sealed suction: 1.0 to 1.2 on rho U^2 / 2 (from memory), blower-motor.md section 4
-    assert 0.45 < float(stage.head_shutoff) < 0.65
+    assert 0.45 < float(stage.head(0.0)) < 0.65
     assert 0.02 < float(operate(running(fit), airspeed=0.0).flow_coefficient) < 0.13
     assert not [text for text in fit.messages if "sits on" in text or "contradict" in text]
 

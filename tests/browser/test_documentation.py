@@ -19,7 +19,7 @@ PAGES = ("index", "physics", "commands", "words", "cautions", "scenario/candidat
 @pytest.fixture(scope="module")
 def site(tmp_path_factory) -> Path:
     folder = tmp_path_factory.mktemp("documentation") / "site"
-    subprocess.run([sys.executable, "-m", "tests.documentation", str(folder), "--without-api",
+    subprocess.run([sys.executable, "-m", "tests.tools.documentation", str(folder), "--without-api",
                     "--without-numbers"], cwd=ROOT, check=True, capture_output=True)
     return folder
 

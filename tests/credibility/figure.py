@@ -20,6 +20,9 @@ WIDTH, PANEL, ROOM = 8.4, 1.95, 0.72
 
 ACROSS = 3
 
+MOST_NAMED = 5
+"""Series that a panel names; more would hide its points."""
+
 
 def draw(families: Sequence[Family]) -> Figure:
     """Every value over the largest measured one of its series; a series is a colour."""
@@ -38,7 +41,7 @@ def draw(families: Sequence[Family]) -> Figure:
             x, y = pair.measured / largest, pair.predicted / largest
             low, high = min(low, x.min(), y.min()), max(high, x.max(), y.max())
             axes.plot(x, y, linestyle="none", marker="o", markersize=2.2,
-                      color=COLOURS[number % len(COLOURS)])
+                      color=COLOURS[number % len(COLOURS)], label=pair.series.partition(",")[0])
         ends = np.array([low - 0.05, high + 0.05])
         axes.plot(ends, ends, color="black", linewidth=0.8)
         for side in (-BAND, BAND):
@@ -47,6 +50,9 @@ def draw(families: Sequence[Family]) -> Figure:
         axes.set_ylim(*ends)
         axes.set_title("\n".join(wrap(f"{family.name}: {family.quantity}", 33)), fontsize=7)
         axes.tick_params(labelsize=7)
+        if len(family.pairs) <= MOST_NAMED:
+            axes.legend(loc="lower right", fontsize=5, handletextpad=0.1, borderpad=0.2,
+                        labelspacing=0.2, frameon=False)
         axes.set_xlabel("measured [-]", fontsize=7)
         axes.set_ylabel("predicted [-]", fontsize=7)
     return figure

@@ -45,9 +45,11 @@ PARTS = {
               "doubtful readings not"),
     "blower": Part(
         title="whole small blowers",
-        against="one measured blower of unknown dimensions, catalogue units",
-        reach="shape and order of magnitude only: no measured small machine of known dimensions "
-              "was at hand"),
+        against="a measured compressor of 56 mm and a measured blower, of unknown dimensions; "
+                "catalogue units",
+        reach="pressure rise of one 56 mm machine within 10 % in the mean of a line, with "
+              "dimensions sought inside those of eight small wheels; else shape and order of "
+              "magnitude"),
     "axial": Part(
         title="axial fan parts",
         against="course exercises, printed lift and drag, design tables, ranges of practice",

@@ -37,7 +37,8 @@ def by_test() -> dict[tuple[str, str], frozenset[str]]:
     """Tables behind the records of each test, by its file's stem and its name."""
     found: dict[tuple[str, str], frozenset[str]] = {}
     shared = (_definitions(TESTS / "rotor" / "measured_propellers.py")
-              | _definitions(TESTS / "rotor" / "measured_stages.py"))
+              | _definitions(TESTS / "rotor" / "measured_stages.py")
+              | _definitions(TESTS / "rotor" / "small_machine.py"))
     for path in TESTS.rglob("test_*.py"):
         known = shared | _definitions(path)
         for node in ast.parse(path.read_text(encoding="utf-8")).body:

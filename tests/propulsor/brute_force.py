@@ -18,7 +18,7 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.power.pack import Supply
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 
 GAMMA, GAS = 1.4, 287.05287
 CP = 3.5 * GAS

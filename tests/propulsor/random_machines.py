@@ -35,7 +35,7 @@ from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor, e
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.machines import AIR, BLOWER, BLOWER_MAP, ducted_machines
 from tests.propulsor.brute_force import Plain
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.rotor.stage_map import rises_steeply
 

@@ -13,7 +13,8 @@ from tests.aircraft.flyers import PACK, SITE, blower, fan, propeller
 from thrustlapse.power.pack import supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import Ducted, match
+from thrustlapse.propulsor.ducted_match import match
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.from_unknowns import Unknowns, recompute
 
 AIR = SITE.air()

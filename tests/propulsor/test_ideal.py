@@ -25,7 +25,7 @@ from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor import ideal
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -11,17 +12,23 @@ from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.build_up import Body, Surface, wire
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.drag_basis import DragBasis, Recipe
+from thrustlapse.aircraft.plan import FlightPlan
 from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.arrays import Array
+from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Pack, Supply, cell_curve
+from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.register import Assumed
+from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.study.compare import compare
@@ -139,9 +146,18 @@ class HandMade:
     site: Site = SITE
     pack: Pack | None = PACK
     pack_current_rating: float | None = 60.0
-    wiring: object = None
+    wiring: Wiring | None = None
     aircraft_use: AircraftUse | None = USE
+    flight: FlightPlan | None = None
+    dimensions: dict[str, Dimensions] = field(default_factory=dict)
+    spreads: tuple[Spread, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
+    same_part: dict[tuple[str, str], str] = field(default_factory=dict)
+    sampling: Sampling = field(default_factory=lambda: Sampling(samples=0))
     digest: str = "0" * 64
+
+    def drawn(self, values: Mapping[str, Array | float]) -> HandMade:
+        raise AssertionError(f"nothing is drawn here, yet {sorted(values)} were")
 
 
 def hand_made(*candidates: Candidate, **changes: object) -> HandMade:

@@ -121,13 +121,20 @@ def fitted(known: list[Tested]) -> dict[str, sections.LowReynoldsSection]:
 
 
 @cache
+def fitted_without(name: str) -> dict[str, sections.LowReynoldsSection]:
+    """Sections fitted to the polars and to all propellers but those of one blade design."""
+    return fitted([one for one in measured_propellers()
+                   if one.name not in SUSPECT and design(one) != name])
+
+
+@cache
 def left_out(only: str = "") -> tuple[LeftOut, ...]:
     """Every design (or one) predicted by constants fitted to the others."""
     trusted = [one for one in measured_propellers() if one.name not in SUSPECT]
     answer = []
     for name in sorted({design(one) for one in trusted}):
         if only in ("", name):
-            found = fitted([one for one in trusted if design(one) != name])
+            found = fitted_without(name)
             for one in trusted:
                 if design(one) == name:
                     thrust, power = _predict(one, found, 0.0, 20)
@@ -184,6 +191,17 @@ def pooled(found: tuple[LeftOut, ...], deviations: float, *, anchored: bool) -> 
     held = [inside(one, ANCHORED_BAND if anchored else table_band(one.tested.geometry), deviations)
             for one in found]
     return np.array([np.concatenate([pair[k] for pair in held]).mean() for k in (0, 1)])
+
+
+def deviations(one: LeftOut) -> tuple[float, float]:
+    """Rms of the loading's error, and of the logarithm of power above momentum theory [-]."""
+    excess = one.tested.power - ideal_power(thrust=one.tested.thrust,
+                                            advance_ratio=one.tested.advance_ratio)
+    own = one.power - ideal_power(thrust=one.thrust, advance_ratio=one.tested.advance_ratio)
+    load = (one.tested.thrust - one.thrust) / rest_thrust(one)
+    both = (excess > 0.0) & (own > 0.0)
+    return (float(np.sqrt(np.mean(load**2))),
+            float(np.sqrt(np.mean(np.log(excess[both] / own[both]) ** 2))))
 
 
 def lines() -> Iterator[str]:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tests.authority import row, rows
 from tests.credibility.records import PRINTED, agree, authority, digits
-from thrustlapse.rotor.axial.triangles import (
+from tests.rotor.axial_triangles import (
     cordier_diameter,
     fan_numbers,
     free_vortex_strength,

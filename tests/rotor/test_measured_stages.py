@@ -9,10 +9,24 @@ import numpy as np
 import pytest
 
 from tests.credibility.records import Pair, agree, authority
-from tests.rotor.measured_stages import Line, impeller_lines, stage_432_mm, stage_lines
+from tests.rotor.measured_stages import (
+    MACHINES,
+    Line,
+    drawn_stage_lines,
+    impeller_lines,
+    missed,
+    onset_without,
+    stage_432_mm,
+    stage_lines,
+)
+from thrustlapse.rotor.centrifugal.losses import EXCHANGE_ONSET
 from thrustlapse.rotor.centrifugal.points import LIMITS
 
 REACH = "reach aimed for on machines of known dimensions"
+FAMILIES = {"O": "400 mm impeller O", "432 mm": "432 mm stage",
+            "A": "400 mm impeller A, doubtful readings"}
+"""What the panels of a machine are called; part load was judged on the first two."""
+
 LEANS = (27.0, 31.0, 35.0)
 """Exit lean of the 432 mm stage [degrees]: hub to shroud of its coordinates."""
 
@@ -40,7 +54,7 @@ def _pairs(line: Line, name: str):
             ("efficiency", line.efficiency, line.our_head / line.our_work)):
         yield Pair(series=name, quantity=what, measured=measured[reached],
                    predicted=np.asarray(ours)[reached],
-                   family="impellers and a stage, part load judged on two")
+                   family=FAMILIES[line.machine])
 
 
 @authority(part="impeller", what="work, pressure rise and efficiency of a 400 mm impeller",
@@ -83,6 +97,34 @@ def test_every_point():
         work, efficiency = _worst(line)
         assert work < 0.08
         assert efficiency < 0.06
+
+
+def test_each_machine_left_out():
+    """The one constant chosen with these machines in sight, without each: what it would be moves
+    the work of the one left out by little."""
+    for name in ("O", "432 mm"):
+        onset, error = onset_without(name)
+        every = np.concatenate([line.work_error for line in MACHINES[name]()])
+        assert onset < EXCHANGE_ONSET   # part load of a slow fan holds it up, not these machines
+        assert error == pytest.approx(np.sqrt(np.mean(every**2)), abs=0.01)
+        assert error < 0.05
+
+
+def test_reach_with_doubtful_inputs_drawn():
+    """Means over draws of lean, splitters, width and blades of the 432 mm stage."""
+    drawn = list(drawn_stage_lines(12))
+    for place, line in enumerate(drawn[0]):
+        each = [one[place] for one in drawn]
+        assert abs(np.mean([one.work_error.mean() for one in each])) < 0.05, line.tip_speed
+        assert abs(np.mean([one.rise_error.mean() for one in each])) < 0.12, line.tip_speed
+        assert abs(np.mean([one.efficiency_error.mean() for one in each])) < 0.03, line.tip_speed
+
+
+def test_what_is_missed_of_the_reach():
+    # at the stated lean only the last point of the fastest line rises too far, 14 % against 12
+    found = [(line.machine, one.what) for line in (*impeller_lines("O"), *stage_lines())
+             for one in missed(line)]
+    assert found == [("432 mm", "worst pressure rise")]
 
 
 def test_every_measured_flow_is_reached():

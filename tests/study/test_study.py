@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -20,8 +20,8 @@ from tests.machines import (
     lossless_motor,
 )
 from tests.propulsor.test_ideal import matched_fan
+from tests.report.machines import HandMade
 from thrustlapse.air.atmosphere import Site
-from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
@@ -29,7 +29,6 @@ from thrustlapse.power.drive import Drive
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import (
-    Candidate,
     Installation,
     external_drag,
     operate,
@@ -48,24 +47,9 @@ EQUAL = Basis(footing="same electrical power", electrical_power=400.0)
 SEA_LEVEL = Site()
 
 
-@dataclass(frozen=True, kw_only=True)
-class Story:
-    """A scenario built by hand: nothing of the file reader is needed."""
-
-    candidates: dict[str, Candidate]
-    airframe: Airframe | None = AIRFRAME
-    comparison: Basis = EQUAL
-    airspeeds: Array = None
-    title: str = "by hand"
-    question: str = ""
-    note: str = ""
-    invented: bool = True
-    site: Site = SEA_LEVEL
-    pack_current_rating: float | None = 15.0
-    wiring: object = None
-    digest: str = "none"
-    path: Path = Path("none")
-
+Story = partial(HandMade, airframe=AIRFRAME, comparison=EQUAL, title="by hand", site=SEA_LEVEL,
+                pack_current_rating=15.0, aircraft_use=None, pack=None)
+"""A scenario built by hand: nothing of the file reader is needed."""
 
 FAST = replace(PROPELLER, diameter=0.13, drive=replace(
     PROPELLER.drive, motor=replace(PROPELLER.drive.motor, torque_constant=kt(2300.0))))

@@ -5,16 +5,19 @@
     python -m tests.tools.constants score
 
 PART is a piece of a path, such as ``power/`` or ``rotor/axial``; without one, all. Each change is
-tried in a process of its own with fresh imports: the tests named after the constant's file, then
-those of its folder that import it, then all of its folder (of ``rotor``: of its kind of rotor),
-until one fails. ``constants.csv`` keeps
+tried in a process of its own with fresh imports: the tests of stated constants of its folder and
+those named after the constant's file, then those of its folder that import it, then (of ``rotor``)
+those of its kind of rotor, until one fails. ``constants.csv`` keeps
 what was found, with the test that noticed: whether that test is a fact (an outside source, a
 property) is for a reader to judge, and a test that repeats the number is to be mended.
 
 A constant is a number, or an expression of numbers, given a name in upper case at the level of a
 module; of a table at most :data:`OF_A_TABLE` numbers are drawn by the seed. What only says how
 finely or how far something is computed is listed as numerical in ``constants.toml`` and not tried;
-what is tried, not noticed, and cannot be held by a fact stands there with what it moves.
+what is tried, not noticed, and cannot be held by a fact stands there with what it moves: ``judged``
+where the number rests on no source (where something is refused, flagged or told, and judgement),
+``moves`` where it has one or was fitted. The score is told for all that were tried, and for those
+that have a source or were fitted.
 """
 
 from __future__ import annotations
@@ -36,8 +39,8 @@ from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", CI="1")
 
-from tests.mutation import trial
-from tests.mutation.mutants import ROOT
+from tests.tools.mutation import trial
+from tests.tools.mutation.mutants import ROOT
 
 FOLDERS = ("air", "power", "rotor", "propulsor", "aircraft", "bench")
 CHANGE = 1.1
@@ -151,12 +154,13 @@ def rounds(file: str) -> list[list[str]]:
     folder, stem = Path(file).parts[0], Path(file).stem
     every = sorted((ROOT / "tests" / folder).glob("test_*.py"))
     module = "thrustlapse." + file.removesuffix(".py").replace("/", ".")
-    named = [path for path in every if stem in path.stem]
+    named = [path for path in every if stem in path.stem or path.stem == "test_stated_constants"]
     using = [path for path in every if path not in named
              and (module + " import" in path.read_text(encoding="utf-8"))]
     kind = Path(file).parts[1] if len(Path(file).parts) > 2 else ""
     rest = [path for path in every if path not in (*named, *using)
-            and (folder != "rotor" or (kind and kind in path.stem))]
+            and folder == "rotor" and kind and (
+                kind in path.stem or f"rotor.{kind}" in path.read_text(encoding="utf-8"))]
     return [[str(path.relative_to(ROOT)) for path in some]
             for some in (named, using, rest) if some]
 
@@ -212,7 +216,8 @@ def write(results: dict[tuple[str, str], dict[str, str]]) -> None:
         writer.writeheader()
         for one in constants():
             if one.key in results and not told_of("numerical", one):
-                writer.writerow({**results[one.key], "moves": told_of("moves", one)})
+                writer.writerow({**results[one.key],
+                                 "moves": told_of("moves", one) or told_of("judged", one)})
 
 
 def score(rows: Iterable[dict[str, str]]) -> tuple[int, int]:
@@ -229,8 +234,11 @@ def main() -> None:
     parser.add_argument("parts", nargs="*")
     parser.add_argument("--minutes", type=float, default=600.0)
     parser.add_argument("--again", action="store_true", help="also those noticed before")
+    parser.add_argument("--drawn", type=int, help="only so many, drawn by the seed")
     given = parser.parse_args()
     chosen = constants(given.parts)
+    if given.drawn:
+        chosen = random.Random(SEED).sample(chosen, min(given.drawn, len(chosen)))
     results = kept()
     if given.task == "list":
         for one in chosen:
@@ -241,7 +249,7 @@ def main() -> None:
         until = time.time() + 60.0 * given.minutes
         sound: dict[str, tuple[str, str]] = {}
         trial.preload()
-        for one in chosen:
+        for one in sorted(chosen, key=lambda one: told_of("judged", one) != ""):
             before = results.get(one.key)
             same = before is not None and before["value"] == one.value
             if told_of("numerical", one) or (
@@ -263,8 +271,11 @@ def main() -> None:
             write(results)
     if given.task != "list":
         rows = [row for key, row in kept().items() if key in {one.key for one in chosen}]
-        noticed, tried = score(rows)
-        print(f"{noticed} of {tried} noticed" + (f", {noticed / tried:.1%}" if tried else ""))
+        judged = {one.key for one in chosen if told_of("judged", one)}
+        for words, some in (("noticed", rows), ("noticed of those with a source or fitted", [
+                row for row in rows if (row["file"], row["constant"]) not in judged])):
+            noticed, tried = score(some)
+            print(f"{noticed} of {tried} {words}" + (f", {noticed / tried:.1%}" if tried else ""))
         for row in rows:
             if row["outcome"] != "noticed":
                 print(f"  {row['outcome']} {row['file']} {row['constant']}: "

@@ -105,6 +105,19 @@ def stall_speed(airframe: Airframe, *, mass: Values, density: Values) -> Array:
                                  * airframe.greatest_lift)))
 
 
+def heaviest(airframe: Airframe, *, induced: Values, density: Values,
+             airspeed: Values) -> Array:
+    """Largest total mass whose lift-dependent drag in level flight is at most this [kg].
+
+    From ``induced`` = q S k (CL - CL0)^2 [N], and never more than the greatest lift carries; NaN
+    for a drag below zero, which no mass has.
+    """
+    force = 0.5 * np.asarray(density) * np.square(airspeed) * airframe.wing_area
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lift = airframe.lift_of_least_drag + np.sqrt(induced / (force * airframe.induced_factor))
+        return np.asarray(np.minimum(lift, airframe.greatest_lift) * force / GRAVITY)
+
+
 def least_drag(airframe: Airframe, *, mass: Values, density: Values) -> tuple[Array, Array]:
     """Least drag in level flight [N] and the airspeed at which it holds [m/s], no drag rise.
 

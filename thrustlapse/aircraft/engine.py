@@ -21,7 +21,8 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import Ducted, match
+from thrustlapse.propulsor.ducted_match import match
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
 from thrustlapse.propulsor.unpowered import unpowered_drag_area
 

@@ -18,7 +18,7 @@ from thrustlapse.arrays import FIXED, Array, Values
 from thrustlapse.power.drive import DriveLimit, allowed_power
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
 
 ERROR_ALLOWED = 1e-3

@@ -32,7 +32,8 @@ from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import Ducted, known_speed, march, match
+from thrustlapse.propulsor.ducted_match import known_speed, march, match
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
 ERROR_SOUGHT = 1e-4

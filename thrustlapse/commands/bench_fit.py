@@ -96,7 +96,7 @@ def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, s
             scenario.path, study.name,
             values={one.unknowns[place].key: float(one.values[place]) for place in kept},
             covariance=one.covariance[np.ix_(kept, kept)],
-            held=held,
+            held=held, velocity_coefficient=one.velocity_coefficient,
             bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
             remarks=(printable(f"{study.name} of {scenario.path.name}, fitted to readings on a "
                                "bench."),

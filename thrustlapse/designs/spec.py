@@ -8,6 +8,7 @@ number is enough to know a design, whoever works on it and in whatever order.
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -204,8 +205,6 @@ class Designs:
 
 def _quiet_draw(engine: object, count: int) -> Array:
     """Draw without the advice on powers of two: the whole is one, its stretches need not be."""
-    import warnings
-
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="The balance properties of Sobol'")
         return np.asarray(engine.random(count))  # type: ignore[attr-defined]

@@ -17,7 +17,7 @@ from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import NODES, departed
 from thrustlapse.rotor.stage_map import NoMap
 

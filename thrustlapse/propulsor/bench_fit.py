@@ -8,14 +8,23 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 
+CONTRACTION = "nozzle.contraction"
+"""Name in a fit for the discharge coefficient over the widest that the velocity coefficient allows:
+so counted, no draw has a jet wider than the exit."""
+
+NODE_NAMES = ("shut", "third", "two_thirds", "open")
+HEAD_NODES, POWER_NODES = (tuple(f"map.{side}_form.{node}" for node in NODE_NAMES)
+                           for side in ("head", "power"))
+"""Names in a fit for the departures of a map's form at its four flows."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class BenchFit:
     """Fitted values of one candidate.
 
     ``bench`` says what they were fitted to; ``unknowns`` are dotted keys within the candidate as a
-    scenario has them (``motor.resistance``); ``values`` and ``covariance`` in their SI units, in
-    that order. ``told`` are sentences for a write-up.
+    scenario has them (``motor.resistance``), or the names above; ``values`` and ``covariance`` in
+    their SI units, in that order. ``told`` are sentences for a write-up.
     """
 
     bench: str

@@ -15,7 +15,7 @@ import numpy as np
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.power.drive import electrical_state, shaft_speed
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 
 EXPONENT = GAMMA / (GAMMA - 1.0)
 

@@ -15,9 +15,10 @@ from thrustlapse.arrays import Array, Values
 from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
 from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.register import Assumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,8 +72,9 @@ class Candidate:
     """``count`` equal units, installed: what the comparison is about.
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
-    ``assumptions`` are the defaults that stood in for what the scenario does not say; ``fit`` is
-    what a bench fit knows of its values, ``known_by`` the readings it meets; None without.
+    ``assumptions`` are the defaults that stood in for what the scenario does not say, ``assumed``
+    those with a spread of the register; ``fit`` is what a bench fit knows of its values,
+    ``known_by`` the readings it meets; None without.
     Without ``voltage_known`` its currents and voltages are NaN: not known.
     ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """
@@ -90,6 +92,7 @@ class Candidate:
     unpowered: str = "windmilling"
     known_by: KnownBy | None = None
     voltage_known: bool = True
+    assumed: tuple[Assumed, ...] = ()
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

@@ -20,16 +20,9 @@ from thrustlapse.power.drive import (
 )
 from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.propulsor.bounds import gated
-from thrustlapse.propulsor.ducted_match import (
-    Ducted,
-    FreeStream,
-    March,
-    Match,
-    eye_mach,
-    known_speed,
-    march,
-)
+from thrustlapse.propulsor.ducted_match import March, Match, eye_mach, known_speed, march
 from thrustlapse.propulsor.ducted_match import match as balance
+from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.ideal import ducted_thrust
 from thrustlapse.propulsor.inlet import additive_drag, spills
 from thrustlapse.propulsor.ledger import ducted_ledger

@@ -10,7 +10,6 @@ defined where the nozzle passes nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -22,16 +21,16 @@ from thrustlapse.air.gas import (
     mach_from_mass_flow_function,
     mass_flow_function,
 )
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values, take
+from thrustlapse.arrays import Array, BoolArray, IntArray, take
 from thrustlapse.elementwise import bracketed_root, solve_pair
 from thrustlapse.power.drive import Drive, balanced_speed, limit_at, motor_heat, torque_available
 from thrustlapse.power.drive import shaft_speed as drive_speed
-from thrustlapse.power.pack import Supply
-from thrustlapse.propulsor.duct import Duct, duct_loss
+from thrustlapse.propulsor.duct import duct_loss
+from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.held_flow import driven_balance, may_drive
-from thrustlapse.propulsor.inlet import Inlet, InletState, inlet_state
-from thrustlapse.propulsor.nozzle import Nozzle, axial_total_state, required_pressure
-from thrustlapse.rotor.stage_map import StageMap, rises_steeply
+from thrustlapse.propulsor.inlet import InletState, inlet_state
+from thrustlapse.propulsor.nozzle import axial_total_state, required_pressure
+from thrustlapse.rotor.stage_map import rises_steeply
 
 EXPONENT = GAMMA / (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
@@ -51,43 +50,6 @@ BESIDE = 1e-5
 
 START_SHARE = 0.7
 """First guess of the flow coefficient, over the largest the map knows."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rotor:
-    """Turning part of one unit: its map, tip diameter [m] and eye area [m^2].
-
-    ``inducer_diameter`` [m] is that of the blade tips where the air meets them: the eye's of a
-    centrifugal wheel, the tip's of an axial one; None where it is not known.
-    """
-
-    stage: StageMap
-    tip_diameter: Values
-    eye_area: Values
-    inducer_diameter: Values | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ducted:
-    """One ducted unit, blower or axial fan alike, on its share of the supply."""
-
-    inlet: Inlet
-    rotor: Rotor
-    duct: Duct
-    nozzle: Nozzle
-    drive: Drive
-    supply: Supply
-
-
-@dataclass(frozen=True, kw_only=True)
-class FreeStream:
-    """Undisturbed air as the machine meets it: Pa, K, m/s."""
-
-    pressure: Values
-    temperature: Values
-    total_pressure: Values
-    total_temperature: Values
-    airspeed: Values
 
 
 class March(NamedTuple):

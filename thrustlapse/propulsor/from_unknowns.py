@@ -18,7 +18,8 @@ from thrustlapse.arrays import Array, IntArray, Values
 from thrustlapse.power.drive import DriveLimit, ElectricalState, electrical_state
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import Ducted, march
+from thrustlapse.propulsor.ducted_match import march
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust
 from thrustlapse.propulsor.inlet import additive_drag
 from thrustlapse.propulsor.nozzle import jet

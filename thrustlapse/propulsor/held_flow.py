@@ -10,7 +10,7 @@ map, the end stands in, so that the outer residual is continuous; a root found t
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,12 +18,10 @@ from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.arrays import Array, BoolArray, IntArray, batch_shape, take
 from thrustlapse.elementwise import bracketed_root
 from thrustlapse.power.drive import Drive, balanced_speed, torque_available
+from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.inlet import inlet_state
 from thrustlapse.rotor.batched_map import BatchedMap
 from thrustlapse.rotor.stage_map import CoefficientMap, PointMap, StageMap
-
-if TYPE_CHECKING:
-    from thrustlapse.propulsor.ducted_match import Ducted, FreeStream
 
 THROATS = np.log(np.concatenate([np.geomspace(1e-6, 0.03, 10), np.linspace(0.06, 1.0, 30),
                                  np.geomspace(1.05, 30.0, 12)]))

@@ -47,6 +47,15 @@ def disc_thrust(*, power: Values, area: Values, density: Values, airspeed: Value
     return np.asarray(2.0 * np.asarray(density) * area * (v + induced) * induced)
 
 
+def jet_speed_from_thrust(*, thrust: Values, area: Values, density: Values,
+                          airspeed: Values) -> Array:
+    """Speed of a jet of given area that makes a net thrust [m/s]: F = rho A Ve (Ve - V)."""
+    v = np.asarray(airspeed)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(0.5 * (v + np.sqrt(v * v + 4.0 * np.asarray(thrust)
+                                             / (np.asarray(density) * area))))
+
+
 def ideal_power_coefficient(*, advance_ratio: Array, thrust_coefficient: Array,
                             exit_area_ratio: float) -> Array:
     """Least power coefficient momentum theory allows for a thrust coefficient above zero [-].
@@ -56,7 +65,8 @@ def ideal_power_coefficient(*, advance_ratio: Array, thrust_coefficient: Array,
     """
     j, ct = advance_ratio, np.maximum(thrust_coefficient, 0.0)
     if exit_area_ratio > 0.0:
-        jet = 0.5 * (j + np.sqrt(j * j + 16.0 * ct / (np.pi * exit_area_ratio)))
+        jet = jet_speed_from_thrust(thrust=ct, area=0.25 * np.pi * exit_area_ratio, density=1.0,
+                                    airspeed=j)
         return np.asarray(ct * 0.5 * (j + jet))
     return np.asarray(ct * 0.5 * (j + np.sqrt(j * j + 8.0 * ct / np.pi)))
 

@@ -23,7 +23,8 @@ import numpy as np
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mach_from_mass_flow_function
 from thrustlapse.arrays import Array
 from thrustlapse.power.drive import ElectricalState
-from thrustlapse.propulsor.ducted_match import Ducted, FreeStream, March
+from thrustlapse.propulsor.ducted_match import March
+from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.nozzle import Jet
 from thrustlapse.propulsor.operating_point import Ledger
 

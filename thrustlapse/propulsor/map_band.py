@@ -7,7 +7,7 @@ the covariance of the fit, and the band must not be counted beside it.
 from __future__ import annotations
 
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band
 
 SIDES = {"map.flow_scale": "flow", "map.head_scale": "head", "map.power_scale": "power",

@@ -33,6 +33,7 @@ from thrustlapse.propulsor.ideal import (
     disc_induced_speed_from_thrust,
     disc_thrust,
     ducted_thrust,
+    jet_speed_from_thrust,
 )
 from thrustlapse.propulsor.ledger import electrical_books
 from thrustlapse.propulsor.operating_point import (
@@ -186,7 +187,7 @@ def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: 
     induced = disc_induced_speed_from_thrust(thrust=thrust, area=disc, density=density,
                                              airspeed=airspeed)
     # a ducted jet fills the exit: T = rho A Ve (Ve - V)
-    filled = 0.5 * (airspeed + np.sqrt(airspeed**2 + 4.0 * thrust / (density * area)))
+    filled = jet_speed_from_thrust(thrust=thrust, area=area, density=density, airspeed=airspeed)
     jet_speed = np.where(shrouded, filled, airspeed + 2.0 * induced)
     mass_flow = density * area * np.where(shrouded, filled, airspeed + induced)
     positive = np.maximum(power, 0.0)

@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.air.gas import GAMMA
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.propulsor.operating_point import OperatingPoint
 

@@ -22,7 +22,7 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.drive import cut
 from thrustlapse.propulsor.candidate import Candidate, operate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.propulsor.operating_point import INVALID, Flag
 

@@ -5,17 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from thrustlapse.report.words import sentence
 from thrustlapse.study.comparison import Finding
 
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """One entry of the list: ``parts`` are subject and text, ``rest`` holds for all of them."""
+    """One entry of the list: ``parts`` are subject and text; the others hold for all of them."""
 
     rank: str
     parts: tuple[tuple[str, str], ...]
-    rest: str
+    about: str
+    source: str
     change: str
+
+    @property
+    def rest(self) -> str:
+        """What follows the parts in the same sentence."""
+        return (f"{f': {self.about}' if self.about else ''}"
+                f"{f' ({self.source})' if self.source else ''}")
+
+    @property
+    def details(self) -> str:
+        """The same as sentences of their own."""
+        return " ".join(sentence(text) for text in (
+            self.about, self.source and f"source: {self.source}",
+            self.change and f"what to change: {self.change}") if text)
 
 
 def grouped(findings: Iterable[Finding]) -> tuple[Told, ...]:
@@ -25,9 +40,5 @@ def grouped(findings: Iterable[Finding]) -> tuple[Told, ...]:
         alone = "" if one.about else str(place)
         kept.setdefault((one.rank, one.about, one.source, one.change, alone), []).append(one)
     return tuple(Told(rank=rank, parts=tuple((one.subject, one.text) for one in found),
-                      rest=_rest(about, source), change=change)
+                      about=about, source=source, change=change)
                  for (rank, about, source, change, _), found in kept.items())
-
-
-def _rest(about: str, source: str) -> str:
-    return f"{f': {about}' if about else ''}{f' ({source})' if source else ''}"

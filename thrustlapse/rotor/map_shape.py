@@ -9,7 +9,8 @@ over a third of the range.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,9 @@ CORRELATION_LENGTH = 1.0 / 3.0
 
 CORRELATION = np.exp(-0.5 * np.square((NODES[:, None] - NODES) / CORRELATION_LENGTH))
 """Correlation of the departures at the nodes: a squared exponential."""
+
+AS_IT_IS = (0.0, 0.0, 0.0, 0.0)
+"""No departure at any node."""
 
 _POLYNOMIAL = np.linalg.inv(np.vander(NODES, increasing=True))
 
@@ -110,10 +114,21 @@ class ShapedMap:
         return np.asarray(self.stage.swirl(flow / np.asarray(self.flow_factor)))
 
 
-def departed(stage: StageMap, *, flow: Values = 1.0, head: Values = 1.0, power: Values = 1.0,
-             head_shape: tuple[Values, ...] = (0.0,) * 4,
-             power_shape: tuple[Values, ...] = (0.0,) * 4) -> ShapedMap:
-    """Map with factors on its flow, head and power, and departures [-] at the four nodes."""
+def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 1.0,
+             power: Values = 1.0, head_shape: Sequence[Values] = AS_IT_IS,
+             power_shape: Sequence[Values] = AS_IT_IS) -> ShapedMap:
+    """Map with factors on its flow, head and power, and departures [-] at the four nodes.
+
+    A form that the map has already stays, and departures add to it.
+    """
+    base = stage if isinstance(stage, ShapedMap) else ShapedMap(stage=stage)
     heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
                      for factor, shape in ((head, head_shape), (power, power_shape)))
-    return ShapedMap(stage=stage, flow_factor=flow, head_factor=heads, power_factor=powers)
+    return replace(base, flow_factor=base.flow_factor * np.asarray(flow),
+                   head_factor=_sum(base.head_factor, heads),
+                   power_factor=_sum(base.power_factor, powers))
+
+
+def _sum(one: Cubic, other: Cubic) -> Cubic:
+    return Cubic(**{f"c{place}": getattr(one, f"c{place}") + getattr(other, f"c{place}")
+                    for place in range(NODES.size)})

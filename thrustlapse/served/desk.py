@@ -24,7 +24,7 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
 from thrustlapse.scenario.files.handles import Handle, handles
-from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.states import States
@@ -72,8 +72,6 @@ class Desk:
     def load(self) -> None:
         """Read the file anew; raises ScenarioError and leaves the desk as it was."""
         data = self.file.read_bytes() if self.file.is_file() else b""
-        from thrustlapse.scenario.files.read import read_scenario
-
         scenario = read_scenario(self.file)
         self.text = data.decode("utf-8-sig")
         self.mark, self.scenario = hashlib.sha256(data).hexdigest(), scenario

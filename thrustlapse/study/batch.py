@@ -19,13 +19,14 @@ from thrustlapse.aircraft.level_batch import corrected, level_batch, read_straig
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import INVALID, Flag, OperatingPoint, select
 from thrustlapse.rotor.stage_map import exceeds_unity
-from thrustlapse.study.draws import Drawable, UncertainScenario, with_draws
+from thrustlapse.study.draws import Drawable, with_draws
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.limits.table import STOPS, stopped
+from thrustlapse.study.scenario_like import ScenarioLike
 
 CHUNK_DRAWS = 2048
 """Draws flown together: bounds the memory whatever the number of draws."""
@@ -87,7 +88,7 @@ class Batch:
 class Flight:
     """A chunk of draws ready to fly: footing, air, airframe, masses."""
 
-    def __init__(self, many: Any, count: int, grid: Array) -> None:
+    def __init__(self, many: ScenarioLike, count: int, grid: Array) -> None:
         self.many, self.count, self.grid = many, count, grid
         self.footing = Footing(basis=many.comparison, candidates=many.candidates)
         self.air: Air = many.site.air()
@@ -125,7 +126,7 @@ class Flight:
                                     density=self.air.density))
 
 
-def fly_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array, grid: Array, *,
+def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, grid: Array, *,
               expected: Mapping[tuple[str, str, bool], float],
               only: Sequence[int] | None = None, names: Sequence[str] | None = None) -> Batch:
     """Fly every draw over a grid of airspeeds from rest.

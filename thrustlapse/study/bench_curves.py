@@ -9,10 +9,11 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import bench_readings
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import StageMap
 from thrustlapse.study.bench_fit import STEP, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show
+from thrustlapse.study.bench_unknowns import values_of
 
 POINTS = 31
 
@@ -43,8 +44,7 @@ class MapCurve:
 def _sets(fit: FittedMachine) -> Array:
     scaled = fit.scaled + np.concatenate([np.zeros((1, fit.scaled.size)),
                                           STEP * np.eye(fit.scaled.size)])
-    return np.stack([one.to_value(scaled[:, place]) for place, one in enumerate(fit.unknowns)],
-                    axis=1)
+    return values_of(fit.unknowns, scaled)
 
 
 def _with_deviation(fit: FittedMachine, many: Array) -> tuple[Array, Array]:

@@ -8,19 +8,22 @@ the quantities of one row share it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import exceeds_unity
+from thrustlapse.study.bench_assumed import assumed_unknowns, gain_unknowns, shape_unknowns
 from thrustlapse.study.bench_model import INPUTS, OBSERVED, show, taken, with_values
-from thrustlapse.study.bench_unknowns import Unknown, setting_unknown, unknowns_of
+from thrustlapse.study.bench_unknowns import Unknown, setting_unknown, unknowns_of, values_of
 
 STEP = 1e-4
 """Step of the finite differences, in standard deviations of the priors."""
@@ -30,14 +33,36 @@ STARTS = 24
 
 FOLLOWED = 2
 
-WORST = 30.0
+ROUNDS = 40
+"""Steps at most; a fit takes five to ten."""
+
+DAMPINGS = (0.0, 1e-2, 0.3, 10.0, 300.0)
+"""Marquardt dampings that are tried at every step [-]."""
+
+GAIN = 1e-7
+"""Gain of a step, over one plus the sum of squares, below which it is the last."""
+
+BEST, TOO_GOOD, TRIED = 0.95, 0.01, 12
+"""Efficiency of a stage that no machine has; how far above it a map may be, in shares of its mean
+power; flows where that holds. Where nothing was read, a map would else give more than it takes."""
+
+HUBER = 1.5
+"""Deviations beyond which a reading counts by its distance and no longer by the square."""
+
+WORST = 300.0
 """Deviations that stand in for a reading the model cannot show at all."""
 
 OUTLIER = 3.5
 """Standard deviations beyond which a reading is named."""
 
+ENOUGH = 2.0
+"""Readings for each unknown that they tell, from which on one that lies far off is the odd one."""
+
 UNLIKELY = 0.01
 """Probability of chi-square below which readings and model are said to contradict each other."""
+
+ODD_SHARE = 0.25
+"""Share of the readings that may lie far off; where more do, the description is wrong, not they."""
 
 
 class FitError(ValueError):
@@ -67,8 +92,9 @@ class FittedMachine:
     ``values`` and ``covariance`` of all ``unknowns`` in SI, bench settings among them; ``scaled``,
     ``scaled_covariance`` in deviations of the priors; ``singular`` and ``combinations`` of the
     readings' own Jacobian in that scale, weakest first: below 1 the prior says more than they do.
-    ``chi_square`` on ``freedom`` counts, ``probability`` of as much or more. ``robust_shift`` is
-    how far each unknown moves, in posterior deviations, when outliers count less. ``messages`` are
+    ``chi_square`` on ``freedom`` counts, ``probability`` of as much or more. ``robust`` is True
+    where outliers count less in the answer; ``robust_shift`` is how far each unknown moves, in
+    posterior deviations, in the fit that does not answer. ``messages`` are
     sentences to read before anything is believed. ``candidate`` carries the fitted values.
     """
 
@@ -87,6 +113,7 @@ class FittedMachine:
     freedom: int
     probability: float
     widened: float
+    robust: bool
     robust_shift: Array
     largest_flow: float
     messages: tuple[str, ...]
@@ -97,6 +124,25 @@ class FittedMachine:
         return tuple(place for place, one in enumerate(self.unknowns) if one.kept)
 
     @property
+    def velocity_coefficient(self) -> float:
+        """Velocity coefficient of the fitted nozzle [-]."""
+        unit = self.candidate.unit
+        assert isinstance(unit, Ducted)
+        return float(np.asarray(unit.nozzle.velocity_coefficient))
+
+    @property
+    def of_bench(self) -> Array:
+        """Covariance of the scaled unknowns with all that is assumed held: the readings alone.
+
+        What is assumed are the register's entries; their rows and columns are zero.
+        """
+        own = np.array([one.prior is None and not one.group for one in self.unknowns])
+        held = np.zeros_like(self.scaled_covariance)
+        held[np.ix_(own, own)] = np.linalg.inv(np.linalg.inv(self.scaled_covariance)[np.ix_(
+            own, own)])
+        return held
+
+    @property
     def correlation(self) -> Array:
         """Correlation of the unknowns [-]."""
         spread = np.sqrt(np.diag(self.scaled_covariance))
@@ -104,86 +150,149 @@ class FittedMachine:
 
 
 class _Problem:
-    """Whitened residuals and their Jacobian."""
+    """Whitened residuals and their Jacobian, of any number of trials at once.
 
-    def __init__(self, candidate: Candidate, readings: BenchReadings,
+    A trial is a set of scaled unknowns for one of the ``benches``, which share the plan of the
+    first: its settings, its air, what is shut and what is read. Trials of all benches are shown in
+    one call, which costs little more than one alone.
+    """
+
+    def __init__(self, candidate: Candidate, benches: Sequence[BenchReadings],
                  unknowns: tuple[Unknown, ...]) -> None:
-        self.candidate, self.readings, self.unknowns = candidate, readings, unknowns
-        self.mask = taken(readings)
-        self.read = np.stack([getattr(readings, name) for name in OBSERVED], axis=1)
-        self.spread = np.stack([readings.spread[name] for name in OBSERVED], axis=1)
-        self.low = np.array([one.to_scaled(one.low) for one in unknowns])
-        self.high = np.array([one.to_scaled(one.high) for one in unknowns])
-        self.root = self._weights(np.zeros(len(unknowns)))
+        self.candidate, self.unknowns, self.benches = candidate, unknowns, benches
+        self.readings = benches[0]
+        self.mask = taken(benches[0])
+        self.read = np.stack([_columns(one, OBSERVED) for one in benches])
+        self.spread = np.stack([np.stack([one.spread[name] for name in OBSERVED], axis=1)
+                                for one in benches])
+        self.told = {name: np.stack([getattr(one, name) for one in benches]) for name in INPUTS}
+        self.told_spread = {name: np.stack([one.spread[name] for one in benches])
+                            for name in INPUTS}
+        self.low, self.high = (np.array(ends) for ends in zip(*(one.reach for one in unknowns),
+                                                              strict=True))
+        self.count = int(np.count_nonzero(self.mask))
+        self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
-    def values(self, scaled: Array) -> Array:
-        """Values in SI of scaled unknowns, (sets, unknowns)."""
-        return np.stack([one.to_value(scaled[..., place])
-                         for place, one in enumerate(self.unknowns)], axis=-1)
-
-    def shown(self, scaled: Array, shifted: dict[str, Array] | None = None) -> Array:
-        """(sets, rows, quantities)."""
-        found = show(self.candidate, self.readings, self.unknowns, self.values(scaled),
-                     shifted=shifted)
+    def shown(self, scaled: Array, bench: IntArray,
+              shifted: dict[str, Array] | None = None) -> Array:
+        """(trials, rows, quantities)."""
+        told = {name: value[bench] for name, value in self.told.items()} | (shifted or {})
+        found = show(self.candidate, self.readings, self.unknowns,
+                     values_of(self.unknowns, scaled), shifted=told)
         return np.stack([found.values[name] for name in OBSERVED], axis=2)
 
-    def _weights(self, scaled: Array) -> Array:
-        """Lower roots of each row's covariance, what was not read left out."""
+    def _weights(self, scaled: Array) -> tuple[Array, Array]:
+        """Lower roots of each row's covariance, what was not read left out; and deviations."""
         spread = np.where(self.mask, self.spread, 1.0)
-        cover = np.zeros((*spread.shape, spread.shape[1]))
-        cover[:, range(spread.shape[1]), range(spread.shape[1])] = spread**2
-        base = self.shown(scaled[None])[0]
+        quantities = np.arange(spread.shape[2])
+        cover = np.zeros((*spread.shape, spread.shape[2]))
+        cover[:, :, quantities, quantities] = spread**2
+        every = np.arange(len(scaled))
+        base = self.shown(scaled, every)
         for name in INPUTS:
-            value, width = getattr(self.readings, name), self.readings.spread[name]
+            value, width = self.told[name], self.told_spread[name]
             known = np.isfinite(value) & np.isfinite(width) & (width > 0.0)
             if known.any():
                 moved = np.where(known, value + 0.1 * width, value)
-                change = 10.0 * (self.shown(scaled[None], {name: moved})[0] - base)
-                change = np.where(self.mask & known[:, None] & np.isfinite(change), change, 0.0)
-                cover += change[:, :, None] * change[:, None, :]
-        self.marginal = np.sqrt(np.einsum("rii->ri", cover))
-        return np.asarray(np.linalg.cholesky(cover))
+                change = 10.0 * (self.shown(scaled, every, {name: moved}) - base)
+                change = np.where(self.mask & known[..., None] & np.isfinite(change), change, 0.0)
+                cover += change[..., :, None] * change[..., None, :]
+        return (np.asarray(np.linalg.cholesky(cover)),
+                np.asarray(np.sqrt(np.einsum("brii->bri", cover))))
 
     def reweigh(self, scaled: Array) -> None:
-        """Pass the spread of conditions on as it is at a point."""
-        self.root = self._weights(scaled)
+        """Pass the spread of conditions on as it is at a point of each bench."""
+        self.root, self.marginal = self._weights(scaled)
 
-    def residuals(self, scaled: Array) -> Array:
-        """Whitened readings less model, then the priors: (sets, rows of residuals)."""
-        miss = np.where(self.mask, self.read - self.shown(scaled), 0.0)
+    def residuals(self, scaled: Array, bench: IntArray) -> Array:
+        """Whitened readings less model, the priors, what no map can be: (trials, residuals)."""
+        miss = np.where(self.mask, self.read[bench] - self.shown(scaled, bench), 0.0)
         lost = ~np.isfinite(miss)
-        white = np.linalg.solve(self.root, np.where(lost, 0.0, miss)[..., None])[..., 0]
+        white = np.linalg.solve(self.root[bench], np.where(lost, 0.0, miss)[..., None])[..., 0]
         white = np.where(lost, WORST, white)
-        return np.concatenate([white[:, self.mask], -scaled], axis=1)
+        return np.concatenate([white[:, self.mask], -scaled, self._too_good(scaled)], axis=1)
 
-    def jacobian(self, scaled: Array) -> Array:
-        """Columns by finite differences, all in one batch."""
-        sign = np.where(scaled + STEP <= self.high, 1.0, -1.0)
-        sets = scaled + np.concatenate([np.zeros((1, scaled.size)), np.diag(sign * STEP)])
-        found = self.residuals(sets)
-        return np.asarray(((found[1:] - found[0]) / (sign * STEP)[:, None]).T)
+    def _too_good(self, scaled: Array) -> Array:
+        """How far a map gives more than the best machine would, at flows of the map."""
+        unit = self.candidate.unit
+        assert isinstance(unit, Ducted)
+        stage = with_values(unit, self.unknowns, values_of(self.unknowns, scaled),
+                            self.readings.setting).rotor.stage
+        given: Any = unit.rotor.stage
+        share = np.linspace(0.05, 1.0, TRIED)
+        flow = share * np.asarray(stage.highest_flow)
+        usual = float(np.mean(np.abs(given.power(share * float(np.asarray(given.highest_flow))))))
+        excess = stage.head(flow) * flow - BEST * np.asarray(stage.power(flow))
+        return np.asarray(np.broadcast_to(np.maximum(excess, 0.0) / (TOO_GOOD * usual),
+                                          (len(scaled), TRIED)))
 
-    def solve(self, start: Array, *, robust: bool = False) -> tuple[Array, float]:
-        """Scaled unknowns at a minimum, and half the sum of squares there."""
-        from scipy.optimize import least_squares
+    def linear(self, scaled: Array, bench: IntArray) -> tuple[Array, Array]:
+        """Residuals and their columns by finite differences, all in one batch."""
+        trials, size = scaled.shape
+        sign = np.where(scaled + STEP <= self.high, STEP, -STEP)
+        moved = scaled[:, None, :] + np.concatenate(
+            [np.zeros((trials, 1, size)), sign[:, :, None] * np.eye(size)], axis=1)
+        found = self.residuals(moved.reshape(-1, size), np.repeat(bench, size + 1)).reshape(
+            trials, size + 1, -1)
+        slopes = (found[:, 1:] - found[:, :1]) / sign[:, :, None]
+        return found[:, 0], np.asarray(np.swapaxes(slopes, 1, 2))
 
-        count = int(np.count_nonzero(self.mask))
+    def cost(self, residuals: Array, robust: bool) -> Array:
+        """Sum of squares; ``robust``: of readings far off only by their distance (Huber)."""
+        square = residuals**2
+        if robust:  # on readings alone: a prior is no reading that could be wrong
+            part = square[..., :self.count]
+            far = 2.0 * HUBER * np.sqrt(part) - HUBER**2
+            square[..., :self.count] = np.where(part > HUBER**2, far, part)
+        return np.asarray(square.sum(axis=-1))
 
-        def huber(square: Array) -> Array:
-            # on readings alone: a prior is no reading that could be wrong
-            out = np.stack([square, np.ones_like(square), np.zeros_like(square)])
-            part = square[:count]
-            far = part > 2.25
-            out[0, :count] = np.where(far, 3.0 * np.sqrt(part) - 2.25, part)
-            out[1, :count] = np.where(far, 1.5 / np.sqrt(np.where(far, part, 1.0)), 1.0)
-            out[2, :count] = np.where(far, -0.75 * np.where(far, part, 1.0)**-1.5, 0.0)
-            return out
+    def weight(self, residuals: Array) -> Array:
+        """Weights of Huber's estimate, 1 for the priors."""
+        out = np.ones_like(residuals)
+        part = np.abs(residuals[..., :self.count])
+        out[..., :self.count] = np.where(part > HUBER, HUBER / np.maximum(part, HUBER), 1.0)
+        return out
 
-        found = least_squares(
-            lambda x: self.residuals(x[None])[0], np.clip(start, self.low, self.high),
-            jac=self.jacobian, bounds=(self.low, self.high), xtol=1e-6, ftol=1e-8, gtol=1e-8,
-            max_nfev=12 if robust else 30, loss=huber if robust else "linear")
-        return found.x, float(found.cost)
+    def solve(self, start: Array, bench: IntArray, *, robust: bool = False) -> tuple[Array, Array]:
+        """Scaled unknowns at a minimum from each start, and twice the cost there.
+
+        Damped Gauss-Newton: of a ladder of dampings the best step is taken, all starts at once.
+        """
+        scaled = np.clip(start, self.low, self.high)
+        cost = self.cost(self.residuals(scaled, bench), robust)
+        going = np.arange(len(scaled))
+        for _ in range(ROUNDS):
+            here, whose = scaled[going], bench[going]
+            found, columns = self.linear(here, whose)
+            weights = self.weight(found)[..., None] if robust else 1.0
+            slope = np.einsum("kri,kr->ki", columns * weights, found)
+            stuck = ((here <= self.low) & (slope > 0.0)) | ((here >= self.high) & (slope < 0.0))
+            square = np.swapaxes(columns, 1, 2) @ (columns * weights)
+            square = np.where(stuck[:, :, None] | stuck[:, None, :], 0.0, square)
+            diagonal = np.einsum("kii->ki", square) + stuck
+            size = scaled.shape[1]
+            damped = square[:, None] + (np.array(DAMPINGS)[:, None, None]
+                                        * np.eye(size) * diagonal[:, None, None, :])
+            damped = damped + np.eye(size) * stuck[:, None, None, :]
+            step = np.linalg.solve(damped, np.broadcast_to(
+                np.where(stuck, 0.0, -slope)[:, None, :, None], (*damped.shape[:3], 1)))[..., 0]
+            trial = np.clip(here[:, None, :] + step, self.low, self.high)
+            costs = self.cost(self.residuals(trial.reshape(-1, size), np.repeat(
+                whose, len(DAMPINGS))), robust).reshape(len(going), -1)
+            best = np.argmin(costs, axis=1)
+            chosen = costs[np.arange(len(going)), best]
+            better = chosen < cost[going]
+            scaled[going] = np.where(better[:, None], trial[np.arange(len(going)), best], here)
+            gained = np.where(better, cost[going] - chosen, 0.0)
+            cost[going] = np.where(better, chosen, cost[going])
+            going = going[gained > GAIN * (1.0 + cost[going])]
+            if going.size == 0:
+                break
+        return scaled, cost
+
+
+def _columns(readings: BenchReadings, names: tuple[str, ...]) -> Array:
+    return np.stack([getattr(readings, name) for name in names], axis=1)
 
 
 def fit_bench(candidate: Candidate, readings: BenchReadings, *,
@@ -209,18 +318,67 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
         Too few readings, a machine that is no ducted one, an unknown that does not exist, or
         readings so far off that units or machine must be wrong.
     """
-    unknowns, filled = _checked(candidate, readings, chosen)
-    problem = _Problem(candidate, filled, unknowns)
+    return fit_benches(candidate, (readings,), chosen=chosen, check_robust=check_robust,
+                       starts=starts)[0]
+
+
+def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
+                chosen: tuple[str, ...] | None = None, check_robust: bool = True,
+                starts: int = STARTS) -> tuple[FittedMachine, ...]:
+    """Fit a candidate to several benches of one plan, each for itself, in one go.
+
+    They share what is shut, the settings, the air and what is read; see :func:`fit_bench`.
+    """
+    given = _bare(candidate)
+    checked = [_checked(given, one, chosen) for one in benches]
+    unknowns = checked[0][0]
+    problem = _Problem(given, [filled for _, filled in checked], unknowns)
     random = np.random.default_rng(20)
-    tries = np.concatenate([np.zeros((1, len(unknowns))), np.clip(
-        random.standard_normal((starts, len(unknowns))), problem.low, problem.high)])
-    costs = np.sum(problem.residuals(tries)**2, axis=1)
-    best = [problem.solve(tries[place]) for place in np.argsort(costs)[:FOLLOWED]]
-    scaled, _ = min(best, key=lambda found: found[1])
+    size = len(unknowns)
+    tries = np.concatenate([np.zeros((1, size)), np.clip(
+        random.standard_normal((starts, size)), problem.low, problem.high)])
+    every = np.arange(len(benches))
+    costs = np.sum(problem.residuals(np.tile(tries, (every.size, 1)), np.repeat(
+        every, len(tries)))**2, axis=1).reshape(every.size, -1)
+    followed = np.argsort(costs, axis=1)[:, :FOLLOWED]
+    found, cost = problem.solve(tries[followed].reshape(-1, size),
+                                np.repeat(every, followed.shape[1]))
+    found = found.reshape(every.size, -1, size)
+    scaled = found[every, np.argmin(cost.reshape(every.size, -1), axis=1)]
     problem.reweigh(scaled)
-    scaled, cost = problem.solve(scaled)
-    robust = problem.solve(scaled, robust=True)[0] if check_robust else scaled
-    return _told(problem, candidate, scaled, 2.0 * cost, robust)
+    scaled, cost = problem.solve(scaled, every)
+    robust = problem.solve(scaled, every, robust=True)[0] if check_robust else scaled
+    answered, weights, hangs = _answered(problem, scaled, robust, every)
+    residuals, columns = problem.linear(answered, every)
+    return tuple(_told(problem, given, place, answered[place], residuals[place], columns[place],
+                       weights[place], bool(hangs[place]),
+                       (robust if not hangs[place] else scaled)[place])
+                 for place in range(len(benches)))
+
+
+def _bare(candidate: Candidate) -> Candidate:
+    """The candidate without the form that an earlier fit gave its map."""
+    unit = candidate.unit
+    if not isinstance(unit, Ducted) or not isinstance(unit.rotor.stage, ShapedMap):
+        return candidate
+    return replace(candidate, unit=replace(unit, rotor=replace(
+        unit.rotor, stage=unit.rotor.stage.stage)))
+
+
+def _answered(problem: _Problem, scaled: Array, robust: Array,
+              every: IntArray) -> tuple[Array, Array, BoolArray]:
+    """What answers, weights of its residuals, and whether that is the robust fit.
+
+    It is where a reading, or a few, lie far off the robust fit and there are at least
+    :data:`ENOUGH` readings for every unknown that they tell.
+    """
+    residuals, columns = problem.linear(robust, every)
+    singular = np.linalg.svd(columns[:, :problem.count], compute_uv=False)
+    told = np.sum(singular**2 / (1.0 + singular**2), axis=1)
+    far = np.mean(np.abs(residuals[:, :problem.count]) > OUTLIER, axis=1)
+    hangs = (far > 0.0) & (far <= ODD_SHARE) & (problem.count >= ENOUGH * told)
+    weights = np.where(hangs[:, None], problem.weight(residuals), 1.0)
+    return np.where(hangs[:, None], robust, scaled), weights, np.asarray(hangs)
 
 
 def _checked(candidate: Candidate, readings: BenchReadings,
@@ -228,7 +386,10 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     if not isinstance(candidate.unit, Ducted):
         raise FitError(f"{candidate.name} is an open rotor; a bench fit is for a blower or an axial"
                        " fan with a nozzle")
-    own = unknowns_of(candidate)
+    assumed = assumed_unknowns(candidate)
+    taken_over = {one.key for one in assumed}
+    own = (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
+           *shape_unknowns())
     keys = [one.key for one in own]
     wrong = [key for key in chosen or () if key not in keys]
     if wrong:
@@ -251,42 +412,52 @@ def _checked(candidate: Candidate, readings: BenchReadings,
         if one.key.endswith(".duty") and (told_duty[rows].all() or len(settings) == 1):
             continue  # full voltage, or the duty was read
         extra.append(one)
-    return (*(one for one in own if chosen is None or one.key in chosen), *extra), filled
+    return (*(one for one in own if chosen is None or one.key in chosen), *extra,
+            *gain_unknowns(readings)), filled
 
 
-def _told(problem: _Problem, candidate: Candidate, scaled: Array, chi_square: float,
-          robust: Array) -> FittedMachine:
+def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, whitened: Array,
+          jacobian: Array, weights: Array, hangs: bool, other: Array) -> FittedMachine:
     from scipy.special import gammaincc
 
-    unknowns = problem.unknowns
-    jacobian = problem.jacobian(scaled)
-    covariance: Array = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=float)
-    count = int(np.count_nonzero(problem.mask))
+    unknowns, count = problem.unknowns, problem.count
+    chi_square = float(np.sum(whitened**2))
     probability = float(gammaincc(0.5 * count, 0.5 * chi_square))
     # readings that scatter more than stated: their spread was too small, and so is the answer's
-    widened = max(1.0, float(np.sqrt(chi_square / count))) if probability < 0.05 else 1.0
-    covariance = covariance * widened**2
-    values = problem.values(scaled[None])[0]
-    slopes = np.array([one.slope(value) for one, value in zip(unknowns, values, strict=True)])
-    shown = show(candidate, problem.readings, unknowns, values[None])
+    near = np.abs(whitened[:count]) <= OUTLIER if hangs else np.ones(count, dtype=bool)
+    left = float(np.sum(whitened[:count][near]**2) + np.sum(whitened[count:]**2))
+    counted = int(np.count_nonzero(near))
+    unlikely = float(gammaincc(0.5 * counted, 0.5 * left)) < 0.05
+    widened = max(1.0, float(np.sqrt(left / counted))) if unlikely else 1.0
+    weights = np.where(np.arange(weights.size) < count, weights / widened**2, 1.0)
+    covariance: Array = np.asarray(np.linalg.inv(jacobian.T @ (weights[:, None] * jacobian)),
+                                   dtype=float)
+    values = values_of(unknowns, scaled[None])[0]
+    step = STEP * np.eye(len(unknowns))
+    slopes = (values_of(unknowns, scaled + step) - values_of(unknowns, scaled - step)).T / (
+        2.0 * STEP)
+    told = {name: value[place] for name, value in problem.told.items()}
+    shown = show(candidate, problem.readings, unknowns, values[None], shifted=told)
     fitted = np.stack([shown.values[name][0] for name in OBSERVED], axis=1)
+    read, marginal = problem.read[place], problem.marginal[place]
     residuals = tuple(
         Residual(row=int(problem.readings.row[row]), quantity=OBSERVED[column],
-                 read=float(problem.read[row, column]), fitted=float(fitted[row, column]),
-                 spread=float(problem.marginal[row, column]))
+                 read=float(read[row, column]), fitted=float(fitted[row, column]),
+                 spread=float(marginal[row, column]))
         for row, column in np.argwhere(problem.mask))
     _, singular, vectors = np.linalg.svd(jacobian[:count], full_matrices=True)
-    weights = np.zeros(len(unknowns))
-    weights[:singular.size] = singular
-    order = np.argsort(weights)
+    strength = np.zeros(len(unknowns))
+    strength[:singular.size] = singular
+    order = np.argsort(strength)
     fit = FittedMachine(
         candidate=fitted_candidate(candidate, unknowns, values), given=candidate,
-        readings=problem.readings, unknowns=unknowns, values=values,
-        covariance=covariance * np.outer(slopes, slopes), scaled=scaled,
-        scaled_covariance=covariance, singular=weights[order],
+        readings=problem.benches[place], unknowns=unknowns, values=values,
+        covariance=slopes @ covariance @ slopes.T, scaled=scaled,
+        scaled_covariance=covariance, singular=strength[order],
         combinations=tuple(combination(unknowns, vectors[place]) for place in order),
         residuals=residuals, chi_square=chi_square, freedom=count, probability=probability,
-        widened=widened, robust_shift=(robust - scaled) / np.sqrt(np.diag(covariance)),
+        widened=widened, robust=hangs,
+        robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
         largest_flow=float(np.nanmax(shown.flow)), messages=())
     return replace(fit, messages=tuple(_messages(fit, problem)))
 
@@ -352,13 +523,17 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
             f"{fit.freedom}, which chance makes in {100 * fit.probability:.1g} % of benches; "
             f"all deviations are widened {fit.widened:.2g} times")
     moved = int(np.argmax(np.abs(fit.robust_shift)))
-    if abs(fit.robust_shift[moved]) > 1.0:
+    if fit.robust:
+        found.append("the answer comes from the fit in which such readings count less, since "
+                     "enough others hold together")
+    elif abs(fit.robust_shift[moved]) > 1.0:
         found.append(f"with outliers counting less, {fit.unknowns[moved].words} moves by "
                      f"{abs(fit.robust_shift[moved]):.1f} of its deviations: the answer hangs on "
                      "the readings named above")
-    prior = np.sqrt(np.diag(fit.scaled_covariance)) > 0.8
-    if prior.any():
-        words = [one.words for one, weak in zip(fit.unknowns, prior, strict=True) if weak]
+    words = [one.words for one, left in zip(fit.unknowns, np.diag(fit.scaled_covariance),
+                                            strict=True)
+             if left > 0.64 and one.prior is None and not one.group]
+    if words:
         found.append(f"these readings say little of {', '.join(words)}: what is told of them is "
                      "what is typical")
     unit = fit.candidate.unit
@@ -375,6 +550,5 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
 
 def at_bound(fit: FittedMachine) -> BoolArray:
     """Which unknowns sit on a bound."""
-    low = np.array([one.to_scaled(one.low) for one in fit.unknowns])
-    high = np.array([one.to_scaled(one.high) for one in fit.unknowns])
+    low, high = (np.array(ends) for ends in zip(*(one.reach for one in fit.unknowns), strict=True))
     return np.asarray((fit.scaled - low < 1e-3) | (high - fit.scaled < 1e-3))

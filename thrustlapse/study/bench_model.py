@@ -15,7 +15,7 @@ from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
@@ -91,6 +91,8 @@ def with_values(unit: Ducted, unknowns: tuple[Unknown, ...], values: Array,
     by_field: dict[str, Array] = {}
     for place, one in enumerate(unknowns):
         column = values[:, place, None]
+        if one.gain:
+            continue  # of the bench, not of the machine
         if one.setting is None:
             unit = one.put(unit, column)
         else:
@@ -111,11 +113,14 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     values : array
         (sets, unknowns), in SI
     shifted : dict, optional
-        Conditions in place of those read, by name, shape (rows,)
+        Conditions in place of those read, by name, shape (rows,) or (sets, rows)
     """
     unit = candidate.unit
     assert isinstance(unit, Ducted)
+    gains = {one.gain: values[:, place, None] for place, one in enumerate(unknowns) if one.gain}
     told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
+    told["voltage"] = told["voltage"] / gains.get("voltage gain", 1.0)
+    told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
     unit = replace(unit, rotor=replace(unit.rotor, stage=unit.rotor.stage))
     unit = with_values(unit, unknowns, values, readings.setting)
     stage: StageMap = Widened(stage=unit.rotor.stage)
@@ -147,6 +152,9 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
         for name in ("electrical_power", "current", "shaft_speed", "static_pressure", "suction"):
             out[name][:, rows] = getattr(closed, name)
         out["thrust"][:, rows] = 0.0
+    for name, gain in (("thrust", "thrust gain"), ("electrical_power", "power gain"),
+                       ("current", "power gain")):
+        out[name] = out[name] * gains.get(gain, 1.0)
     return Shown(values=out, flow=flow)
 
 

@@ -7,59 +7,54 @@ slopes would add.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any, Protocol
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import Site
-from thrustlapse.aircraft.drag import Airframe, level_drag
+from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.bench.usual_spread import USUAL
-from thrustlapse.propulsor.basis import Basis
+from thrustlapse.elementwise import crossings
+from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fitted_candidate
-from thrustlapse.study.bench_model import OBSERVED, show, taken
+from thrustlapse.study.bench_model import OBSERVED, show, taken, with_values
+from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.crossover import total_mass
+from thrustlapse.study.draws import drawables, with_draws
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.scenario_like import ScenarioLike
 
 ALL = "all instruments used so far"
-
-Slope = Callable[[Callable[[float], float], float], float]
+AGAIN = "nozzle as it is, once more"
 
 STATIC, AT_SPEED, TOP, CROSSOVER = "static thrust", "thrust at", "top speed", "crossover with"
 
 
-class Asked(Protocol):
-    """What an answer needs of a scenario."""
-
-    @property
-    def site(self) -> Site: ...
-    @property
-    def candidates(self) -> Mapping[str, Candidate]: ...
-    @property
-    def airframe(self) -> Airframe | None: ...
-    @property
-    def comparison(self) -> Basis: ...
-    @property
-    def airspeeds(self) -> Array: ...
-
-
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """An answer with its deviation after the fit, and before it (from the priors alone), in
-    ``unit``; ``slopes`` against the scaled unknowns of the fit."""
+    """An answer and how sure it is, in ``unit``.
+
+    ``deviation`` counts all that is not known: what the readings leave open, what is assumed, the
+    map's form and the instruments' gains, and what the readings cannot tell of (``beside``: drag,
+    pack, airframe, day). ``of_bench`` is of the readings' own scatter, with all that is assumed
+    taken as true; ``before`` the deviation without any reading. ``slopes`` against the scaled
+    unknowns of the fit.
+    """
 
     words: str
     value: float
     unit: str
     deviation: float
+    of_bench: float
     before: float
+    beside: float
     slopes: Array
 
 
@@ -73,8 +68,8 @@ class NextReading:
     shrink: float
 
 
-def answer(scenario: Asked, name: str, fit: FittedMachine, asked: str, *,
-           airspeed: float = 0.0, rival: str = "") -> Answer:
+def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str, *,
+                 airspeed: float = 0.0, rival: str = "") -> Answer:
     """The answer asked for, with the fitted machine in the scenario's place of it.
 
     Parameters
@@ -88,55 +83,117 @@ def answer(scenario: Asked, name: str, fit: FittedMachine, asked: str, *,
     FitError
         Where the scenario has no such answer.
     """
-    candidates = {**scenario.candidates, name: fit.candidate}
-    footing = Footing(basis=scenario.comparison, candidates=candidates)
-    air = scenario.site.air()
+    question = _question(scenario, name, fit, asked, airspeed, rival)
+    many = fitted_candidate(fit.given, fit.unknowns, _sets(fit))
+    found = question.measure(scenario, many, fit.candidate)
+    slopes = question.scale * (found[1:] - found[0]) / STEP
+    beside = question.scale * _beside(scenario, name, fit, question)
+    if not np.all(np.isfinite(slopes)) or not np.all(np.isfinite(beside)):
+        raise FitError(f"{question.words}: the machine's map does not reach there")
+    rest = float(np.sqrt(np.sum(beside**2)))
+    return Answer(words=question.words, value=question.value, unit=question.unit, slopes=slopes,
+                  deviation=float(np.hypot(_deviation(slopes, fit.scaled_covariance), rest)),
+                  of_bench=_deviation(slopes, fit.of_bench), beside=rest,
+                  before=float(np.sqrt(np.sum(slopes**2) + rest**2)))
 
-    def thrust(candidate: Candidate, speed: float) -> Array:
+
+@dataclass(frozen=True, kw_only=True)
+class _Question:
+    """What is asked: its value, and ``measure`` of many machines, which times ``scale`` is how far
+    the answer moves."""
+
+    words: str
+    unit: str
+    value: float
+    scale: float
+    measure: Callable[[Any, Candidate, Candidate], Array]
+
+
+def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
+              airspeed: float, rival: str) -> _Question:
+
+    def thrust(told: Any, candidate: Candidate, leader: Candidate, speed: float) -> Array:
+        footing = Footing(basis=told.comparison, candidates={**told.candidates, name: leader})
         return footing.fly(candidate, np.array([speed])).installed_thrust[..., 0]
 
-    def slope(measure: Callable[[float], float], speed: float) -> float:
-        step = max(0.02, 1e-3 * speed)
-        return ((measure(speed + step) - measure(speed - step)) / (2.0 * step))
-
-    many = _varied(fit)
     if asked in (STATIC, AT_SPEED):
         speed = airspeed if asked == AT_SPEED else 0.0
-        value, scale, unit = float(thrust(fit.candidate, speed)), 1.0, "N"
-        words = STATIC if asked == STATIC else f"installed thrust at {speed:g} m/s"
-    elif asked == TOP:
+        return _Question(
+            words=STATIC if asked == STATIC else f"installed thrust at {speed:g} m/s", unit="N",
+            value=float(thrust(scenario, fit.candidate, fit.candidate, speed)), scale=1.0,
+            measure=lambda told, one, leader: thrust(told, one, leader, speed))
+    if asked == TOP:
         if scenario.airframe is None:
             raise FitError("top speed: the scenario has no [airframe]")
-        frame, mass = scenario.airframe, total_mass(fit.candidate, scenario.airframe)
-        level = level_flight(lambda v: footing.fly(fit.candidate, v), frame, mass=mass, air=air)
-        speed = value = level.top_speed
-        if not np.isfinite(speed):
+        footing = Footing(basis=scenario.comparison,
+                          candidates={**scenario.candidates, name: fit.candidate})
+        level = level_flight(lambda v: footing.fly(fit.candidate, v), scenario.airframe,
+                             mass=total_mass(fit.candidate, scenario.airframe),
+                             air=scenario.site.air())
+        top = level.top_speed
+        if not np.isfinite(top):
             raise FitError(f"top speed: there is none, {level.reason}")
 
-        def spare(v: float) -> float:
-            drag = level_drag(frame, mass=mass, density=air.density, airspeed=np.array([v]),
+        def spare(told: Any, one: Candidate, leader: Candidate, speed: float = top) -> Array:
+            air = told.site.air()
+            drag = level_drag(told.airframe, mass=total_mass(one, told.airframe),
+                              density=air.density, airspeed=np.array([speed]),
                               speed_of_sound=air.speed_of_sound)
-            return float(thrust(fit.candidate, v) - drag.total[0])
+            return np.asarray(thrust(told, one, leader, speed) - drag.total[..., 0])
 
-        scale, unit, words = -1.0 / slope(spare, speed), "m/s", TOP
-    elif asked == CROSSOVER:
-        speed, scale = _crossing(footing, scenario, name, rival, slope)
-        value, unit, words = speed, "m/s", f"crossover with {rival} in installed thrust"
-    else:
-        raise FitError(f"no answer is called {asked!r}: {STATIC}, {AT_SPEED} SPEED, {TOP}, "
-                       f"{CROSSOVER} NAME")
-    found = thrust(many, speed)
-    slopes = scale * (found[1:] - found[0]) / STEP
-    if not np.all(np.isfinite(slopes)):
-        raise FitError(f"{words}: the machine's map does not reach there")
-    return Answer(words=words, value=value, unit=unit, slopes=slopes,
-                  deviation=_deviation(slopes, fit.scaled_covariance),
-                  before=float(np.sqrt(np.sum(slopes**2))))
+        steepness = _slope(lambda v: float(spare(scenario, fit.candidate, fit.candidate, v)), top)
+        return _Question(words=TOP, unit="m/s", value=float(top), measure=spare,
+                         scale=-1.0 / steepness)
+    if asked == CROSSOVER:
+        footing = Footing(basis=scenario.comparison,
+                          candidates={**scenario.candidates, name: fit.candidate})
+        crossing, scale = _crossing(footing, scenario, name, rival)
+        return _Question(
+            words=f"crossover with {rival} in installed thrust", unit="m/s", value=crossing,
+            scale=scale, measure=lambda told, one, leader: np.asarray(
+                thrust(told, one, leader, crossing)
+                - thrust(told, told.candidates[rival], leader, crossing)))
+    raise FitError(f"no answer is called {asked!r}: {STATIC}, {AT_SPEED} SPEED, {TOP}, "
+                   f"{CROSSOVER} NAME")
 
 
-def _crossing(footing: Footing, scenario: Asked, name: str, rival: str,
-              slope: Slope) -> tuple[float, float]:
-    from thrustlapse.elementwise import crossings
+def _slope(measure: Callable[[float], float], speed: float) -> float:
+    step = max(0.02, 1e-3 * speed)
+    return (measure(speed + step) - measure(speed - step)) / (2.0 * step)
+
+
+THREE_POINTS = np.array([0.0, np.sqrt(3.0), -np.sqrt(3.0)])
+THREE_WEIGHTS = np.array([2.0, 0.5, 0.5]) / 3.0
+"""Gauss-Hermite: mean and variance of a function of a normal number, exact to its square."""
+
+
+def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
+            question: _Question) -> Array:
+    """Deviation of the measure by each input that the fit did not free, (inputs,)."""
+    known = BenchFit(bench="", unknowns=tuple(one.key for one in fit.unknowns if one.kept),
+                     values=fit.values[list(fit.kept)],
+                     covariance=fit.covariance[np.ix_(fit.kept, fit.kept)])
+    inputs = [one for one in drawables(scenario, {name: known})
+              if one.group != f"{name}: bench fit"]
+    size = len(inputs)
+    if size == 0:
+        return np.zeros(0)
+    from scipy.special import ndtr  # start-up time
+
+    shares = ndtr(np.concatenate([step * np.eye(size) for step in THREE_POINTS]))
+    many = with_draws(scenario, inputs, shares)
+    one = many.candidates[name]
+    assert isinstance(one.unit, Ducted)
+    kept = tuple(fit.unknowns[place] for place in fit.kept)
+    fitted = replace(one, unit=with_values(one.unit, kept, fit.values[None, list(fit.kept)]))
+    moved = np.broadcast_to(question.measure(many, fitted, fitted), (shares.shape[0],))
+    points = moved.reshape(THREE_POINTS.size, size)
+    mean = THREE_WEIGHTS @ points
+    return np.asarray(np.sqrt(THREE_WEIGHTS @ np.square(points - mean)))
+
+
+def _crossing(footing: Footing, scenario: ScenarioLike, name: str,
+              rival: str) -> tuple[float, float]:
 
     if rival not in footing.candidates or rival == name:
         raise FitError(f"crossover with {rival!r}: the scenario has "
@@ -150,8 +207,8 @@ def _crossing(footing: Footing, scenario: Asked, name: str, rival: str,
     speeds, _ = crossings(lead, np.linspace(0.0, last, 121)) if last > 0.0 else (np.empty(0), None)
     if speeds.size == 0:
         raise FitError(f"crossover with {rival}: neither overtakes the other up to {last:g} m/s")
-    return float(speeds[0]), -1.0 / slope(lambda v: float(lead(np.array([v]))[0]),
-                                          float(speeds[0]))
+    return float(speeds[0]), -1.0 / _slope(lambda v: float(lead(np.array([v]))[0]),
+                                           float(speeds[0]))
 
 
 def _deviation(slopes: Array, covariance: Array) -> float:
@@ -162,12 +219,7 @@ def _sets(fit: FittedMachine) -> Array:
     """Values of the unknowns at the fit, and with each moved by a small step: (1 + unknowns,)."""
     scaled = fit.scaled + np.concatenate([np.zeros((1, fit.scaled.size)),
                                           STEP * np.eye(fit.scaled.size)])
-    return np.stack([one.to_value(scaled[:, place]) for place, one in enumerate(fit.unknowns)],
-                    axis=1)
-
-
-def _varied(fit: FittedMachine) -> Candidate:
-    return fitted_candidate(fit.given, fit.unknowns, _sets(fit))
+    return values_of(fit.unknowns, scaled)
 
 
 def next_readings(fit: FittedMachine, wanted: Answer) -> tuple[NextReading, ...]:
@@ -194,7 +246,8 @@ def next_readings(fit: FittedMachine, wanted: Answer) -> tuple[NextReading, ...]
             covariance = fit.scaled_covariance
             gain = covariance @ rows.T
             inner = np.eye(len(places)) + rows @ gain
-            after = _deviation(wanted.slopes, covariance - gain @ np.linalg.solve(inner, gain.T))
+            after = float(np.hypot(wanted.beside, _deviation(
+                wanted.slopes, covariance - gain @ np.linalg.solve(inner, gain.T))))
             names = [OBSERVED[place].replace("_", " ") for place in places]
             found.append(NextReading(state=state, instruments=" and ".join(names) if len(names) == 1
                                      else ALL, deviation=after,
@@ -216,7 +269,7 @@ def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
     usual = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float(
         np.asarray(unit.supply.voltage))
     throat = float(np.sqrt(4.0 / np.pi * np.asarray(unit.inlet.throat_area)))
-    rows: list[tuple[str, dict[str, float | bool]]] = [("nozzle as it is, once more", {})]
+    rows: list[tuple[str, dict[str, float | bool]]] = [(AGAIN, {})]
     rows += [(f"nozzle of {1e3 * share * own:.3g} mm", {"nozzle_diameter": share * own})
              for share in (0.7, 0.8, 0.9, 1.1, 1.2, 1.35) if share * own <= widest]
     rows += [("outlet blocked", {"outlet_blocked": True}),

@@ -11,11 +11,11 @@ from thrustlapse.study.bench_next import (
     STATIC,
     TOP,
     Answer,
-    Asked,
     NextReading,
-    answer,
+    bench_answer,
     next_readings,
 )
+from thrustlapse.study.scenario_like import ScenarioLike
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +30,7 @@ class BenchStudy:
     following: tuple[NextReading, ...]
 
 
-def study_bench(scenario: Asked, name: str, readings: BenchReadings, *,
+def study_bench(scenario: ScenarioLike, name: str, readings: BenchReadings, *,
                 chosen: tuple[str, ...] | None = None, asked: str = "", airspeed: float = 0.0,
                 rival: str = "") -> BenchStudy:
     """Fit a candidate and answer the question asked; top speed, or static thrust, where none is.
@@ -42,6 +42,6 @@ def study_bench(scenario: Asked, name: str, readings: BenchReadings, *,
     """
     fit = fit_bench(scenario.candidates[name], readings, chosen=chosen)
     wanted = asked or (STATIC if scenario.airframe is None else TOP)
-    found = answer(scenario, name, fit, wanted, airspeed=airspeed, rival=rival)
+    found = bench_answer(scenario, name, fit, wanted, airspeed=airspeed, rival=rival)
     return BenchStudy(name=name, fit=fit, settings=setting_curves(fit), map=map_curve(fit),
                       answer=found, following=next_readings(fit, found))

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.chance import Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import CoefficientMap
 
 COMMON = "common practice, no source"
@@ -32,9 +34,12 @@ LOGGED = ("map.head_shutoff", "map.work_shutoff", "map.shutoff_power", "map.flow
 class Unknown:
     """One unknown of a fit, with its prior.
 
-    ``centre`` and ``spread`` of the prior: of the logarithm where ``log``, else of the value in SI.
-    ``low`` and ``high`` bound the value; ``at_low`` and ``at_high`` say what a fit on them means.
-    ``kept`` is False for what belongs to the bench and not to the machine (a drive setting).
+    ``centre`` and ``spread`` of the prior: of the logarithm where ``log``, else of the value in SI;
+    where it has a ``prior`` of the register, the scaled unknown is the normal number with the same
+    share below it, and the value never leaves the prior's ends. ``low`` and ``high`` bound the
+    value; ``at_low`` and ``at_high`` say what a fit on them means. ``kept`` is False for what
+    belongs to the bench and not to the machine: a drive setting, or the ``gain`` of what reads a
+    quantity. Values of a ``group`` are sums over its scaled unknowns by ``weights``.
     """
 
     key: str
@@ -51,9 +56,17 @@ class Unknown:
     put: Callable[[Ducted, Array], Ducted]
     kept: bool = True
     setting: str | None = None
+    prior: Spread | None = None
+    gain: str = ""
+    group: str = ""
+    weights: tuple[float, ...] = ()
 
     def to_value(self, scaled: Array) -> Array:
         """Value in SI from the scaled unknown: standard deviations of the prior off its centre."""
+        if self.prior is not None:
+            from scipy.special import ndtr  # start-up time
+
+            return self.prior.quantile(ndtr(np.asarray(scaled, dtype=float)))
         inner = self.centre + self.spread * np.asarray(scaled)
         return np.asarray(np.exp(inner) if self.log else inner)
 
@@ -61,9 +74,28 @@ class Unknown:
         """The scaled unknown of a value in SI."""
         return float(((np.log(value) if self.log else value) - self.centre) / self.spread)
 
-    def slope(self, value: float) -> float:
-        """Change of the value per unit of the scaled unknown."""
-        return self.spread * (value if self.log else 1.0)
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Bounds of the scaled unknown."""
+        if self.prior is not None or self.group:
+            return -REACH, REACH
+        return self.to_scaled(self.low), self.to_scaled(self.high)
+
+
+REACH = 4.0
+"""Deviations of a register's prior, or of a map's form, to which a fit may go."""
+
+
+def values_of(unknowns: tuple[Unknown, ...], scaled: Array) -> Array:
+    """Values in SI of scaled unknowns, (sets, unknowns)."""
+    columns = []
+    for place, one in enumerate(unknowns):
+        if one.group:
+            members = [other for other, each in enumerate(unknowns) if each.group == one.group]
+            columns.append(scaled[..., members] @ np.array(one.weights))
+        else:
+            columns.append(one.to_value(scaled[..., place]))
+    return np.stack(columns, axis=-1)
 
 
 def _part(table: str, field: str) -> Callable[[Ducted, Array], Ducted]:
@@ -76,7 +108,9 @@ def _part(table: str, field: str) -> Callable[[Ducted, Array], Ducted]:
 def _stage(field: str) -> Callable[[Ducted, Array], Ducted]:
     def put(unit: Ducted, value: Array) -> Ducted:
         stage: Any = unit.rotor.stage
-        return replace(unit, rotor=replace(unit.rotor, stage=replace(stage, **{field: value})))
+        changed = (replace(stage, stage=replace(stage.stage, **{field: value}))
+                   if isinstance(stage, ShapedMap) else replace(stage, **{field: value}))
+        return replace(unit, rotor=replace(unit.rotor, stage=changed))
     return put
 
 

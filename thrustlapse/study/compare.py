@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Protocol
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import Air, Site
-from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag
+from thrustlapse import __version__
+from thrustlapse.air.atmosphere import Air
+from thrustlapse.aircraft.drag import drag_area, level_drag
 from thrustlapse.aircraft.performance import LevelFlight, level_flight
-from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
-from thrustlapse.power.wiring import Wiring
-from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS, Basis
+from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.study.break_even import best_nozzles, break_even
 from thrustlapse.study.comparison import (
     CandidateResult,
     Comparison,
@@ -26,17 +25,21 @@ from thrustlapse.study.comparison import (
 )
 from thrustlapse.study.crossover import (
     airframe_crossovers,
+    highest_airspeed,
     installed_crossovers,
     search_grid,
     total_mass,
 )
 from thrustlapse.study.flight_study_record import FlightStudy
+from thrustlapse.study.flights import study_flights
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.performance import study_aircraft
 from thrustlapse.study.performance_record import AircraftStudy
+from thrustlapse.study.scenario_like import ScenarioLike
+from thrustlapse.study.uncertainty import asked_for, uncertainty
 
 NOZZLE_AIRSPEEDS = 6
 """Airspeeds at which nozzles are sized, from rest to the highest of interest."""
@@ -57,35 +60,6 @@ METHODS = {
 }
 
 
-class ScenarioLike(Protocol):
-    """What a comparison needs of a scenario; built by hand or read from a file."""
-
-    @property
-    def title(self) -> str: ...
-    @property
-    def question(self) -> str: ...
-    @property
-    def note(self) -> str: ...
-    @property
-    def invented(self) -> bool: ...
-    @property
-    def site(self) -> Site: ...
-    @property
-    def candidates(self) -> Mapping[str, Candidate]: ...
-    @property
-    def airframe(self) -> Airframe | None: ...
-    @property
-    def airspeeds(self) -> Array: ...
-    @property
-    def comparison(self) -> Basis: ...
-    @property
-    def pack_current_rating(self) -> float | None: ...
-    @property
-    def wiring(self) -> Wiring | None: ...
-    @property
-    def digest(self) -> str: ...
-
-
 def compare(scenario: ScenarioLike) -> Comparison:
     """Compare all candidates of a scenario on its footing.
 
@@ -95,13 +69,12 @@ def compare(scenario: ScenarioLike) -> Comparison:
         Curves, level speeds, crossovers on the scenario's footing and on the others it can serve,
         nozzle studies, drag items that would flip the order, and findings.
     """
-    from thrustlapse import __version__
-
     air = scenario.site.air()
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
     results = {name: _candidate_result(footing, candidate, scenario, air)
                for name, candidate in scenario.candidates.items()}
     crossovers, others, curves = _all_footings(footing, scenario, air, results)
+    best = best_nozzles(footing, results, scenario.airspeeds)
     power = scenario.comparison.electrical_power
     comparison = Comparison(
         title=scenario.title, question=scenario.question, note=scenario.note,
@@ -117,10 +90,10 @@ def compare(scenario: ScenarioLike) -> Comparison:
         candidates=results, crossovers=crossovers, other_footings=others, footing_curves=curves,
         flip_items=_flip_items(footing, scenario, air, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
-        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers))
+        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers),
+        best_nozzles={name: nozzle for name, (nozzle, _) in best.items()},
+        break_even=break_even(footing, results, best, scenario.airframe, air))
     comparison = replace(comparison, findings=findings(comparison, scenario))
-    from thrustlapse.study.uncertainty import asked_for, uncertainty  # it compares too
-
     if asked_for(scenario):
         comparison = replace(comparison, uncertainty=uncertainty(scenario, comparison))
     return comparison
@@ -128,31 +101,21 @@ def compare(scenario: ScenarioLike) -> Comparison:
 
 def _aircraft(footing: Footing, scenario: ScenarioLike,
               results: Mapping[str, CandidateResult]) -> AircraftStudy | None:
-    """Drag and performance of the aircraft; a scenario built by hand may leave out its use."""
-    use: AircraftUse | None = getattr(scenario, "aircraft_use", None)
-    if scenario.airframe is None or use is None:
+    """Drag and performance of the aircraft."""
+    if scenario.airframe is None or scenario.aircraft_use is None:
         return None
-    return study_aircraft(footing, scenario.candidates, scenario.airframe, use=use,
-                          pack=getattr(scenario, "pack", None), site=scenario.site,
+    return study_aircraft(footing, scenario.candidates, scenario.airframe,
+                          use=scenario.aircraft_use, pack=scenario.pack, site=scenario.site,
                           results=results)
 
 
 def _flights(scenario: ScenarioLike, crossovers: tuple[Crossover, ...]) -> FlightStudy | None:
     """Flights of all candidates, where the scenario asks for one."""
-    plan, pack = getattr(scenario, "flight", None), getattr(scenario, "pack", None)
-    if plan is None or pack is None or scenario.airframe is None:
+    if scenario.flight is None or scenario.pack is None or scenario.airframe is None:
         return None
-    from thrustlapse.study.flights import study_flights  # most scenarios fly none
-
-    return study_flights(plan, scenario.candidates, scenario.airframe, pack=pack,
-                         use=getattr(scenario, "aircraft_use", None), basis=scenario.comparison,
+    return study_flights(scenario.flight, scenario.candidates, scenario.airframe,
+                         pack=scenario.pack, use=scenario.aircraft_use, basis=scenario.comparison,
                          crossovers=crossovers)
-
-
-def highest_airspeed(scenario: ScenarioLike, results: Mapping[str, CandidateResult]) -> float:
-    """Highest airspeed of interest [m/s]: the asked range, or the fastest top speed if higher."""
-    tops = [result.level.top_speed for result in results.values() if result.level is not None]
-    return float(np.nanmax([*tops, float(scenario.airspeeds[-1])]))
 
 
 def _candidate_result(footing: Footing, candidate: Candidate, scenario: ScenarioLike,

@@ -5,7 +5,7 @@ Frozen records of arrays and numbers, SI throughout. Nothing here is recomputed 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from thrustlapse.aircraft.performance import LevelFlight
 from thrustlapse.arrays import Array
@@ -18,6 +18,8 @@ from thrustlapse.study.uncertain import UncertaintyStudy
 
 INSTALLED = "installed thrust"
 ON_AIRFRAME = "on this airframe"
+AS_BUILT = "as built"
+BEST_EXIT = "best at each airspeed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +79,47 @@ class Crossover:
     airspeed: float
     net_thrust: float
     drag_area_threshold: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BestNozzle:
+    """Exit diameter of most installed thrust at each airspeed [m], that thrust [N], and the power
+    drawn with it [W], all units."""
+
+    best_diameter: Array
+    best_thrust: Array
+    electrical_power: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class BreakEven:
+    """What ``candidate`` would need at each airspeed to tie with ``rival``; NaN where meaningless.
+
+    ``kind`` is :data:`INSTALLED` or :data:`ON_AIRFRAME` (installed thrust less induced drag at its
+    own mass); ``exit`` :data:`AS_BUILT` or :data:`BEST_EXIT`. The power is the candidate's own at
+    the pack. Chain efficiency is thrust times the mean of airspeed and jet speed over power: it
+    has ``own_chain_efficiency``, and would need one of the others, with its jet speed held (the
+    exit grows) or its exit held (the jet gets faster). One change at a time: ``needed_jet_speed``
+    with its own efficiency and power, ``needed_power`` with its own efficiency and exit,
+    ``allowed_drag_area``, the most its own external drag may be (below zero: short even without),
+    ``allowed_mass`` the most it may weigh installed, None in installed thrust.
+
+    No value where either of the two does not draw the power all are held to, where the rival has
+    no thrust left to tie with, where the candidate does not push, and on the airframe below the
+    stall.
+    """
+
+    kind: str
+    candidate: str
+    exit: str
+    rival: str
+    own_chain_efficiency: Array
+    needed_chain_efficiency_jet_held: Array
+    needed_chain_efficiency_exit_held: Array
+    needed_jet_speed: Array
+    needed_power: Array
+    allowed_drag_area: Array
+    allowed_mass: Array | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,3 +206,5 @@ class Comparison:
     aircraft: AircraftStudy | None = None
     uncertainty: UncertaintyStudy | None = None
     flights: FlightStudy | None = None
+    best_nozzles: dict[str, BestNozzle] = field(default_factory=dict)
+    break_even: tuple[BreakEven, ...] = ()

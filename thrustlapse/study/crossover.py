@@ -13,14 +13,21 @@ from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.operating_point import OperatingPoint
-from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Crossover
+from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, CandidateResult, Crossover
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.scenario_like import ScenarioLike
 
 SEARCH_POINTS = 121
 """Airspeeds at which a difference of two curves is sampled before its roots are narrowed."""
 
 Curves = Mapping[str, OperatingPoint]
 Measure = Callable[[str, OperatingPoint], Array]
+
+
+def highest_airspeed(scenario: ScenarioLike, results: Mapping[str, CandidateResult]) -> float:
+    """Highest airspeed of interest [m/s]: the asked range, or the fastest top speed if higher."""
+    tops = [result.level.top_speed for result in results.values() if result.level is not None]
+    return float(np.nanmax([*tops, float(scenario.airspeeds[-1])]))
 
 
 def search_grid(*, lowest: float, highest: float) -> Array:

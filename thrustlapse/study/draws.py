@@ -10,23 +10,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
 
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.chance import Spread
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
+from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES, BenchFit
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_band import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, SHAPES, Assumed
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
-from thrustlapse.study.compare import ScenarioLike
+from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import Input
 
 SCRAMBLES = 8
@@ -34,20 +34,6 @@ SCRAMBLES = 8
 
 SIDES = {"flow": "flow of the map", "head": "head of the map", "power": "power of the map"}
 TABLE_SIDES = {"head": "thrust of the table", "power": "power of the table"}
-
-
-class UncertainScenario(ScenarioLike, Protocol):
-    """What the study of uncertainty needs of a scenario beside a comparison's needs."""
-
-    @property
-    def spreads(self) -> tuple[Spread, ...]: ...
-    @property
-    def sampling(self) -> Sampling: ...
-    @property
-    def assumed(self) -> tuple[Assumed, ...]: ...
-    @property
-    def same_part(self) -> Mapping[tuple[str, str], str]: ...
-    def drawn(self, values: Mapping[str, Array | float]) -> Any: ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,16 +88,19 @@ class Drawable:
                      low=low, high=high)
 
 
-def drawables(scenario: UncertainScenario) -> list[Drawable]:
+def drawables(scenario: ScenarioLike,
+              fits: Mapping[str, BenchFit] | None = None) -> list[Drawable]:
     """Every input of a scenario, once: its spreads, what is assumed, its fits, its maps.
 
-    What two candidates share (one machine, one table) is one input.
+    What two candidates share (one machine, one table) is one input. ``fits`` stand in place of
+    what the scenario says of a candidate's bench.
     """
+    candidates = {name: replace(one, fit=(fits or {}).get(name, one.fit))
+                  for name, one in scenario.candidates.items()}
     found = [_of_key(spread) for spread in scenario.spreads]
     for one in scenario.assumed:
-        owner = scenario.candidates.get(one.candidate)
-        if owner is None or (owner.fit is not None and one.spread.key.removeprefix(
-                f"candidates.{one.candidate}.") in owner.fit.unknowns):
+        owner = candidates.get(one.candidate)
+        if owner is None or (owner.fit is not None and _freed(one) & set(owner.fit.unknowns)):
             continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
             found += _departures(one.candidate, one.entry, one.spread)
@@ -119,10 +108,18 @@ def drawables(scenario: UncertainScenario) -> list[Drawable]:
         owned = _of_key(one.spread)
         found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
                              velocity=one.velocity))
-    for name, candidate in scenario.candidates.items():
+    for name, candidate in candidates.items():
         found += _fitted(name, candidate)
         found += _of_map(name, candidate)
     return _once(found, scenario.same_part)
+
+
+def _freed(one: Assumed) -> set[str]:
+    """Names of an assumed value in a fit that freed it."""
+    if one.entry in SHAPES:
+        return set(HEAD_NODES if one.entry == HEAD_SHAPE else POWER_NODES)
+    key = one.spread.key.removeprefix(f"candidates.{one.candidate}.")
+    return {key, CONTRACTION} if one.velocity_key else {key}
 
 
 def _of_key(spread: Spread) -> Drawable:
@@ -178,21 +175,55 @@ def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
 
     The root of the covariance is taken through its eigenvectors: it may be singular where the
     bench could not tell two unknowns apart. What the fit counted by its logarithm is drawn by it,
-    or a loss that the bench hardly tells would be drawn below zero.
+    or a loss that the bench hardly tells would be drawn below zero; what has ends is drawn between
+    them; the form of a map by its departures from the fitted one.
     """
     fit = candidate.fit
     if fit is None:
         return []
-    logged = np.isin(fit.unknowns, LOGGED) & (fit.values > 0.0)
-    deviations = fit.deviations / np.where(logged, fit.values, 1.0)
     values, vectors = np.linalg.eigh(fit.covariance / np.outer(fit.deviations, fit.deviations))
-    root = deviations[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
-    return [Drawable(candidate=name, group=f"{name}: bench fit", weights=tuple(row.tolist()),
-                     spread=Spread(key=f"candidates.{name}.{dotted}", nominal=float(value),
-                                   form="lognormal" if by_log else "normal",
-                                   deviation=float(deviation), text=f"fitted: {fit.bench}"))
-            for dotted, value, by_log, deviation, row in zip(
-                fit.unknowns, fit.values, logged, deviations, root, strict=True)]
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    unit = candidate.unit
+    velocity = float(np.mean(unit.nozzle.velocity_coefficient)) if isinstance(
+        unit, Ducted) else 1.0
+    return [replace(_of_unknown(name, dotted, float(value), float(deviation), fit.bench, velocity),
+                    group=f"{name}: bench fit", weights=tuple(row.tolist()))
+            for dotted, value, deviation, row in zip(
+                fit.unknowns, fit.values, fit.deviations, root, strict=True)]
+
+
+ENDS = {key: REGISTER[entry].spread.ends for key, entry in (
+    ("nozzle.velocity_coefficient", "nozzle velocity"), (CONTRACTION, "nozzle contraction"),
+    ("inlet.lip", "rounded lip"), ("duct.heat_share", "heat share"),
+    ("drive.controller_efficiency", "controller efficiency"))}
+"""Ends of what a fit frees between the register's ends."""
+
+POSITIVE = (*LOGGED, "inlet.loss_coefficient", "duct.roughness", "drive.motor_lead_resistance",
+            "drive.controller_lead_resistance", "motor.no_load_current_slope")
+"""Keys that are drawn by their logarithm."""
+
+
+def _of_unknown(name: str, dotted: str, value: float, deviation: float, bench: str,
+                velocity: float) -> Drawable:
+    key, text = f"candidates.{name}.{dotted}", f"fitted: {bench}"
+    low, high = ENDS.get(dotted, (np.nan, np.nan))
+    if low < value < high:
+        spread = Spread(key=key, nominal=value, form="uniform", deviation=deviation, low=low,
+                        high=high, text=text)
+    elif dotted in POSITIVE and value > 0.0:
+        spread = Spread(key=key, nominal=value, form="lognormal", deviation=deviation / value,
+                        text=text)
+    else:
+        spread = Spread(key=key, nominal=value, form="normal", deviation=deviation, text=text)
+    for entry, nodes in ((HEAD_SHAPE, HEAD_NODES), (POWER_SHAPE, POWER_NODES)):
+        if dotted in nodes:
+            return Drawable(candidate=name, side=dotted, spread=replace(
+                spread, key=f"{entry} {nodes.index(dotted)}", nominal=0.0))
+    if dotted == CONTRACTION:
+        home = f"candidates.{name}.nozzle."
+        return Drawable(candidate=name, spread=replace(spread, key=f"{home}discharge_coefficient"),
+                        velocity_key=f"{home}velocity_coefficient", velocity=velocity)
+    return Drawable(candidate=name, spread=spread)
 
 
 def _owner(key: str) -> str:
@@ -200,7 +231,7 @@ def _owner(key: str) -> str:
     return parts[1] if parts[0] == "candidates" else ""
 
 
-def touching(scenario: UncertainScenario, inputs: Sequence[Drawable], name: str) -> list[int]:
+def touching(scenario: ScenarioLike, inputs: Sequence[Drawable], name: str) -> list[int]:
     """Places of the inputs on which a candidate's answers depend."""
     basis = scenario.comparison
     leader = basis.reference if basis.footing == EQUAL_POWER else None
@@ -231,8 +262,8 @@ def shares(count: int, dimensions: int, *, seed: int, scrambles: int = SCRAMBLES
     return np.concatenate(sets)
 
 
-def with_draws(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array,
-               only: Sequence[int] | None = None) -> Any:
+def with_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array,
+               only: Sequence[int] | None = None) -> ScenarioLike:
     """Scenario whose parts hold the draws, (draws, 1); ``only`` these inputs, the rest nominal."""
     places = range(len(inputs)) if only is None else only
     values: dict[str, Array | float] = {}
@@ -266,8 +297,21 @@ def _value(inputs: Sequence[Drawable], place: int, drawn: Array) -> Array:
     members = [other for other, each in enumerate(inputs) if each.group == one.group]
     normal = np.stack([standard.quantile(drawn[:, other]) for other in members], axis=1)
     away = normal @ np.array(one.weights)
-    return np.asarray(one.spread.nominal * np.exp(away) if one.spread.form == "lognormal"
-                      else one.spread.nominal + away)
+    return _moved(one.spread, away if one.entry else one.spread.deviation * away)
+
+
+def _moved(spread: Spread, away: Array) -> Array:
+    """Values so far from a nominal one, by the spread's form; between its ends where it has any."""
+    if spread.form == "lognormal":
+        return np.asarray(spread.nominal * np.exp(away))
+    if spread.form != "uniform":
+        return np.asarray(spread.nominal + away)
+    from scipy.special import ndtr, ndtri  # start-up time
+
+    width = spread.high - spread.low
+    start = float(ndtri((spread.nominal - spread.low) / width))
+    steepness = width * float(np.exp(-0.5 * start**2) / np.sqrt(2.0 * np.pi))
+    return np.asarray(spread.low + width * ndtr(start + away / steepness))
 
 
 def groups(inputs: Sequence[Drawable]) -> dict[str, list[int]]:

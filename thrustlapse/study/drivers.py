@@ -16,7 +16,8 @@ import numpy as np
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.batch import fly_draws
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.draws import Drawable, UncertainScenario, groups, shares, touching
+from thrustlapse.study.draws import Drawable, groups, shares, touching
+from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import Driver, Drivers
 
 SETS = 4
@@ -35,7 +36,7 @@ SWING = np.array([0.15865525393145707, 0.8413447460685429])
 Answers = dict[str, Array]
 
 
-def drivers_of(scenario: UncertainScenario, inputs: Sequence[Drawable], nominal: Comparison,
+def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comparison,
                grid: Array) -> tuple[Drivers, ...]:
     """Drivers of every candidate's static thrust and top speed, and of the lead at speed."""
     draws = min(DRAWS, max(scenario.sampling.samples // 16, 16))
@@ -128,7 +129,7 @@ def _both_ends(values: Array, own: Sequence[int], dimensions: int) -> Array:
     return made
 
 
-def _answers(scenario: UncertainScenario, inputs: Sequence[Drawable], drawn: Array, grid: Array,
+def _answers(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, grid: Array,
              name: str, only: Sequence[int] | None) -> Answers:
     flown = fly_draws(scenario, inputs, drawn, grid, expected={}, only=only,
                       names=(name,)).flown[name]

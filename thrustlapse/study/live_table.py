@@ -15,13 +15,13 @@ from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import INVALID
-from thrustlapse.study.compare import ScenarioLike
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.limits.states import states_of
 from thrustlapse.study.limits.table import CurveLimit, curve_limits
 from thrustlapse.study.nozzle_size import with_exit_diameter
+from thrustlapse.study.scenario_like import ScenarioLike
 
 NOZZLE_FACTORS = (0.7, 0.75, 0.8, 0.86, 0.92, 1.0, 1.08, 1.18, 1.3)
 """Exit diameters tabulated, over the scenario's own."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from thrustlapse import __version__
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
 from thrustlapse.aircraft.performance import level_flight
@@ -52,8 +53,6 @@ def study_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *, title
         If the log says nothing of this machine (see
         :func:`~thrustlapse.aircraft.flight_log.reduce_log`).
     """
-    from thrustlapse import __version__
-
     mass = float(np.asarray(airframe.mass)) + float(np.asarray(candidate.installed_mass))
     found = reduce_log(log, candidate, airframe, mass=mass)
     area = float(np.asarray(airframe.minimum_drag_coefficient) * np.asarray(airframe.wing_area))

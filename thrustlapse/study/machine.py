@@ -9,7 +9,7 @@ import numpy as np
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import Candidate, operate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.axial.geometry import AxialFanGeometry
 from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry

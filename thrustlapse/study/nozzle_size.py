@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint
 
 SMALLEST_SHARE = 0.3
@@ -60,7 +60,34 @@ def size_nozzle(candidate: Candidate, *, airspeed: Array, fly: Fly) -> NozzleStu
     unit = candidate.unit
     if not isinstance(unit, Ducted):
         return None
-    widest = float(np.sqrt(4.0 / np.pi * np.max(np.asarray(unit.duct.area))))
+    diameters, thrust, best_diameter, best_thrust = _search(candidate, airspeed, fly)
+    fixed = float(np.sqrt(4.0 / np.pi * np.max(np.asarray(unit.nozzle.exit_area))))
+    return NozzleStudy(
+        diameter=diameters, airspeed=airspeed, thrust=thrust,
+        best_diameter=best_diameter, best_thrust=best_thrust,
+        at_edge=np.asarray(best_diameter >= diameters[-1] * (1.0 - 1e-9)),
+        fixed_diameter=fixed,
+        fixed_thrust=fly(candidate, airspeed).installed_thrust)
+
+
+def best_exits(candidate: Candidate, *, built: Array, airspeed: Array,
+               fly: Fly) -> tuple[Array, OperatingPoint]:
+    """Exit diameter of most installed thrust at each airspeed [m], and how it runs with that exit.
+
+    ``built`` is the installed thrust of the exit as built [N], which counts as tried. NaN and
+    invalid where no exit has a value.
+    """
+    assert isinstance(candidate.unit, Ducted)
+    _, _, diameter, thrust = _search(candidate, airspeed, fly)
+    fixed = np.sqrt(4.0 / np.pi * np.asarray(candidate.unit.nozzle.exit_area))
+    point = fly(with_exit_diameter(candidate, np.where(thrust > built, diameter, fixed)), airspeed)
+    return np.where(point.valid, np.where(thrust > built, diameter, fixed), np.nan), point
+
+
+def _search(candidate: Candidate, airspeed: Array, fly: Fly) -> tuple[Array, Array, Array, Array]:
+    """Diameters tried [m], thrust over them and the airspeeds [N]; the best of both by airspeed."""
+    assert isinstance(candidate.unit, Ducted)
+    widest = float(np.sqrt(4.0 / np.pi * np.max(np.asarray(candidate.unit.duct.area))))
     diameters = np.linspace(SMALLEST_SHARE * widest, widest, DIAMETERS)
     thrust = _thrust(candidate, diameters[:, None], airspeed, fly)
     known = np.where(np.isfinite(thrust), thrust, -np.inf)
@@ -72,14 +99,8 @@ def size_nozzle(candidate: Candidate, *, airspeed: Array, fly: Fly) -> NozzleStu
     inner = np.where(np.isfinite(inner), inner, -np.inf)
     best, column = np.argmax(inner, axis=0), np.arange(airspeed.size)
     nowhere = ~np.isfinite(known).any(axis=0)
-    fixed = float(np.sqrt(4.0 / np.pi * np.max(np.asarray(unit.nozzle.exit_area))))
-    return NozzleStudy(
-        diameter=diameters, airspeed=airspeed, thrust=thrust,
-        best_diameter=np.where(nowhere, np.nan, fine[best, column]),
-        best_thrust=np.where(nowhere, np.nan, inner[best, column]),
-        at_edge=np.asarray(fine[best, column] >= widest * (1.0 - 1e-9)) & ~nowhere,
-        fixed_diameter=fixed,
-        fixed_thrust=fly(candidate, airspeed).installed_thrust)
+    return (diameters, thrust, np.where(nowhere, np.nan, fine[best, column]),
+            np.where(nowhere, np.nan, inner[best, column]))
 
 
 def with_exit_diameter(candidate: Candidate, diameter: Array) -> Candidate:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import combinations
-from typing import cast
 
 import numpy as np
 
@@ -18,11 +17,12 @@ from thrustlapse.aircraft.level_batch import Outcome
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
 from thrustlapse.study.batch import Batch, Crossed, Flown, failures, fly_draws
-from thrustlapse.study.compare import ScenarioLike, highest_airspeed
 from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
-from thrustlapse.study.draws import SCRAMBLES, UncertainScenario, drawables, shares
+from thrustlapse.study.crossover import highest_airspeed
+from thrustlapse.study.draws import SCRAMBLES, drawables, shares
 from thrustlapse.study.drivers import drivers_of
 from thrustlapse.study.limits.table import STOPS
+from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import (
     HIGH,
     LOW,
@@ -44,9 +44,7 @@ RAREST_CROSSOVER = 0.01
 
 def asked_for(scenario: ScenarioLike) -> bool:
     """Whether a scenario has draws to make and something to draw."""
-    sampling = getattr(scenario, "sampling", None)
-    return (sampling is not None and sampling.samples > 0
-            and bool(drawables(cast(UncertainScenario, scenario))))
+    return scenario.sampling.samples > 0 and bool(drawables(scenario))
 
 
 def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy:
@@ -54,7 +52,7 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
 
     Parameters
     ----------
-    scenario : UncertainScenario
+    scenario : ScenarioLike
         With spreads or banded maps, and a number of samples
     nominal : Comparison
         The same scenario without spreads
@@ -64,18 +62,17 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
     ScenarioError
         Where draws break a rule between keys.
     """
-    uncertain = cast(UncertainScenario, scenario)
-    sampling = uncertain.sampling
-    inputs = drawables(uncertain)
-    grid = _grid(uncertain, nominal)
+    sampling = scenario.sampling
+    inputs = drawables(scenario)
+    grid = _grid(scenario, nominal)
     drawn = shares(sampling.samples, len(inputs), seed=sampling.seed)
-    batch = fly_draws(uncertain, inputs, drawn, grid, expected=_expected(nominal))
+    batch = fly_draws(scenario, inputs, drawn, grid, expected=_expected(nominal))
     tops = {name: one.top_speed for name, one in batch.flown.items()}
     rests = {name: one.measure[:, 0] for name, one in batch.flown.items()}
     possible = ~np.any([one.impossible for one in batch.flown.values()], axis=0)
     candidates = {name: _candidate(name, one, rests, tops, nominal, possible)
                   for name, one in batch.flown.items()}
-    drivers = drivers_of(uncertain, inputs, nominal, grid) if sampling.drivers else ()
+    drivers = drivers_of(scenario, inputs, nominal, grid) if sampling.drivers else ()
     return UncertaintyStudy(
         samples=sampling.samples, left_out=int(possible.size - np.count_nonzero(possible)),
         scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
@@ -86,7 +83,7 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
 
 
-def _grid(scenario: UncertainScenario, nominal: Comparison) -> Array:
+def _grid(scenario: ScenarioLike, nominal: Comparison) -> Array:
     tops = [result.level.top_speed for result in nominal.candidates.values()
             if result.level is not None and np.isfinite(result.level.top_speed)]
     highest = max(highest_airspeed(scenario, nominal.candidates),

@@ -47,7 +47,7 @@ from thrustlapse.report.figure_style import (
     shortened,
 )
 from thrustlapse.study.compare import compare
-from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
+from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 
 NAMES = list(FIGURES)
 
@@ -188,7 +188,7 @@ def test_no_nozzle_figure_without_a_nozzle() -> None:
 def test_one_figure_by_name() -> None:
     assert len(figure(two(), "lapse").axes) == 1
     assert len(figure(two()).axes) >= 1
-    with pytest.raises(ValueError, match="there are thrust, drag, climb, flight"):
+    with pytest.raises(ValueError, match="there are thrust, useful_power, break_even"):
         figure(two(), "thrusts")
     only = replace(two(), crossovers=(), candidates={"propeller": two().candidates["propeller"]})
     with pytest.raises(ValueError, match="nothing to draw"):
@@ -221,6 +221,45 @@ def test_every_footing_has_a_panel_in_its_own_unit() -> None:
     area = next(one for one in axes if "N/cm²" in one.get_ylabel())
     curve = equal_power().footing_curves["thrust per frontal area"]["blower"]
     assert has_line(area, equal_power().airspeed, 1e-4 * curve)
+
+
+def test_useful_power_is_thrust_times_airspeed_beside_what_flight_needs() -> None:
+    axes, x = panels(drawn(three, "useful_power"))[0], three().airspeed
+    for name, result in three().candidates.items():
+        assert has_line(axes, x, x * result.curve.installed_thrust)
+        if result.nozzle is not None:
+            assert has_line(axes, x, x * three().best_nozzles[name].best_thrust)
+    drag = max((result.drag for result in three().candidates.values()), key=np.nansum)
+    stall = max(result.level.stall_speed for result in three().candidates.values())
+    assert has_line(axes, x, np.where(x >= stall, x * drag, np.nan))
+    stars = {(line.get_xdata()[0], line.get_ydata()[0]) for line in axes.get_lines()
+             if line.get_marker() == "*"}
+    assert stars == {(result.level.top_speed,
+                      result.level.top_speed * result.at_top.installed_thrust.item())
+                     for result in three().candidates.values()}
+    assert "[W]" in axes.get_ylabel()
+    assert not any("needs" in text.get_text()
+                   for text in panels(drawn(without_airframe, "useful_power"))[0].texts)
+
+
+@pytest.mark.parametrize("make", [three, without_airframe], ids=lambda make: make.__name__)
+def test_efficiency_needed_stands_beside_the_own_one(make: Callable[[], Comparison]) -> None:
+    kind = ON_AIRFRAME if make is three else INSTALLED
+    every = panels(drawn(make, "break_even"))
+    assert [axes.get_title(loc="left") for axes in every] == list(make().candidates)
+    for axes, name in zip(every, make().candidates, strict=True):
+        shown = [one for one in make().break_even if one.candidate == name and one.kind == kind]
+        assert len(shown) >= len(make().candidates) - 1
+        for one in shown:
+            assert has_line(axes, make().airspeed, 100.0 * one.own_chain_efficiency)
+            if one.exit == AS_BUILT:
+                for needed in (one.needed_chain_efficiency_jet_held,
+                               one.needed_chain_efficiency_exit_held):
+                    assert has_line(axes, make().airspeed, 100.0 * needed)
+        assert axes.get_ylim()[1] > 100.0
+        assert has_line(axes, np.array([0, 1]), np.array([100.0, 100.0]))
+        assert "[%]" in axes.get_ylabel()
+        assert "[m/s]" in axes.get_xlabel()
 
 
 # Looks and words ---------------------------------------------------------------------------------
@@ -289,6 +328,7 @@ def test_text_stays_inside_the_figure_and_off_other_text(
     figure = drawn(make, name)
     if (make().aircraft is None and name in ("drag", "climb")) or (
             make().uncertainty is None and name in ("chances", "drivers", "power_band")) or (
+            len(make().candidates) == 1 and name == "break_even") or (
             make().flights is None and name.startswith("flight")):
         assert figure is None
         return

@@ -17,7 +17,7 @@ import pytest
 from tests.report.machines import equal_power, single, three, two, without_airframe
 from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.comparison.figures import draw_figures, save_figure
-from thrustlapse.report.comparison.page import page
+from thrustlapse.report.comparison.page import assumptions, page
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
@@ -120,22 +120,37 @@ def test_the_page_can_be_read_aloud() -> None:
         assert drawing["role"] == "img"
         assert drawing["aria-label"]
         assert drawing["aria-describedby"]
-    assert len(read.all("svg")) == len(read.all("figure")) == 9
+    assert len(read.all("svg")) == len(read.all("figure")) == 11
     scrolling = [attrs for attrs in read.all("div") if attrs.get("class") in ("table", "chart")]
     assert all(one.get("tabindex") == "0" and one.get("aria-label") for one in scrolling)
 
 
-def test_verdict_and_findings_come_before_everything_else() -> None:
+def test_a_page_shows_first_and_tells_after() -> None:
     text, told = Reader(whole()).text, verdict(three())
-    assert text.index(told.headline) < text.index("Findings") < text.index("Why")
-    assert text.index("Why") < text.index("The candidates side by side")
+    order = [text.index(words) for words in (
+        told.headline, told.remember, "At a glance", "Thrust, speed and crossovers", "Findings",
+        CAUTIONS[0], "Why", "What it would take")]
+    assert order == sorted(order)
     for sentence in told.sentences:
         assert sentence in text
-    ranks = re.findall(r'<li class="(\w+)"><span class="rank">', whole())
+
+
+def test_every_finding_is_on_the_page_and_the_gravest_stand_first() -> None:
+    text = Reader(whole()).text
+    ranks = re.findall(r'<span class="rank">(\w+)</span>', whole())
     assert ranks == [entry.rank for entry in grouped(three().findings)]
     assert ranks == sorted(ranks, key=("stop", "check", "note").index)
     for finding in three().findings:
         assert finding.text in text
+        assert finding.change.lower() in text.lower()
+
+
+def test_what_is_assumed_of_several_is_told_once() -> None:
+    told = {text for one in three().candidates.values() for text in one.assumptions}
+    assert sorted(text for _, texts in assumptions(three()) for text in texts) == sorted(told)
+    for names, texts in assumptions(three()):
+        for name, one in three().candidates.items():
+            assert (name in re.split(", | and ", names)) == set(texts).issubset(one.assumptions)
 
 
 def test_cautions_limits_and_origin_are_on_every_page() -> None:

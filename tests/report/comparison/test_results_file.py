@@ -100,7 +100,8 @@ def test_the_agreed_keys_are_there() -> None:
         assert {"kind", "between", "airspeed_m_s", "net_thrust_N",
                 "drag_area_threshold_m2"} <= set(crossing)
     told = verdict(three())
-    assert found["verdict"] == {"headline": told.headline, "sentences": list(told.sentences)}
+    assert found["verdict"] == {"headline": told.headline, "remember": told.remember,
+                                "sentences": list(told.sentences)}
 
 
 def test_codes_are_written_in_words_and_no_value_as_null() -> None:
@@ -161,6 +162,21 @@ def test_a_bad_file_gives_one_clear_message(change: Callable[[str], str], compla
         read_results(path)
     assert "\n" not in str(caught.value)
     assert str(path) in str(caught.value)
+
+
+def test_a_file_from_before_a_part_was_added_loads_without_it(tmp_path: Path) -> None:
+    found = document(two())
+    assert len(found["break_even"]) > 2
+    assert set(found["best_nozzles"]) == {"blower"}
+    count = len(two().airspeed)
+    for one in found["break_even"]:
+        for name in ("own_chain_efficiency", "needed_chain_efficiency_jet_held",
+                     "needed_chain_efficiency_exit_held"):
+            assert len(one[name]) == count
+    del found["break_even"], found["best_nozzles"]
+    (tmp_path / "old.json").write_text(json.dumps(found), encoding="utf-8")
+    assert equal_results(read_results(tmp_path / "old.json"),
+                         replace(two(), break_even=(), best_nozzles={}))
 
 
 def test_a_missing_file_is_a_report_error(tmp_path: Path) -> None:

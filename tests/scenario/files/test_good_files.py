@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from thrustlapse.power.motor import EfficiencyMotor
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_scenario, read_text

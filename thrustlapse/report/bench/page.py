@@ -21,6 +21,7 @@ from thrustlapse.report.figure_style import styled
 from thrustlapse.report.staging import staged, write_file
 from thrustlapse.report.table import Table
 from thrustlapse.study.bench_fit import FittedMachine
+from thrustlapse.study.bench_next import AGAIN
 from thrustlapse.study.bench_study import BenchStudy
 
 READ_AS = {"thrust": ("N", 1.0), "electrical_power": ("W", 1.0), "current": ("A", 1.0),
@@ -29,6 +30,9 @@ READ_AS = {"thrust": ("N", 1.0), "electrical_power": ("W", 1.0), "current": ("A"
 """Unit people read and its factor from SI, by quantity."""
 
 MOST_NEXT = 8
+WORTH = 1.1
+"""Gain of a reading over that of a repeat below which it is worth no more."""
+
 WEAK = 1.0
 """Singular value below which a combination is told by what is typical rather than by readings."""
 
@@ -65,30 +69,47 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
             names=[one.name for one in drawn], tables=bench_tables(study), cautions=CAUTIONS,
             source=Path(study.fit.readings.source).name,
             file=f"{study.name}.toml" if candidate_text is not None else "",
-            name=study.name, weak=weak_combinations(study.fit)))
+            name=study.name, weak=weak_combinations(study.fit), next_word=next_word(study)))
     return folder / "index.html"
 
 
 def headline(study: BenchStudy) -> str:
-    """The answer in a sentence."""
+    """The answer in a sentence, with what its two intervals count."""
     found = study.answer
     return (f"{found.words[0].upper()}{found.words[1:]}: "
             f"{with_spread(found.value, 2.0 * found.deviation)} {found.unit} (two standard "
-            "deviations), where what is typical of such machines alone would say "
-            f"± {2.0 * found.before:.2g} {found.unit}.")
+            f"deviations) with all that is assumed, ± {2.0 * found.of_bench:.2g} {found.unit} from "
+            "this bench if every assumption were true; without the bench, what is typical of such "
+            f"machines would say ± {2.0 * found.before:.2g} {found.unit}.")
 
 
-COUNTED = ("That ± is of the bench alone: what these readings, at their stated spreads, leave open "
-           "of this machine. The model is taken as true, and so is all else the answer needs: "
-           "drag, mass and air of a flight, the other machine of a crossover. The answer is less "
-           "sure than that; a comparison with draws counts every spread the scenario states.")
-"""What the headline's interval holds, and what it does not."""
+COUNTED = ("The wide ± counts what these readings, at their stated spreads, leave open of this "
+           "machine, every value that nobody gave with its spread, how the map's form may depart "
+           "from the description, gains that all readings of one instrument share, and whatever "
+           "else of drag, pack, airframe and day carries a spread. It does not count a wrong "
+           "description: another wheel, a leak, something that rubs.")
+"""What the headline's intervals hold, and what they do not."""
+
+
+def next_word(study: BenchStudy) -> str:
+    """The reading that is worth most, or that none is worth more than one more of the same."""
+    if not study.following:
+        return "No further reading is possible by this description."
+    first, unit = study.following[0], study.answer.unit
+    gain = (f"± {first.deviation:.3g} {unit} instead of ± {study.answer.deviation:.3g} {unit}, one "
+            "standard deviation")
+    again = [one.shrink for one in study.following if one.state == AGAIN]
+    if first.state == AGAIN or (again and first.shrink <= WORTH * max(again)):
+        return ("No other state is worth more than reading the nozzle as it is once more "
+                f"({gain}): what is open now is assumed and not read.")
+    return f"Next reading: {first.state}, {first.instruments}: {gain}."
 
 
 def weak_combinations(fit: FittedMachine) -> list[str]:
     """What the readings cannot tell apart, in words, the weakest first."""
-    return [f"{words} (readings tell {value:.2g} of what is typical)"
-            for words, value in zip(fit.combinations, fit.singular, strict=True) if value < WEAK]
+    told = [(value, words) for words, value in zip(fit.combinations, fit.singular, strict=True)
+            if value < WEAK and words]
+    return [f"{words} (readings tell {value:.2g} of what is typical)" for value, words in told]
 
 
 def bench_tables(study: BenchStudy) -> list[Table]:
@@ -175,13 +196,14 @@ def fit_record(study: BenchStudy) -> dict[str, Any]:
         "values": fit.values.tolist(), "covariance": fit.covariance.tolist(),
         "prior_source": [one.source for one in fit.unknowns],
         "chi_square": fit.chi_square, "freedom": fit.freedom, "probability": fit.probability,
-        "widened": fit.widened, "singular_values": fit.singular.tolist(),
+        "widened": fit.widened, "robust": fit.robust, "singular_values": fit.singular.tolist(),
         "combinations": list(fit.combinations), "messages": list(fit.messages),
         "residuals": [{"line": one.row, "quantity": one.quantity, "read": one.read,
                        "fitted": one.fitted if math.isfinite(one.fitted) else None,
                        "spread": one.spread} for one in fit.residuals],
         "answer": {"words": study.answer.words, "value": study.answer.value,
                    "unit": study.answer.unit, "deviation": study.answer.deviation,
+                   "deviation_of_bench": study.answer.of_bench,
                    "deviation_before": study.answer.before},
         "next_readings": [{"state": one.state, "instruments": one.instruments,
                            "deviation": one.deviation, "shrink": one.shrink}
@@ -201,8 +223,5 @@ def fit_lines(study: BenchStudy) -> list[str]:
     weak = weak_combinations(fit)
     if weak:
         lines += ["", f"what these readings cannot tell: {'; '.join(weak[:3])}"]
-    if study.following:
-        first = study.following[0]
-        lines += ["", f"next reading: {first.state}, {first.instruments}: ± {first.deviation:.3g} "
-                  f"{study.answer.unit} instead of ± {study.answer.deviation:.3g}"]
-    return lines
+    word = next_word(study)
+    return [*lines, "", word[0].lower() + word[1:]]

@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.report.aircraft import captions as captions_aircraft
+from thrustlapse.report.comparison.break_even import MOST_PANELS, ties
+from thrustlapse.report.comparison.remembered import moment
 from thrustlapse.report.comparison.standing import (
     airframe_crossings,
     known_to,
@@ -22,7 +24,7 @@ from thrustlapse.report.comparison.watts import USES, watts
 from thrustlapse.report.flight import captions as captions_flight
 from thrustlapse.report.uncertainty import captions as captions_sure
 from thrustlapse.report.words import diameter, listed, newtons, number, percent, short_speed
-from thrustlapse.study.comparison import CandidateResult, Comparison
+from thrustlapse.study.comparison import AS_BUILT, CandidateResult, Comparison
 
 
 def caption(comparison: Comparison, name: str) -> str:
@@ -38,7 +40,8 @@ def alt_text(comparison: Comparison, name: str) -> str:
 
 TITLES = {
     **captions_aircraft.TITLES, **captions_flight.TITLES, **captions_sure.TITLES,
-    "thrust": "Thrust against airspeed", "lapse": "Lapse in reduced form",
+    "thrust": "Thrust against airspeed", "useful_power": "Useful power against airspeed",
+    "break_even": "Chain efficiency needed and own", "lapse": "Lapse in reduced form",
     "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
     "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
     "footings": "The same curves on every footing",
@@ -52,6 +55,18 @@ _CAPTIONS = {
               "airframe in level flight above the stall, a band where the candidates' masses "
               "differ. Rings: one candidate overtakes another in installed thrust. Stars: level "
               "top speed reached from the launch.",
+    "useful_power": "Installed thrust of all units times airspeed: bold, as built; thin, with the "
+                    "nozzle exit of most thrust at each airspeed, of which strength and heat are "
+                    "not asked. Grey: drag times airspeed, the "
+                    "power that level flight needs, a band where the candidates' masses differ. "
+                    "Stars: level top speed reached from the launch.",
+    "break_even": "One panel for each candidate. Thick: the chain efficiency it has (net thrust "
+                  "times the mean of jet speed and airspeed, over the power at the pack); thin in "
+                  "its colour: with the best exit at each airspeed. In the colours of the others: "
+                  "what it would need to tie with them as built, at its own jet speed (marked, the "
+                  "exit grows) and at its own exit (thin, the jet gets faster). In the grey above "
+                  "100 % no machine of that jet speed, or that exit, can do it at that power, "
+                  "whoever builds it. Where its own line lies above, it leads.",
     "lapse": "Net thrust over net thrust at rest against airspeed over jet speed at rest (far "
              "wake, for an open rotor). Grey: incompressible theories that are one curve for every "
              "machine, to check by hand. A line lies above 'constant power' where its machine is "
@@ -76,7 +91,8 @@ _CAPTIONS = {
 
 def _gaps(comparison: Comparison, name: str) -> list[str]:
     """What the figure cannot show, said."""
-    if name in ("watts", "nozzle", "drag", "climb", *captions_sure.TITLES, *captions_flight.TITLES):
+    if name in ("watts", "nozzle", "break_even", "drag", "climb", *captions_sure.TITLES,
+                *captions_flight.TITLES):
         return []
     said = []
     short = [candidate for candidate in comparison.candidates
@@ -88,7 +104,7 @@ def _gaps(comparison: Comparison, name: str) -> list[str]:
                     "is inside the frame): nothing is known beyond.")
     if holes:
         said.append(f"{listed(holes)} has no value at any of these airspeeds.")
-    if name in ("thrust", "footings", "lapse") and _falls_out(comparison):
+    if name in ("thrust", "useful_power", "footings", "lapse") and _falls_out(comparison):
         said.append("Lines that leave the frame below go on falling.")
     return said
 
@@ -139,6 +155,52 @@ def _thrust(comparison: Comparison) -> str:
              if speeds else " No candidate holds level flight.")
     own = [short_speed(one.airspeed) for one in airframe_crossings(comparison) if pulls(one)]
     return text + (f" With induced drag taken off, crossovers at {listed(own)}." if own else "")
+
+
+def _useful_power(comparison: Comparison) -> str:
+    x, parts = comparison.airspeed, []
+    for name, result in comparison.candidates.items():
+        useful = x * result.curve.installed_thrust
+        best = comparison.best_nozzles.get(name)
+        text = f"{name} has no value"
+        if np.isfinite(useful).any():
+            most = int(np.nanargmax(useful))
+            text = f"{name} at most {number(useful[most])} W at {short_speed(x[most])}"
+        if best is not None and np.isfinite(best.best_thrust).any():
+            most = int(np.nanargmax(x * best.best_thrust))
+            text += (f", with the best exit {number(x[most] * best.best_thrust[most])} W at "
+                     f"{short_speed(x[most])}")
+        parts.append(text)
+    text = (f"Line chart of installed thrust times airspeed {_range(comparison)}. "
+            f"{'; '.join(parts)}.")
+    speeds = [f"{one.name} {short_speed(one.level.top_speed)}" for one
+              in comparison.candidates.values() if one.level is not None and one.at_top is not None]
+    return text + (f" It meets the power that level flight needs at: {listed(speeds)}."
+                   if speeds else "")
+
+
+def _break_even(comparison: Comparison) -> str:
+    about, shown, parts = moment(comparison), ties(comparison), []
+    for name in list(dict.fromkeys(one.candidate for one in shown))[:MOST_PANELS]:
+        needs = [one for one in shown if one.candidate == name and one.exit == AS_BUILT]
+        known = np.flatnonzero(np.any([np.isfinite(one.needed_chain_efficiency_jet_held)
+                                       for one in needs], axis=0))
+        if known.size == 0:
+            parts.append(f"{name}: no value")
+            continue
+        place = int(known[-1])
+        if about is not None and about.place is not None and about.place in known:
+            place = about.place
+        ahead = [one for one in needs if one.needed_chain_efficiency_jet_held[place]
+                 > one.own_chain_efficiency[place]]
+        wants = [f"{percent(float(one.needed_chain_efficiency_jet_held[place]))} at its jet speed "
+                 f"and {percent(float(one.needed_chain_efficiency_exit_held[place]))} at its exit "
+                 f"to tie with {one.rival}" for one in ahead]
+        parts.append(f"{name} has {percent(float(needs[0].own_chain_efficiency[place]))} at "
+                     f"{short_speed(float(comparison.airspeed[place]))} and "
+                     + (f"needs {listed(wants)}" if wants else "is behind none that pushes"))
+    return (f"Line charts of chain efficiency, own and needed for a tie, {_range(comparison)}. "
+            f"{'; '.join(parts)}.")
 
 
 def _lapse(comparison: Comparison) -> str:
@@ -224,5 +286,6 @@ _DESCRIBED = {
     **captions_sure.DESCRIBED, **captions_flight.DESCRIBED,
               "drag": captions_aircraft.describe_drag,
               "climb": captions_aircraft.describe_climb,
-              "thrust": _thrust, "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
+              "thrust": _thrust, "useful_power": _useful_power, "break_even": _break_even,
+              "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
               "efficiency": _efficiency, "drive": _drive, "footings": _footings}

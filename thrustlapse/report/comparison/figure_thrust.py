@@ -54,7 +54,7 @@ def figure_thrust(comparison: Comparison) -> Figure:
     with styled():
         top = _highest_thrust(comparison)
         marked = [one.net_thrust for one in shown_crossovers(comparison)]
-        marked += [thrust for _, _, thrust in _tops(comparison)]
+        marked += [thrust for _, _, thrust in marked_tops(comparison)]
         close = 1.5 * max(marked, default=top)
         enlarged = close < 0.5 * top
         strip = strip_height(comparison.candidates) if crowded(comparison) else 0.0
@@ -215,7 +215,7 @@ def _airspeed_limits(comparison: Comparison, curves: list[Array],
     return (low_speed if x.size > 1 else min(low_speed, 0.97 * float(x[0]))), high_speed
 
 
-def _drag_range(comparison: Comparison) -> tuple[Array, Array]:
+def drag_range(comparison: Comparison) -> tuple[Array, Array]:
     """Least and greatest airframe drag over the candidates' masses, where the aircraft can fly."""
     flown = []
     for result in comparison.candidates.values():
@@ -233,7 +233,7 @@ def _draw_drag(axes: Axes, comparison: Comparison, labels: Labels) -> Array | No
     """Drag over the candidates' masses as a band; returns its upper edge."""
     if comparison.drag_area is None:
         return None
-    low, high = _drag_range(comparison)
+    low, high = drag_range(comparison)
     x = comparison.airspeed
     axes.fill_between(x, low, high, color=PALE, linewidth=0.0)
     for edge in (low, high):
@@ -254,7 +254,7 @@ def _mark_crossovers(axes: Axes, comparison: Comparison, labels: Labels) -> None
                         colour="#333333")
 
 
-def _tops(comparison: Comparison) -> list[tuple[str, float, float]]:
+def marked_tops(comparison: Comparison) -> list[tuple[str, float, float]]:
     """Name, top speed [m/s] and thrust there [N] of every candidate that has a top speed."""
     return [(name, result.level.top_speed, result.at_top.installed_thrust.item())
             for name, result in comparison.candidates.items()
@@ -263,10 +263,10 @@ def _tops(comparison: Comparison) -> list[tuple[str, float, float]]:
 
 def _mark_tops(axes: Axes, comparison: Comparison, labels: Labels) -> None:
     style = looks(comparison.candidates)
-    for name, speed, thrust in _tops(comparison):
+    for name, speed, thrust in marked_tops(comparison):
         axes.plot([speed], [thrust], marker="*", markersize=11.0, linestyle="none",
                   color=style[name].colour, markeredgecolor="white", markeredgewidth=0.6, zorder=5)
         labels.keep_off(speed, thrust, 6.0)
-    for name, speed, thrust in _tops(comparison):
+    for name, speed, thrust in marked_tops(comparison):
         labels.at_point(speed, thrust, f"top {speed:.0f} m/s", colour=style[name].colour,
                         owner=name)

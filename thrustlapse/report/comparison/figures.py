@@ -23,6 +23,10 @@ from PIL.PngImagePlugin import PngInfo
 
 from thrustlapse.report.aircraft.figures import figure_climb, figure_drag
 from thrustlapse.report.comparison.captions import TITLES, alt_text, caption
+from thrustlapse.report.comparison.figure_break_even import (
+    figure_break_even,
+    figure_useful_power,
+)
 from thrustlapse.report.comparison.figure_thrust import figure_footings, figure_lapse, figure_thrust
 from thrustlapse.report.figure_style import styled
 from thrustlapse.report.flight.figures import (
@@ -45,6 +49,8 @@ __all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure",
 
 FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
     "thrust": figure_thrust,
+    "useful_power": figure_useful_power,
+    "break_even": figure_break_even,
     "drag": figure_drag,
     "climb": figure_climb,
     "flight": figure_flight,

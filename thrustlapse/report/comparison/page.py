@@ -17,7 +17,7 @@ from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.grouped import grouped
 from thrustlapse.report.live.files import live_part
 from thrustlapse.report.live.words import NOT_OFFERED
-from thrustlapse.report.words import SOURCES, amount, area, number, short_speed
+from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
 
@@ -60,8 +60,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
         charts={one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
                                 alt=one.alt)
                 for one, text in drawn},
-        conditions=conditions(comparison), books=books(comparison), cautions=CAUTIONS,
-        limits=LIMITS, scenario_text=scenario_text,
+        assumptions=assumptions(comparison), conditions=conditions(comparison),
+        books=books(comparison), cautions=CAUTIONS, limits=LIMITS, scenario_text=scenario_text,
         live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
 
@@ -83,6 +83,19 @@ def conditions(comparison: Comparison) -> list[str]:
         lines.append(f"Airframe: {amount('airframe_mass', comparison.airframe_mass)} without "
                      f"propulsion and pack, parasite drag area {area(comparison.drag_area)}{told}.")
     return lines
+
+
+def assumptions(comparison: Comparison) -> list[tuple[str, list[str]]]:
+    """What was assumed, each text once: of whom, and what."""
+    told: dict[str, list[str]] = {}
+    for name, result in comparison.candidates.items():
+        for text in result.assumptions:
+            told.setdefault(text, []).append(name)
+    kept: dict[tuple[str, ...], list[str]] = {}
+    for text, names in told.items():
+        kept.setdefault(tuple(names), []).append(text)
+    return [(listed(names), texts) for names, texts in
+            sorted(kept.items(), key=lambda pair: -len(pair[0]))]
 
 
 def books(comparison: Comparison) -> str:

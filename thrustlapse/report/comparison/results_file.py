@@ -11,6 +11,7 @@ Shape of ``results.json`` (format version 1):
 - NaN is ``null`` (no value: see ``severity`` and ``flags``); infinities are ``"inf"``, ``"-inf"``;
   a NaN where ``null`` means "not asked for" is ``"nan"``;
 - ``uncertainty`` and ``flights`` are null, or as :mod:`thrustlapse.report.uncertainty.file` says;
+- what a later version adds has a default, and a file without it still loads;
 - :data:`DERIVED` keys and ``verdict`` are for the reader and are not read back.
 """
 
@@ -23,7 +24,7 @@ import math
 import types
 import typing
 from collections.abc import Callable
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -75,7 +76,8 @@ def results_text(comparison: Comparison) -> str:
     told = verdict(comparison)
     document = {
         "format": FORMAT, "format_version": FORMAT_VERSION,
-        "verdict": {"headline": told.headline, "sentences": list(told.sentences)},
+        "verdict": {"headline": told.headline, "remember": told.remember,
+                    "sentences": list(told.sentences)},
         key("measure_unit"): measure_unit(comparison.footing), **body,
     }
     document["keys"] = {name: _explained(name) for name in sorted(_keys_in(document))}
@@ -274,7 +276,7 @@ def _decode_record(value: dict[str, Any], kind: Any) -> Any:
             given[item.name] = record_of(value.get(item.name), kinds[item.name])
         elif kind is CandidateResult and item.name == "curve":
             given[item.name] = _decode_record(value, OperatingPoint)
-        else:
+        elif key(item.name) in value or item.default is item.default_factory is MISSING:
             given[item.name] = _decode(value[key(item.name)], kinds[item.name])
     return kind(**given)
 

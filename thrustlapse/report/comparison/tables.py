@@ -10,6 +10,7 @@ from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.aircraft.tables import aircraft_tables
+from thrustlapse.report.comparison.break_even import break_even_table
 from thrustlapse.report.comparison.standing import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.comparison.verdict import compared
 from thrustlapse.report.comparison.watts import USES, watts
@@ -34,11 +35,26 @@ from thrustlapse.study.comparison import ON_AIRFRAME, CandidateResult, Compariso
 
 def all_tables(comparison: Comparison) -> dict[str, Table]:
     """Every table that has something to show, by name."""
-    made = (side_by_side(comparison), crossovers(comparison), other_footings(comparison),
-            flip_items(comparison), nozzles(comparison), where_watts_go(comparison),
-            axial_forces(comparison), *aircraft_tables(comparison),
+    made = (at_a_glance(comparison), side_by_side(comparison), crossovers(comparison),
+            other_footings(comparison), flip_items(comparison), break_even_table(comparison),
+            nozzles(comparison),
+            where_watts_go(comparison), axial_forces(comparison), *aircraft_tables(comparison),
             *flight_tables(comparison), *sure_tables(comparison))
     return {table.name: table for table in made if table.rows}
+
+
+def at_a_glance(comparison: Comparison) -> Table:
+    """A row a candidate: what it makes at rest, takes and weighs, and how fast it flies level."""
+    flying = {top.name: top for top in tops(comparison)}
+    flies = comparison.drag_area is not None
+    rows = tuple((name, force(one.at_rest.installed_thrust.item()),
+                  amount("electrical_power", one.at_rest.electrical_power.item()),
+                  amount("installed_mass", one.installed_mass),
+                  *((_top(flying.get(name)),) if flies else ()))
+                 for name, one in comparison.candidates.items())
+    return Table(name="glance", rows=rows, caption="At a glance, all units of each candidate.",
+                 heads=("", "thrust at rest", "power", "mass",
+                        *(("level top speed",) if flies else ())))
 
 
 def side_by_side(comparison: Comparison) -> Table:

@@ -9,10 +9,10 @@ from typing import Any
 from thrustlapse.glossary import quantity
 from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
 from thrustlapse.report.comparison.results_file import encode_record
-from thrustlapse.report.comparison.standing import tops
+from thrustlapse.report.comparison.tables import at_a_glance
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.grouped import grouped
-from thrustlapse.report.words import amount, force, number, speed
+from thrustlapse.report.words import amount, number
 from thrustlapse.study.comparison import Comparison
 
 WIDTH = 92
@@ -33,7 +33,8 @@ POINT_WORDS = (
 def summary_lines(comparison: Comparison) -> list[str]:
     """What the ``compare`` command prints: verdict, candidates, findings that need action."""
     spoken = verdict(comparison)
-    lines = [*_wrapped(spoken.headline), "", *_candidates(comparison), ""]
+    lines = [*_wrapped(spoken.headline), "", *_wrapped(spoken.remember), "",
+             *_candidates(comparison), ""]
     for subject, texts in spoken.groups:
         lines += [subject, *(line for text in texts for line in _wrapped(text, "  - ", "    "))]
     entries = grouped(comparison.findings)
@@ -51,21 +52,9 @@ def summary_lines(comparison: Comparison) -> list[str]:
 
 
 def _candidates(comparison: Comparison) -> list[str]:
-    flying = {top.name: top for top in tops(comparison)}
-    heads = ["", "thrust at rest", "power", "mass"]
-    if comparison.drag_area is not None:
-        heads.append("level top speed")
-    rows = [heads]
-    for name, result in comparison.candidates.items():
-        row = [name, force(result.at_rest.installed_thrust.item()),
-               amount("electrical_power", result.at_rest.electrical_power.item()),
-               amount("installed_mass", result.installed_mass)]
-        if comparison.drag_area is not None:
-            top = flying.get(name)
-            row.append("does not fly level" if top is None else
-                       f"{'at least ' if top.least else ''}{speed(top.speed)}")
-        rows.append(row)
-    widths = [max(len(row[place]) for row in rows) for place in range(len(heads))]
+    table = at_a_glance(comparison)
+    rows = [table.heads, *table.rows]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(table.heads))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
             for row in rows]
 

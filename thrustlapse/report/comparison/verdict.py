@@ -14,6 +14,8 @@ import numpy as np
 from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display, measure_unit
 from thrustlapse.report.aircraft.verdict import aircraft_sentences
+from thrustlapse.report.comparison.break_even import break_even_sentences
+from thrustlapse.report.comparison.remembered import remembered
 from thrustlapse.report.comparison.standing import (
     Stretch,
     airframe_crossings,
@@ -53,9 +55,11 @@ TIE_SPEED = 0.03
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """A headline, and the sentences that bear it out by subject, most important first."""
+    """A headline, a sentence to remember, and the sentences that bear them out by subject, most
+    important first. The second may be empty."""
 
     headline: str
+    remember: str
     groups: tuple[tuple[str, tuple[str, ...]], ...]
 
     @property
@@ -76,6 +80,7 @@ def verdict(comparison: Comparison) -> Verdict:
     groups = {
         "Thrust and speed": (short_sentences, stop_sentences, rest_sentences, lead_sentences,
                              top_speed_sentences, crossing_sentences, flip_sentences),
+        "What it would take": (break_even_sentences,),
         "How sure that is": (sure_sentences,),
         "The aircraft": (aircraft_sentences, flight_sentences),
         "Nozzle, shaft and footing": (nozzle_sentences, drive_sentences, footing_sentences),
@@ -84,6 +89,7 @@ def verdict(comparison: Comparison) -> Verdict:
             for title, parts in groups.items()}
     short = "; ".join(_short_words(comparison))
     return Verdict(headline=sentence(headline(comparison) + (f"; {short}" if short else "")),
+                   remember=remembered(comparison),
                    groups=tuple((title, texts) for title, texts in told.items() if texts))
 
 

@@ -17,9 +17,10 @@ from markupsafe import Markup
 
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
-from thrustlapse.glossary import key
+from thrustlapse.glossary import key, quantity
 from thrustlapse.report.cautions import CAUTIONS, LIMITS
 from thrustlapse.report.csv_cells import plain_cell
+from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
 from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
 from thrustlapse.study.search.store import Store, spec_record
 from thrustlapse.study.search.summary import SearchResult
@@ -56,7 +57,6 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
 def search_page(result: SearchResult, drawn: list[Any], *, scenario_text: str) -> str:
     """The page's text."""
     from thrustlapse.report.comparison.page import Chart, inline_svg
-    from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
 
     jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
                         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
@@ -215,8 +215,6 @@ def write_netcdf(store: Store, folder: Path) -> list[Path]:
 
 
 def _fill(file: Any, store: Store, name: str, parts: list[Any]) -> None:
-    from thrustlapse.glossary import quantity
-
     designs, speeds = store.spec.designs(name), store.spec.airspeed
     dimensions = []
     heads = axis_heads(store.spec)

@@ -13,9 +13,6 @@ from thrustlapse.arrays import Array, IntArray, Values
 GAP_RANGE = (0.0127, 0.217)
 """Axial gap over radius that Daily and Nece tested [-]; abstract of their paper."""
 
-REYNOLDS_RANGE = (1e3, 1e7)
-"""Reynolds numbers they tested [-]; abstract of their paper."""
-
 REGIMES = ("I laminar, merged layers", "II laminar, separate layers",
            "III turbulent, merged layers", "IV turbulent, separate layers")
 """Daily and Nece's four regimes, in the order of :func:`moment_coefficients`."""
@@ -52,7 +49,7 @@ def enclosed_moment_coefficient(*, reynolds: Values, gap_ratio: Values) -> Array
 
     Notes
     -----
-    Valid for: :data:`GAP_RANGE` and :data:`REYNOLDS_RANGE`.
+    Valid for: :data:`GAP_RANGE`, Reynolds numbers of 1e3 to 1e7 (abstract of their paper).
     """
     each = moment_coefficients(reynolds=reynolds, gap_ratio=gap_ratio)
     return np.asarray(each.max(axis=0))

@@ -6,6 +6,10 @@ clearance), Johnston and Dean 1966 (mixing), Aungier 1995/2000 (leakage), collec
 "optimum set" of Oh, Yoon and Chung, Proc. IMechE A 211 (1997). The tests hold each against a
 second route: a conservation law, a limit, or a rival correlation in its range.
 
+What small size costs is in them: Reynolds number and roughness in the friction of passages, disc,
+vaneless space and scroll, the gap over the blade's height in clearance and leakage. No boundary
+layer narrows a passage, and slip knows no size: a small wheel does more work here than measured.
+
 Angles are from the meridional direction. ``W`` relative, ``C`` absolute, ``U`` blade speed.
 """
 

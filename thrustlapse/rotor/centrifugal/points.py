@@ -104,7 +104,10 @@ class CentrifugalPoints:
 
     @property
     def efficiency(self) -> Array:
-        """Isentropic efficiency, total to total [-]."""
+        """Isentropic efficiency of wheel, diffuser, scroll and cone, total to total [-].
+
+        All parasitic work is counted; motor and controller are not.
+        """
         return np.asarray(self.head * self.flow / self.power)
 
     def power_terms(self) -> dict[str, Array]:

@@ -9,17 +9,27 @@ one blade err together, and no draw beats momentum theory.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, Values
 
-if TYPE_CHECKING:
-    from thrustlapse.rotor.batched_map import BatchedTable
-    from thrustlapse.rotor.propeller.table import PropellerTable
 
-T = TypeVar("T", "PropellerTable", "BatchedTable")
+class Coefficients(Protocol):
+    """What anchoring needs of a table of CT and CP, a dataclass."""
+
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+    @property
+    def thrust_scale(self) -> Values: ...
+    @property
+    def power_scale(self) -> Values: ...
+    def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array: ...
+    def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array: ...
+
+
+T = TypeVar("T", bound=Coefficients)
 
 THRUST_FACTORS = (0.6, 1.6)
 """Factors on CT that a reading may ask for [-]; beyond them the label is of another propeller.

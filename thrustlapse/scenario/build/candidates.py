@@ -20,12 +20,13 @@ from thrustlapse.propulsor.anchored import KnownBy, anchored
 from thrustlapse.propulsor.anchored_rotor import RotorReading, anchored_rotor
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_match import Ducted, Rotor
+from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.map_shape import AS_IT_IS, departed
 from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
@@ -112,6 +113,10 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
         unit = _ducted(section, drive, shared, site.air(), told)
         if section.readings is not None:
             unit, known = _known_by(section, section.readings, unit, site.air(), told)
+        if section.fit is not None and (section.fit.head_form or section.fit.power_form):
+            unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
+                unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
+                power_shape=section.fit.power_form or AS_IT_IS)))
     else:
         unit = _open_rotor(section, drive, shared, site.air(), told)
         if isinstance(section, PropellerSection) and section.readings is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from thrustlapse.air.atmosphere import Site
@@ -18,6 +18,7 @@ from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.register import Assumed
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.scenario.build.drawn import drawn_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 
 
@@ -65,10 +66,12 @@ class Scenario:
     section: ScenarioSection = field(repr=False, compare=False)
 
     def drawn(self, values: Mapping[str, Array | float]) -> Scenario:
-        """Same scenario with arrays for some keys; see :func:`thrustlapse.scenario.build.drawn.drawn`."""
-        from thrustlapse.scenario.build.drawn import drawn
+        """Same scenario with arrays for some keys, see :func:`.drawn.drawn_parts`.
 
-        return drawn(self, values)
+        ``dimensions`` stay those of the file.
+        """
+        section, parts = drawn_parts(self.section, values, file=str(self.path), text=self.text)
+        return replace(self, section=section, **parts)
 
     @property
     def searches(self) -> bool:

@@ -12,10 +12,13 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.propulsor.bench_fit import CONTRACTION
+from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.lines import key_lines
 from thrustlapse.scenario.files.read import expanded_tables
 from thrustlapse.scenario.files.validate import validated
+from thrustlapse.scenario.schema.fit import FORM_NAMES
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 from thrustlapse.scenario.units import KINDS
@@ -27,7 +30,7 @@ REPLACED = {"motor.torque_constant": ("motor.speed_constant",),
 
 def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str, float],
                 covariance: Array, bench: str, held: Mapping[str, float] | None = None,
-                remarks: Sequence[str] = ()) -> str:
+                velocity_coefficient: float = 1.0, remarks: Sequence[str] = ()) -> str:
     """Text of a candidate's file with its fitted values and their covariance.
 
     Parameters
@@ -43,6 +46,8 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
     held : mapping, optional
         Assumed values in SI by dotted key that the fit rests on and that follow from fitted ones:
         written as anything from nothing to twice as much, so that the file means what was fitted
+    velocity_coefficient : float
+        The nozzle's, where it was not fitted
     remarks : sequence of str
         Lines of comment for the head of the file
 
@@ -55,7 +60,15 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
     table: dict[str, Any] = copy.deepcopy(raw["candidates"][name])
     table.pop("fit", None)
     units = _units()
+    forms: dict[str, list[float]] = {}
     for dotted, value in values.items():
+        if dotted in FORM_NAMES:
+            forms.setdefault(dotted.split(".")[1], []).append(float(f"{value:.8g}"))
+            continue
+        if dotted == CONTRACTION:
+            velocity = values.get("nozzle.velocity_coefficient", velocity_coefficient)
+            dotted, value = "nozzle.discharge_coefficient", value * float(widest_discharge(
+                velocity_coefficient=velocity))
         _put(table, dotted, _written(value, units[dotted]))
         for gone in REPLACED.get(dotted, ()):
             home, _, key = gone.rpartition(".")
@@ -66,9 +79,10 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
     spread = np.sqrt(np.diag(covariance))
     rounded = (covariance + covariance.T) / 2.0
     table["fit"] = {"bench": bench, "unknowns": list(values),
-                    "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded]}
+                    "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded],
+                    **forms}
     text = _dumped(table, [*remarks, *(
-        f"{dotted}: {value:.5g} ± {deviation:.2g} {units[dotted]}".rstrip()
+        f"{dotted}: {value:.5g} ± {deviation:.2g} {units.get(dotted, '')}".rstrip()
         for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
     alone = {**raw, "candidates": {name: tomllib.loads(text)}}
     alone.pop("comparison", None)
@@ -94,7 +108,7 @@ def _written(value: float, unit: str) -> Any:
 def _put(table: dict[str, Any], dotted: str, value: Any) -> None:
     *homes, key = dotted.split(".")
     for home in homes:
-        table = table[home]
+        table = table.setdefault(home, {})
     table[key] = value
 
 

@@ -5,12 +5,14 @@ may sensibly move."""
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass
 from typing import Any
 
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, key_text
 from thrustlapse.scenario.fields import Count, Quantity, Series
+from thrustlapse.scenario.files.validate import lookup
 from thrustlapse.scenario.section import rule_of, sections
 from thrustlapse.scenario.units import (
     QuantityFault,
@@ -60,10 +62,6 @@ class Handle:
 
 def handles(scenario: Scenario) -> tuple[Handle, ...]:
     """Every number of a scenario that can be moved, in the order of the file's tables."""
-    import tomllib
-
-    from thrustlapse.scenario.files.validate import lookup
-
     raw = tomllib.loads(scenario.text)
     found = []
     for path, part in sections(scenario.section):

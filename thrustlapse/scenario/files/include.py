@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from thrustlapse.propulsor.bench_fit import CONTRACTION
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
 from thrustlapse.scenario.faults import value_text as shown_value
 from thrustlapse.scenario.files.lines import key_lines, line_of
@@ -145,8 +146,9 @@ def _put_together(tables: dict[str, Any], beside: dict[str, Any]) -> tuple[dict[
     together = _merged(tables, beside)
     if "fit" in beside or not isinstance(together.get("fit"), dict):
         return together, ()
-    changed = [key for key in _fitted(together["fit"]) if _value(tables, key) is not None
-               and _value(together, key) != _value(tables, key)]
+    changed = [name for name in _fitted(together["fit"]) if any(
+        _value(tables, key) is not None and _value(together, key) != _value(tables, key)
+        for key in RESTS_ON.get(name, (name,)))]
     if not changed:
         return together, ()
     fit = _without(together["fit"], set(changed))
@@ -154,6 +156,10 @@ def _put_together(tables: dict[str, Any], beside: dict[str, Any]) -> tuple[dict[
     sentences = tuple(f"{key} as the scenario gives it, in place of what the bench fit of the "
                       "included file found" for key in changed)
     return (rest if fit is None else {**rest, "fit": fit}), sentences
+
+
+RESTS_ON = {CONTRACTION: ("nozzle.discharge_coefficient", "nozzle.velocity_coefficient")}
+"""Keys that a name of a fit stands for."""
 
 
 def _merged(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:

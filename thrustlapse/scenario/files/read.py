@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,6 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
-from thrustlapse.scenario.build.drawn import Refused, key_rule
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
@@ -26,6 +26,7 @@ from thrustlapse.scenario.files.text_file import bytes_of, line_at, line_feeds, 
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.uncertainty import spreads_of
+from thrustlapse.scenario.schema.varied import Refused, key_rule
 
 LARGEST_FILE = 5_000_000
 """Bytes; a scenario is a page or two, so a larger file is some other file."""
@@ -130,12 +131,16 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
                 accepted="dimensions that together make a machine with a working flow"))
         raise ScenarioError(faults) from None
     spreads = _spreads(section, name=name, lines=lines, whole=whole)
+    taken = tuple(assumed(section.candidates, parts["candidates"]))
+    parts["candidates"] = {key: replace(one, assumed=tuple(
+        each for each in taken if each.candidate == key))
+        for key, one in parts["candidates"].items()}
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),
         invented=section.invented, airspeeds=np.array(section.airspeed.airspeeds()),
         dimensions=build_dimensions(section.candidates), path=Path(name), text=text, digest=digest,
         section=section, sampling=section.uncertainty.sampling(), spreads=spreads,
-        assumed=tuple(assumed(section.candidates, parts["candidates"])),
+        assumed=taken,
         same_part=same_parts(section.candidates), doubts=tuple(doubts(text, section)), **parts)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from importlib import resources
 from typing import Any
 
+from thrustlapse.scenario.files import json_schema
+
 
 def starter_text() -> str:
     """A commented, invented scenario that passes every check."""
@@ -14,6 +16,4 @@ def starter_text() -> str:
 
 def schema_json() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of scenario files."""
-    from thrustlapse.scenario.files import json_schema
-
     return json_schema.schema_json()

@@ -31,6 +31,7 @@ from thrustlapse.scenario.fields import UNKNOWN
 from thrustlapse.scenario.files.include import Included, place_of
 from thrustlapse.scenario.files.kinds import kind_of, meant
 from thrustlapse.scenario.schema.scenario import ScenarioSection
+from thrustlapse.scenario.schema.search_axes import check_search
 from thrustlapse.scenario.section import (
     DISCRIMINATORS,
     Problem,
@@ -75,7 +76,8 @@ def validated(raw: dict[str, Any], *, file: str, lines: dict[KeyPath, int],
     if section is not None:
         for path, part in sections(section):
             tables.add(path)
-            for found in part.check():
+            of_search = () if path else check_search(section)
+            for found in (*part.check(), *of_search):
                 report.add(replace(found, path=(*path, *found.path)))
     faults = []
     for p in report.problems:

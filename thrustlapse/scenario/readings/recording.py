@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import struct
 import warnings
@@ -76,8 +77,6 @@ def read_recording(path: str | os.PathLike[str], *, start: float = 0.0,
 
 def _decoded(data: bytes, name: str) -> tuple[int, Array]:
     """Rate and samples; whatever is wrong inside the file becomes one fault."""
-    import io
-
     from scipy.io import wavfile
 
     try:

@@ -11,17 +11,28 @@ from typing import Annotated, Any
 import numpy as np
 from pydantic import Field
 
-from thrustlapse.propulsor.bench_fit import BenchFit
+from thrustlapse.propulsor.bench_fit import (
+    CONTRACTION,
+    HEAD_NODES,
+    NODE_NAMES,
+    POWER_NODES,
+    BenchFit,
+)
+from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.scenario.build.told import shown as told_shown
 from thrustlapse.scenario.fields import Json, Quantity, Rule, Series, Text, Unknown, refusal
 from thrustlapse.scenario.section import Problem, Section, rule_of
 
-MOST_UNKNOWNS = 40
-"""Unknowns of one fit; a machine has about fifteen that a bench can tell."""
+MOST_UNKNOWNS = 60
+"""Unknowns of one fit; a machine has about thirty with what is assumed of it."""
 
 SYMMETRIC = 1e-6
 """Largest difference of mirrored entries of a covariance, over the two deviations, that is taken
 for rounding; the same for an eigenvalue of the correlation below zero."""
+
+FORM_NAMES = (*HEAD_NODES, *POWER_NODES)
+NAMES = (CONTRACTION, *FORM_NAMES)
+"""Names in a fit that are no keys of a candidate."""
 
 DOTTED = re.compile(r"[a-z_]+(?:\.[a-z_]+)+")
 
@@ -80,6 +91,9 @@ class Rows(Rule):
         return {"type": "array", "items": row, "minItems": 1, "maxItems": MOST_UNKNOWNS}
 
 
+DEPARTURES = Series(Quantity("ratio", -1.0, 1.0), least=len(NODE_NAMES))
+
+
 class FitSection(Section):
     """What a bench fit found out about this candidate, beside its ordinary keys."""
 
@@ -89,9 +103,19 @@ class FitSection(Section):
         description="Keys of this candidate whose values were fitted")
     covariance: Annotated[tuple[tuple[float, ...], ...], Rows()] = Field(
         description="Covariance of those values, in their SI units and that order")
+    head_form: Annotated[tuple[float, ...], DEPARTURES] | None = Field(
+        None, description="Departure of the head from the map's form at four flows from shut to "
+        "open, as the logarithm of a factor")
+    power_form: Annotated[tuple[float, ...], DEPARTURES] | None = Field(
+        None, description="The same of the power")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
+        for name in ("head_form", "power_form"):
+            form = getattr(self, name)
+            if form is not None and len(form) != len(NODE_NAMES):
+                yield Problem(path=(name,), problem=f"{len(form)} entries",
+                              accepted=f"{len(NODE_NAMES)}: {', '.join(NODE_NAMES)}")
         if not self.unknowns or not self.covariance:
             return
         count = len(self.unknowns)
@@ -134,7 +158,10 @@ class FitSection(Section):
         covariance = np.array(self.covariance)
         told = [f"{dotted} {_with_spread(candidate, dotted, value, spread)}"
                 for dotted, value, spread in zip(self.unknowns, values,
-                                                 np.sqrt(np.diag(covariance)), strict=True)]
+                                                 np.sqrt(np.diag(covariance)), strict=True)
+                if dotted not in FORM_NAMES]
+        if set(FORM_NAMES) & set(self.unknowns):
+            told.append("the form of its map")
         return BenchFit(bench=self.bench, unknowns=self.unknowns,
                         values=np.array(values, dtype=float), covariance=covariance,
                         told=(f"{self.bench}: {', '.join(told)} (one standard deviation)",))
@@ -150,6 +177,8 @@ def _with_spread(candidate: Section, dotted: str, value: float | None, spread: f
 
 def kind_of(candidate: Section, dotted: str) -> str:
     """Kind of quantity of a dotted key of a candidate."""
+    if dotted in NAMES:
+        return "ratio"
     part: Any = candidate
     rule: Rule | None = None
     for step in dotted.split("."):
@@ -164,8 +193,23 @@ def fitted_value(candidate: Section, dotted: str) -> float | None:
     """Value in SI that a candidate's tables give under a dotted key; None where they give none.
 
     NaN for a value that is there and faulty, or drawn. A list that may have one entry counts where
-    it has one.
+    it has one. Names of a fit that are no keys stand for what follows from the tables.
     """
+    if dotted == CONTRACTION:
+        given = fitted_value(candidate, "nozzle.discharge_coefficient")
+        nozzle = getattr(candidate, "nozzle", None)
+        if given is None or nozzle is None:
+            return None
+        velocity = nozzle.velocity_coefficient
+        if not isinstance(velocity, float) or not isinstance(given, float):
+            return math.nan
+        return given / float(widest_discharge(velocity_coefficient=velocity))
+    if dotted in FORM_NAMES:
+        fit = getattr(candidate, "fit", None)
+        side, node = dotted.removeprefix("map.").split(".")
+        form = getattr(fit, side, None)
+        return None if form is None else dict(zip(NODE_NAMES, form, strict=False)).get(
+            node, math.nan)
     part: Any = candidate
     steps = dotted.split(".")
     for step in steps:

@@ -240,10 +240,6 @@ class ScenarioSection(Section):
         yield from self._check_readings()
         yield from self._check_drag()
         yield from self._check_flight()
-        if self.search is not None:
-            from thrustlapse.scenario.schema.search_axes import check_search
-
-            yield from check_search(self)
         name = self.comparison.reference
         if name and name not in self.candidates:
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",

@@ -19,6 +19,7 @@ from thrustlapse.scenario.faults import listed, near_miss
 from thrustlapse.scenario.fields import Count, Quantity, Series
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.search import AxisSection, SearchSection
+from thrustlapse.scenario.schema.varied import Refused, key_rule
 from thrustlapse.scenario.section import Problem, Section, rule_of, sections
 from thrustlapse.scenario.units import KINDS, QuantityFault, display_unit, shown, to_si
 
@@ -87,8 +88,6 @@ def find(scenario: ScenarioSection, key: str) -> Place:
 
 def _may_vary(scenario: ScenarioSection, path: tuple[str, ...]) -> None:
     """Refuse what describes no machine, pack, airframe or day."""
-    from thrustlapse.scenario.build.drawn import Refused, key_rule
-
     try:
         key_rule(scenario, path)
     except Refused as refused:
@@ -119,7 +118,8 @@ def axis_keys(axis: AxisSection) -> tuple[str, ...]:
 def check_search(scenario: ScenarioSection) -> Iterator[Problem]:
     """Faults of the search against the rest of the file; paths count from the file."""
     search = scenario.search
-    assert search is not None
+    if search is None:
+        return
     names_wrong = list(_check_names(scenario, search))
     yield from names_wrong
     clean = not names_wrong

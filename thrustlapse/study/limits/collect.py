@@ -8,17 +8,12 @@ Three ranks: ``stop`` (do not run it like this), ``check`` (find out before you 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Protocol
+from collections.abc import Iterator
 
 import numpy as np
 
-from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.power.pack import Pack
-from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.open_rotor import OpenRotor
-from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 from thrustlapse.study.limits.aircraft import aircraft_findings
 from thrustlapse.study.limits.flight import flight_findings
@@ -26,37 +21,23 @@ from thrustlapse.study.limits.flow import flag_findings
 from thrustlapse.study.limits.limit import RANKS
 from thrustlapse.study.limits.states import states_of
 from thrustlapse.study.limits.table import LIMITS
+from thrustlapse.study.scenario_like import ScenarioLike
 
 
-class RatedScenario(Protocol):
-    """What the limits need of a scenario beside the comparison."""
-
-    @property
-    def candidates(self) -> Mapping[str, Candidate]: ...
-    @property
-    def pack_current_rating(self) -> float | None: ...
-    @property
-    def wiring(self) -> Wiring | None: ...
-    @property
-    def airframe(self) -> Airframe | None: ...
-
-
-def findings(comparison: Comparison, scenario: RatedScenario) -> tuple[Finding, ...]:
+def findings(comparison: Comparison, scenario: ScenarioLike) -> tuple[Finding, ...]:
     """All findings of a comparison, most serious first.
 
     Limits are held against every operating point of the curve, the point at rest and the one at
     top speed; shaft speed, pack current and sag along the flight too, where one is flown; stress,
-    heat and power against the shut machine. A scenario built by hand may leave out ``pack`` and
-    ``dimensions``; what needs them is then not told.
+    heat and power against the shut machine.
     """
-    pack: Pack | None = getattr(scenario, "pack", None)
-    dimensions: Mapping[str, Dimensions] = getattr(scenario, "dimensions", {})
     found: list[Finding] = []
     for name, result in comparison.candidates.items():
         candidate = scenario.candidates[name]
-        states = states_of(comparison, result, candidate, pack=pack, wiring=scenario.wiring,
+        states = states_of(comparison, result, candidate, pack=scenario.pack,
+                           wiring=scenario.wiring,
                            pack_current_rating=scenario.pack_current_rating,
-                           dimensions=dimensions.get(name), airframe=scenario.airframe)
+                           dimensions=scenario.dimensions.get(name), airframe=scenario.airframe)
         told = (limit.finding(states) for limit in LIMITS.values())
         found += [one for one in told if one is not None]
         found += flag_findings(result)

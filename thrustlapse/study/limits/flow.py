@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import (
     INVALID,
     MEANING,

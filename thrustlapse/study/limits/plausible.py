@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.rotor.stage_map import efficiency

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.strength import (
     FORMS,
     MATERIALS,

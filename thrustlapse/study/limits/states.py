@@ -15,7 +15,7 @@ from thrustlapse.power.pack import Pack, open_circuit_voltage
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.blocked import Blocked, operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.study.comparison import CandidateResult, Comparison

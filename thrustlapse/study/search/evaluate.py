@@ -15,7 +15,7 @@ from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.rotor.strength import OVERSPEED
 from thrustlapse.study.footing import REACHED

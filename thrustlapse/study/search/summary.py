@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.drawn import Machines
 from thrustlapse.designs.spec import SearchSpec
+from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.search.envelope import NONE, Envelope, Gatherer
 from thrustlapse.study.search.store import Store
 from thrustlapse.study.search.trust import deviations
@@ -80,21 +80,6 @@ class SearchResult:
     points: int
     scenario_digest: str
     version: str
-
-
-class ScenarioLike(Protocol):
-    """What a summary tells of the scenario."""
-
-    @property
-    def title(self) -> str: ...
-    @property
-    def question(self) -> str: ...
-    @property
-    def note(self) -> str: ...
-    @property
-    def invented(self) -> bool: ...
-    @property
-    def digest(self) -> str: ...
 
 
 def summarise(scenario: ScenarioLike, machines: Machines, store: Store, *, footing: str,

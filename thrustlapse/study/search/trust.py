@@ -11,7 +11,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_match import Ducted
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.rotor import stretch
 from thrustlapse.study.search.evaluate import evaluate_values

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
+from multiprocessing import active_children, get_context
 from typing import Any
 
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS",
@@ -60,8 +61,6 @@ def local_workers(processes: int) -> Iterator[Executor]:
     if processes == 1:
         yield _Here()
         return
-    from multiprocessing import active_children, get_context
-
     others = set(active_children())
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy

@@ -1,0 +1,166 @@
+"""Freely sized designs: their maps, and that one alone is the same as in a batch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.searches import MACHINES
+from thrustlapse.arrays import Array, take
+from thrustlapse.propulsor.candidate import operate
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.rotor.axial.stage import axial_stage
+from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
+from thrustlapse.rotor.propeller.blades import propeller_table
+from thrustlapse.rotor.propeller.geometry import generic_blade
+from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, rotor_stress
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.study.limits.rotor import stress
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.sizing.kinds import Kind
+from thrustlapse.study.sizing.map_grid import propeller_tables, stage_maps
+from thrustlapse.study.sizing.merit import worth
+from thrustlapse.study.sizing.wheels import fan, wheel
+from thrustlapse.when import kinds, rules
+
+SCENARIO = read_text(MACHINES)
+KINDS = kinds(SCENARIO)
+RULES = rules(SCENARIO)
+RNG = np.random.default_rng(5)
+
+CLOSE = 0.012
+"""Best efficiency of a map between those of the grid, from the one computed for the design itself
+[-]: small beside the bands of the models, 0.35 of the summed losses."""
+
+
+def shapes(kind: Kind, count: int) -> dict[str, Array]:
+    return {name: one.value(0.05 + 0.9 * RNG.random(count))
+            for name, one in kind.grid.variables.items()}
+
+
+def best(flow: Array, head: Array, power: Array) -> Array:
+    return np.asarray(np.max(np.where(head > 0.0, head * flow / power, 0.0), axis=-1))
+
+
+def read_best(kind: Kind, at: dict[str, Array]) -> Array:
+    made = stage_maps(kind.grid, at)
+    count = next(iter(at.values())).size
+    flow = made.lowest_flow + np.linspace(0.2, 0.99, 300) * (made.highest_flow - made.lowest_flow)
+    made = replace(made, row=np.arange(count)[:, None])
+    return best(flow, made.head(flow), made.power(flow))
+
+
+def test_a_wheel_between_the_grid_s_has_the_efficiency_of_its_own_map() -> None:
+    at = shapes(KINDS["blower"], 24)
+    air = KINDS["blower"].air
+    own = centrifugal_stage(
+        wheel(diameter=at["diameter"], width=at["width"], exit_angle=at["exit_angle"]),
+        shaft_speed=2.0 * at["tip_speed"] / at["diameter"], total_pressure=float(air.pressure),
+        total_temperature=float(air.temperature)).points
+    assert np.abs(read_best(KINDS["blower"], at)
+                  - best(own.flow, own.head, own.power)).max() < CLOSE
+
+
+def test_a_fan_between_the_grid_s_has_the_efficiency_of_its_own_map() -> None:
+    at = shapes(KINDS["fan"], 8)
+    air = KINDS["fan"].air
+    own = axial_stage(
+        fan(diameter=at["diameter"], hub_ratio=at["hub_ratio"], flow_angle=at["flow_angle"],
+            swirl=at["swirl"]), shaft_speed=2.0 * at["tip_speed"] / at["diameter"],
+        total_pressure=float(air.pressure), total_temperature=float(air.temperature), band=False)
+    assert np.abs(read_best(KINDS["fan"], at)
+                  - best(own.flow, own.head, own.power)).max() < CLOSE
+
+
+def test_a_propeller_between_the_grid_s_has_the_efficiency_of_its_own_table() -> None:
+    kind, at = KINDS["propeller"], shapes(KINDS["propeller"], 6)
+    sound = float(np.asarray(kind.air.speed_of_sound))
+    made = propeller_tables(kind.grid, at, speed_of_sound=sound)
+    for row in range(6):
+        d, speed = float(at["diameter"][row]), 2.0 * 0.6 * sound / float(at["diameter"][row])
+        own = propeller_table(generic_blade(
+            diameter=d, pitch=d * float(at["pitch_ratio"][row]),
+            widest_chord=d * float(at["chord_ratio"][row])), air=kind.air, shaft_speeds=(speed,))
+        j = np.linspace(0.05, 0.9 * float(made.last_advance_ratio[row]), 200)
+        each = [best(j, table.thrust(advance_ratio=j, shaft_speed=speed),
+                     table.power(advance_ratio=j, shaft_speed=speed))
+                for table in (replace(made, row=np.full(200, row)), own)]
+        assert abs(each[0] - each[1]) < CLOSE
+
+
+@pytest.mark.parametrize("name", list(KINDS))
+def test_a_design_alone_is_worth_what_it_is_worth_in_a_batch(name: str) -> None:
+    kind = KINDS[name]
+    places = RNG.random((12, len(kind.variables)))
+    speed, power = np.linspace(0.0, 60.0, 12), np.geomspace(100.0, 400.0, 12)
+    together = worth(kind, RULES, places, airspeed=speed, power=power)
+    for row in (0, 5, 11):
+        alone = worth(kind, RULES, places[[row]], airspeed=speed[[row]], power=power[[row]])
+        assert alone.beyond[0] == pytest.approx(together.beyond[row], rel=1e-9, abs=1e-12)
+        if np.isfinite(alone.value[0]):
+            assert alone.value[0] == pytest.approx(together.value[row], rel=1e-7)
+
+
+@pytest.mark.parametrize("name", ["blower", "fan"])
+def test_the_drive_is_set_so_that_no_shut_rotor_passes_its_strength(name: str) -> None:
+    """115 % of any speed, shut or running, within the material's strength, by the formula
+    itself."""
+    kind = KINDS[name]
+    made = kind.sized(RNG.random((64, len(kind.variables))), np.full(64, 600.0)).candidate
+    unit, air = made.unit, made.site.air()
+    assert isinstance(unit, Ducted)
+    rest = operate(made, airspeed=np.zeros((64, 1)))
+    states = States(candidate=made, air=air, points=(rest,), rest=rest)
+    found = stress(states)
+    assert found is not None
+    stuff = MATERIALS["aluminium 7075-T6"]
+    assert np.nanmax(found) * OVERSPEED**2 <= stuff.strength
+    fastest = 0.5 * np.asarray(unit.rotor.tip_diameter) * np.asarray(unit.drive.speed_limit)
+    assert np.max(rotor_stress(stuff, tip_speed=fastest) * OVERSPEED**2) == pytest.approx(
+        stuff.strength, rel=1e-4)
+
+
+def test_a_larger_rotor_brings_more_mass_drag_and_front() -> None:
+    for kind in KINDS.values():
+        places = np.full((2, len(kind.variables)), 0.5)
+        places[1, 0] = 0.8
+        made = kind.sized(places, np.full(2, 300.0))
+        assert made.unit_mass[1, 0] > made.unit_mass[0, 0]
+        assert made.width[1, 0] > made.width[0, 0]
+        out = made.candidate.installation
+        assert np.diff(np.ravel(out.frontal_area))[0] > 0.0
+        assert (np.diff(np.ravel(out.pod_drag_area))[0] > 0.0) != (kind.name == "propeller")
+
+
+def test_buried_there_is_no_pod_and_less_pressure_arrives() -> None:
+    kind = KINDS["blower"]
+    places = np.full((1, len(kind.variables)), 0.5)
+    pod, buried = (replace(kind, buried=on).sized(places, np.array([300.0])).candidate
+                   for on in (False, True))
+    assert np.all(np.asarray(buried.installation.pod_drag_area) == 0.0)
+    assert isinstance(pod.unit, Ducted)
+    assert isinstance(buried.unit, Ducted)
+    assert np.all(buried.unit.inlet.ram_recovery < np.asarray(pod.unit.inlet.ram_recovery))
+    assert np.all(buried.unit.inlet.loss_coefficient > np.asarray(pod.unit.inlet.loss_coefficient))
+
+
+def test_limits_are_those_of_the_table_and_what_sizing_adds() -> None:
+    kind = KINDS["blower"]
+    places = np.full((1, len(kind.variables)), 0.5)
+    found = worth(kind, RULES, places, airspeed=np.array([20.0]), power=np.array([300.0]))
+    assert {"rotor stress", "runaway", "motor heat", "motor speed", "stall"} <= set(found.limits)
+    narrow = worth(kind, replace(RULES, frontal_limit=0.01), places, airspeed=np.array([20.0]),
+                   power=np.array([300.0]))
+    assert narrow.beyond[0] > found.beyond[0]
+
+
+def test_a_batch_is_sliced_like_any_candidate() -> None:
+    kind = KINDS["fan"]
+    made = kind.sized(RNG.random((5, len(kind.variables))), np.full(5, 300.0))
+    one = take(made.candidate, (5, 1), np.array([3]))
+    assert isinstance(one.unit, Ducted)
+    assert isinstance(made.candidate.unit, Ducted)
+    assert float(np.ravel(one.unit.nozzle.exit_area)[0]) == float(
+        np.ravel(made.candidate.unit.nozzle.exit_area)[3])

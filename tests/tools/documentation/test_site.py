@@ -1,0 +1,165 @@
+"""The site: its tutorial holds no number that was typed, its reference pages leave nothing out, it
+builds without a warning and fetches nothing. All of it, with its numbers, is built by .ci/run.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import jinja2
+import pytest
+from jinja2 import meta, nodes
+
+import thrustlapse as tl
+from tests.tools.documentation import command_pages, facts, scenario_pages
+from tests.tools.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
+from tests.tools.documentation.docstrings import marked
+from tests.tools.documentation.markdown import cell, code
+from tests.tools.documentation.scenario_pages import places
+from tests.tools.documentation.story import BENCH, ROOT, Story, StoryError
+from thrustlapse.bench.summary import summarise
+from thrustlapse.scenario.schema.scenario import ScenarioSection
+from thrustlapse.scenario.section import describe
+
+TUTORIAL = sorted((PAGES / "tutorial").glob("*.md"))
+
+COUNTED = ("two three four five six seven eight nine ten eleven twelve twenty thirty fifty hundred "
+           "thousand half third quarter percent")
+UNITS = "m/s|km/h|N|gf|W|Wh|V|A|mm|cm²|%|°C|newtons?|watts?|volts?|amperes?|metres?|seconds?"
+
+
+@pytest.mark.parametrize("page", TUTORIAL, ids=lambda path: path.stem)
+def test_the_tutorial_holds_no_typed_number(page: Path) -> None:
+    """Not one digit, nor a number in words before a unit: all come from the story when built."""
+    text = page.read_text(encoding="utf-8")
+    assert not re.findall(r".*\d.*", text)
+    assert not re.findall(rf"\b(?:{COUNTED.replace(' ', '|')})\s+(?:{UNITS})\b", text)
+
+
+@pytest.mark.parametrize("page", TUTORIAL, ids=lambda path: path.stem)
+def test_a_chapter_asks_only_for_what_is_worked_out(page: Path) -> None:
+    """Every name a page uses is a chapter's number, a tool, or one of two lists of words."""
+    tree = jinja2.Environment().parse(page.read_text(encoding="utf-8"))
+    chapters = {name for name in vars(facts) if name.islower() and not name.startswith("_")}
+    used = meta.find_undeclared_variables(tree)
+    assert used <= chapters | set(TOOLS) | {"cautions", "limits", "files"}
+    constants = [one.value for one in tree.find_all(nodes.Const) if not isinstance(one.value, str)]
+    assert not constants
+
+
+def test_the_scenario_reference_has_every_key() -> None:
+    text = "\n".join(scenario_pages.pages().values())
+    for key in describe(ScenarioSection):
+        assert f"| {code(key.path[-1])} |" in text, key.path
+        if key.meaning:
+            assert cell(key.meaning) in text, key.path
+
+
+def test_the_scenario_reference_says_where_a_table_stands() -> None:
+    found = {one.section.__name__: one.names for one in places()}
+    assert found["ScenarioSection"] == [""]
+    assert found["SiteSection"] == ["site"]
+    assert "flight.legs.[]" in found["ClimbLegSection"]
+    text = scenario_pages.pages()["flight"]
+    assert '## `[[flight.legs]]` with `kind = "climb"`' in text
+    assert "candidates.NAME.map" in scenario_pages.pages()["candidates"]
+
+
+def test_the_page_of_commands_has_every_command_and_option() -> None:
+    text = command_pages.page()
+    count = 0
+    for context, command in command_pages.commands():
+        assert f"# `{context.command_path}`" in text
+        for option in command.get_params(context):
+            if isinstance(option, click.Option):
+                assert code(option.opts[0]) in text, (context.command_path, option.name)
+                count += 1
+    assert count > 40
+    assert "\b" not in text
+
+
+def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
+    """Numbers and docstrings left out, for time; a warning or an address elsewhere is an error."""
+    folder = tmp_path / "site"
+    run = subprocess.run([sys.executable, "-m", "tests.tools.documentation", str(folder),
+                          "--without-api", "--without-numbers"], cwd=PAGES.parents[3],
+                         capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr
+    assert str(folder / "index.html") in run.stdout
+    physics = (folder / "physics.html").read_text(encoding="utf-8")
+    assert physics.count("<math") > 25
+    assert not [one for one in re.findall("<script[^>]*>", physics) if "math" in one.lower()]
+    assert "<pre>" not in (folder / "commands.html").read_text(encoding="utf-8")
+    assert physics.count("<aside aria-label=") == 2
+
+
+def test_formulas_give_their_fractions_in_braces() -> None:
+    """A bug: the translator reads ``\\tfrac12 m`` as twelve over m."""
+    for page in PAGES.rglob("*.md"):
+        assert not re.findall(r"frac\s*\d.*", page.read_text(encoding="utf-8")), page.name
+
+
+def test_the_first_reading_by_hand_is_what_the_command_says(tmp_path: Path) -> None:
+    """Thrust, jet power and its share: the chapter's arithmetic against the reduction's."""
+    (tmp_path / "scenarios").mkdir()
+    shutil.copy(ROOT / "scenarios" / BENCH, tmp_path / "scenarios")
+    told = facts.readings(Story(folder=tmp_path))
+    found = summarise(tl.read_bench(tmp_path / "scenarios" / BENCH))
+    assert float(told["thrust"].split()[0]) == pytest.approx(found.readings.thrust[0], abs=0.005)
+    # the hand takes the standard day, the command the day's own air, which is 3 % thinner
+    assert float(told["jet_watts"].split()[0]) == pytest.approx(found.jet_power[0], rel=0.03)
+    assert float(told["share"].split()[0]) == pytest.approx(100.0 * found.jet_share[0], rel=0.04)
+    assert told["count"] == len(found.readings)
+
+
+def test_the_story_s_parts_show_only_what_was_written(tmp_path: Path) -> None:
+    """A command that fails stops the build, with what it said."""
+    story = Story(folder=tmp_path)
+    with pytest.raises(StoryError, match=r"none[.]toml"):
+        story.run("first", "check", "none.toml")
+    (tmp_path / "scenarios").mkdir()
+    shutil.copy(ROOT / "scenarios" / BENCH, tmp_path / "scenarios")
+    story.run("first", "bench", "check", f"scenarios/{BENCH}")
+    assert story.typed["first"] == f"thrustlapse bench check scenarios/{BENCH}"
+    tools = _tools(story, tmp_path)
+    assert "good. 17 readings." in tools["said"]("first")
+    assert tools["said"]("first", "  rolling stand").rstrip("`\n").endswith("...")
+    with pytest.raises(AssertionError, match="nothing that begins with"):
+        tools["said"]("first", "Nobody says this")
+
+
+def test_a_folder_that_is_no_site_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("keep me", encoding="utf-8")
+    with pytest.raises(SiteError, match="something else"):
+        build(tmp_path, api=False, numbers=False)
+    assert (tmp_path / "mine.txt").exists()
+
+
+@pytest.mark.parametrize(("name", "text", "found"), [
+    ("a.html", '<script src="https://cdn.example/x.js"></script>', True),
+    ("a.html", '<script async="async" src="//cdn.example/x.js"></script>', True),
+    ("a.html", '<link rel="stylesheet" href="http://cdn.example/x.css">', True),
+    ("a.css", "@font-face { src: url(https://fonts.example/x.woff2) }", True),
+    ("a.css", '@import "https://fonts.example/x.css";', True),
+    ("a.html", '<img alt="" src="https://pictures.example/x.png">', True),
+    ("a.js", 'fetch("https://elsewhere.example/data")', True),
+    ("a.html", '<a href="https://elsewhere.example">a link that a person follows</a>', False),
+    ("a.html", '<img src="_static/x.svg"><link rel="stylesheet" href="_static/x.css">', False),
+    ("a.svg", '<svg xmlns="http://www.w3.org/2000/svg"></svg>', False),
+])
+def test_what_a_page_would_fetch_is_found(tmp_path: Path, name: str, text: str,
+                                          found: bool) -> None:
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    assert bool(fetches(tmp_path / name)) is found
+
+
+def test_a_formula_under_its_sentence_stands_as_it_is() -> None:
+    lines = ["The balance:", "", "    a = b", "    c = d", "", "More.", "", "Parameters",
+             "----------", "x : float", "    A number."]
+    assert marked(lines) == ["The balance:", "", "::", "", *lines[2:]]
+    assert marked(["Marked::", "", "    a = b"]) == ["Marked::", "", "    a = b"]

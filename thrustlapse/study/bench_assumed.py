@@ -1,0 +1,144 @@
+"""What is assumed of a machine on a bench, as unknowns of its fit with the register's priors.
+
+The values nobody gave, the form of the map, and the gains of the instruments, each common to all
+that one instrument read. Gains belong to the bench: they widen a fit and are not drawn in flight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from thrustlapse.arrays import Array
+from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.chance import Spread
+from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.propulsor.nozzle import widest_discharge
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
+from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
+from thrustlapse.study.bench_model import taken
+from thrustlapse.study.bench_unknowns import REACH, Unknown
+
+PARTS = ("nozzle", "inlet", "duct", "motor", "drive")
+"""Tables of what a bench at rest can tell of; the drag of an installation it cannot."""
+
+APART = ("inlet.ram_recovery", "nozzle.exit_diameter")
+"""Keys that say nothing at rest, or that every reading states for itself."""
+
+FIELDS = {"lip": "lip_sharpness"}
+"""Names of fields that differ from their key."""
+
+ODD = ("at the edge of what is assumed of it", "at the edge of what is assumed of it")
+
+
+def assumed_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
+    """Assumed values of a ducted candidate that a bench may tell of."""
+    start = f"candidates.{candidate.name}."
+    return tuple(_of_entry(one, key) for one in candidate.assumed
+                 if (key := one.spread.key.removeprefix(start)).partition(".")[0] in PARTS
+                 and key not in APART and one.entry not in SHAPES)
+
+
+def _of_entry(one: Assumed, key: str) -> Unknown:
+    entry = REGISTER[one.entry]
+    put = _discharge if one.velocity_key else _put(key)
+    return _unknown(CONTRACTION if one.velocity_key else key, entry.words, one.spread,
+                    entry.source, put)
+
+
+def _unknown(key: str, words: str, spread: Spread, source: str,
+             put: Callable[[Ducted, Array], Ducted], **more: Any) -> Unknown:
+    low, high = spread.ends
+    return Unknown(key=key, words=words, value=float(spread.quantile(np.array(0.5))),
+                   centre=0.0, spread=1.0, low=low, high=high, log=False, source=source, put=put,
+                   at_low=ODD[0], at_high=ODD[1], prior=spread, **more)
+
+
+def _put(key: str) -> Callable[[Ducted, Array], Ducted]:
+    table, _, name = key.partition(".")
+    field = FIELDS.get(name, name)
+
+    def put(unit: Ducted, value: Array) -> Ducted:
+        home: Any = unit.drive if table == "motor" else unit
+        changed = replace(home, **{table: replace(getattr(home, table), **{field: value})})
+        return replace(unit, drive=changed) if table == "motor" else changed
+    return put
+
+
+def _discharge(unit: Ducted, value: Array) -> Ducted:
+    """The discharge coefficient as a share of the widest that the velocity coefficient allows."""
+    nozzle = unit.nozzle
+    return replace(unit, nozzle=replace(nozzle, discharge_coefficient=value * widest_discharge(
+        velocity_coefficient=nozzle.velocity_coefficient)))
+
+
+def shape_unknowns() -> tuple[Unknown, ...]:
+    """Departures of a map's form at its four flows, of head and of power."""
+    return tuple(one for entry, keys in ((HEAD_SHAPE, HEAD_NODES), (POWER_SHAPE, POWER_NODES))
+                 for one in _of_shape(entry, keys))
+
+
+def _of_shape(entry: str, keys: tuple[str, ...]) -> tuple[Unknown, ...]:
+    known = REGISTER[entry]
+    deviation = known.spread.deviation
+    root = deviation * np.linalg.cholesky(CORRELATION)
+    side = "head" if entry == HEAD_SHAPE else "power"
+
+    def put(place: int) -> Callable[[Ducted, Array], Ducted]:
+        def there(unit: Ducted, value: Array) -> Ducted:
+            nodes: list[Any] = [0.0] * NODES.size
+            nodes[place] = value
+            stage: Any = (departed(unit.rotor.stage, head_shape=nodes) if entry == HEAD_SHAPE
+                          else departed(unit.rotor.stage, power_shape=nodes))
+            return replace(unit, rotor=replace(unit.rotor, stage=stage))
+        return there
+
+    return tuple(Unknown(
+        key=key, words=f"form of the {side}, {key.rpartition('.')[2].replace('_', ' ')}", value=0.0,
+        centre=0.0, spread=deviation, low=-REACH * deviation, high=REACH * deviation, log=False,
+        source=known.source, at_low=ODD[0], at_high=ODD[1], put=put(place), group=entry,
+        weights=tuple(root[place].tolist())) for place, key in enumerate(keys))
+
+
+READ_BY = {"thrust gain": ("thrust",), "power gain": ("electrical_power", "current"),
+           "voltage gain": ("voltage",)}
+"""What each gain of the register is a gain of."""
+
+
+def gain_unknowns(readings: BenchReadings) -> tuple[Unknown, ...]:
+    """Gains of the instruments that read anything, and what a ruler is off."""
+    read = taken(readings)
+    found = []
+    for entry, names in READ_BY.items():
+        used = any(np.isfinite(getattr(readings, name)).any() for name in names)
+        if used and (entry == "voltage gain" or read.any()):
+            known = REGISTER[entry]
+            found.append(_unknown(f"bench.{entry.replace(' ', '_')}", known.words, known.spread,
+                                  known.source, _as_it_is, kept=False, gain=entry))
+    deviation = _ruler(readings)
+    if deviation > 0.0:
+        known = REGISTER["ruler"]
+        found.append(_unknown("bench.ruler", "diameters read too wide by [m]",
+                              replace(known.spread, deviation=deviation), known.source, _as_it_is,
+                              kept=False, gain="ruler"))
+    return tuple(found)
+
+
+def _ruler(readings: BenchReadings) -> float:
+    """Deviation common to all diameters that were read [m]: a ruler's, or less where stated."""
+    usual = REGISTER["ruler"].spread.deviation
+    read = np.isfinite(readings.nozzle_diameter)
+    stated = readings.spread["nozzle_diameter"][read]
+    if not read.any():
+        return 0.0
+    return min(usual, float(np.median(np.where(np.isnan(stated), usual, stated))))
+
+
+def _as_it_is(unit: Ducted, value: Array) -> Ducted:
+    del value  # of the bench: the machine is as it is
+    return unit

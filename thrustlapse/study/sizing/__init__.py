@@ -1,0 +1,1 @@
+"""When would it win: each kind freely sized, re-optimised at every point of a domain."""

@@ -1,0 +1,121 @@
+"""What a design is worth at an airspeed and a power, and by how much it breaks a limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.arrays import Array, Values
+from thrustlapse.power.wiring import Wiring
+from thrustlapse.propulsor.candidate import operate, with_power_limit
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.propulsor.operating_point import TIP_MACH_LIMIT, Flag, OperatingPoint, select
+from thrustlapse.propulsor.relative_mach import relative_mach
+from thrustlapse.study.limits.states import States
+from thrustlapse.study.limits.table import STOPS
+from thrustlapse.study.sizing.kinds import Kind, Sized
+from thrustlapse.study.sizing.unit_size import own_induced_drag
+
+UNKNOWN = 10.0
+"""How far a design without a value counts as beyond its limits [-]."""
+
+HUB_ROOM = 0.95
+"""Widest motor over the hub it sits in [-] (judgement)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rules:
+    """What every design is held to, whatever its kind.
+
+    ``airframe`` for the induced drag of the unit's own weight, None without; ``base_mass`` [kg] is
+    everything but the unit. ``frontal_limit`` [m] on the unit's width, ``tip_mach_limit`` [-].
+    """
+
+    airframe: Airframe | None = None
+    base_mass: float = 0.0
+    frontal_limit: float = float("inf")
+    tip_mach_limit: float = TIP_MACH_LIMIT
+    pack_current_rating: Values | None = None
+    wiring: Wiring | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worth:
+    """Designs judged, all (n,): ``value`` [N] is installed thrust less own induced drag, ``beyond``
+    by how much all limits together are broken [-], 0 where none is."""
+
+    value: Array
+    beyond: Array
+    installed_thrust: Array
+    electrical_power: Array
+    limits: dict[str, Array]
+
+
+def worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, power: Array,
+          at_rest: bool = True) -> Worth:
+    """Designs (n, variables) at an airspeed [m/s] and a power [W] each, (n,)."""
+    return worth_of(kind.sized(places, power), rules, airspeed=airspeed, power=power,
+                    at_rest=at_rest)
+
+
+def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
+             at_rest: bool = True) -> Worth:
+    """Designs that have been sized, at an airspeed and a power each.
+
+    ``at_rest`` asks the limits that forbid a machine at rest too; without it they are asked at the
+    airspeed and with inlet or outlet shut.
+    """
+    held = with_power_limit(made.candidate, power[:, None])
+    first = np.zeros((airspeed.size, 1)) if at_rest else airspeed[:, None]
+    points = operate(held, airspeed=np.concatenate([first, airspeed[:, None]], axis=1)
+                     if at_rest else first)
+    there = select(points, (..., slice(-1, None)))
+    air = made.candidate.site.air()
+    thrust = there.installed_thrust[:, 0]
+    value = thrust
+    if rules.airframe is not None:
+        value = thrust - own_induced_drag(
+            rules.airframe, base_mass=rules.base_mass, unit_mass=made.unit_mass[:, 0],
+            density=air.density, airspeed=airspeed)
+    states = States(candidate=held, air=air, points=(points,),
+                    rest=select(points, (..., slice(0, 1))), wiring=rules.wiring,
+                    pack_current_rating=rules.pack_current_rating)
+    limits = {name: _beyond(over) for name, over in _limits(made, rules, states, there).items()}
+    beyond = np.sum(list(limits.values()), axis=0)
+    known = np.isfinite(value)
+    return Worth(value=np.where(known, value, -np.inf),
+                 beyond=beyond + np.where(known, 0.0, UNKNOWN), installed_thrust=thrust,
+                 electrical_power=there.electrical_power[:, 0], limits=limits)
+
+
+def _beyond(over: Array) -> Array:
+    """How far a share of its limit is beyond it [-]; what is not known is beyond by one."""
+    worst = np.max(np.where(np.isnan(over), 2.0, over), axis=-1)
+    return np.asarray(np.minimum(np.maximum(worst - 1.0, 0.0), UNKNOWN))
+
+
+def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) -> dict[str, Array]:
+    """Value over limit [-] by name, (n, elements); NaN where not known."""
+    unit = made.candidate.unit
+    running = states.each("shaft_speed")
+    heat = there.ledger.winding_heat + there.ledger.no_load_heat
+    found = {
+        "motor heat": heat / made.heat_limit,
+        "motor speed": np.maximum(made.motor_speed, running) / made.motor_speed_limit,
+        "frontal limit": made.width / rules.frontal_limit,
+        "motor in the hub": made.hub_room / HUB_ROOM,
+        "tip Mach number": relative_mach(unit, there) / rules.tip_mach_limit,
+    }
+    if isinstance(unit, Ducted):
+        found["stall"] = np.asarray(unit.rotor.stage.stall_flow) / there.flow_coefficient
+    else:
+        outside = there.flagged(Flag.SPEED_OUTSIDE_TABLE)
+        found["speed of the table"] = np.where(outside, 1.1, 0.0)
+    for name, limit in STOPS.items():
+        margin = limit.margin(states)
+        if margin is not None:
+            found[name] = 1.0 + np.nan_to_num(limit.ranks["stop"] - margin, nan=0.0)
+    return {name: np.broadcast_to(over, (made.unit_mass.shape[0], np.shape(over)[-1]))
+            for name, over in found.items()}
