@@ -72,6 +72,9 @@ SHAPE_MEASURED = ("lines of two small machines of 56 and 70 mm (head) and of fou
                   "beside a typical blower's; large ones depart by half")
 """Source of how far a typical map's form may be off."""
 
+TYPICAL_SHAPES = "typical head shape", "typical power shape"
+"""Their entries where the map is only typical of its kind."""
+
 NOZZLE_VELOCITY, NOZZLE_CONTRACTION = 0.98, 0.98735
 """Medians of a short convergent nozzle [-]; together a discharge coefficient of 0.960."""
 
@@ -138,13 +141,23 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
                            source=JUDGED),
     "exit ruler": Entry(words="exit of a machine known by readings", spread=_times(1.0125),
                         factor=True, source="0.3 mm with a ruler on 24 mm; " + JUDGED),
+    "typical shut-off power": Entry(
+        words="power at no flow of a typical map", spread=_times(1.8), factor=True,
+        source="a published fan takes half of its greatest power when shut (Fox and McDonald, "
+        "example 10.11), maps from dimensions a tenth; " + JUDGED),
     "speed reading": Entry(words="shaft speed a machine is known by", spread=_times(1.005),
                            factor=True, source=JUDGED),
     "suction reading": Entry(words="suction a machine is known by", spread=_times(1.02),
                              factor=True, source=JUDGED),
     "typical wheel": Entry(
         words="wheel of a machine known by readings", factor=True, source=JUDGED,
-        spread=_between(0.75, 1.25)),
+        spread=_between(0.65, 1.35)),
+    TYPICAL_SHAPES[0]: Entry(
+        words="departure of the head from the typical map's form, smooth in flow",
+        spread=_times(1.25), factor=True, source=JUDGED),
+    TYPICAL_SHAPES[1]: Entry(
+        words="departure of the power from the typical map's form, smooth in flow",
+        spread=_times(1.40), factor=True, source=JUDGED),
     "motor copper merit": Entry(
         words="motor constant times greatest speed over root mass of a freely sized motor "
         "[W^0.5/kg^0.5]", spread=_times(1.2, 400.0),

@@ -27,8 +27,12 @@ MOST_STEPS = 60
 STEP, LEAST_SLOPE = 1.5, 0.02
 """First step over the miss, both of logarithms [-]; least growth of thrust that a step reckons."""
 
-BEST_DRIVE = 0.96
-"""Efficiency of motor and controller together that no small drive passes [-] (judgement)."""
+DRIVES, BEST_STAGE = (0.3, 0.94), 0.90
+"""Efficiencies that small motors and controllers together lie between, and that no small stage
+passes [-] (judgement)."""
+
+LEAST_SHARE = 1e-6
+"""Room that is left between a drive's efficiency and those ends [-], of the way between them."""
 
 MET = 1e-10
 """Relative distance from the reading at which it counts as met."""
@@ -159,11 +163,15 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, Array, Boo
     goal, watts = (np.asarray(one, dtype=float) for one in (known.thrust, known.electrical_power))
     drive = np.asarray(known.drive, dtype=float)
 
+    low, high = DRIVES
+    share = np.clip((drive - low) / (high - low), LEAST_SHARE, 1.0 - LEAST_SHARE)
+
     def scaled(change: Array) -> tuple[Ducted, Array]:
-        # by its odds, as the map's efficiency is: neither passes one
-        odds = drive / (1.0 - drive) * np.exp(0.5 * change / (1.0 - drive))
-        efficiency = odds / (1.0 + odds)
-        stage = departed(unit.rotor.stage, power=np.exp(-0.5 * change))
+        # by its odds between the drives there are; the map, whose efficiency moves by its odds
+        # too, has what is left
+        odds = share / (1.0 - share) * np.exp(0.5 * change / (1.0 - share))
+        efficiency = low + (high - low) * odds / (1.0 + odds)
+        stage = departed(unit.rotor.stage, power=np.exp(np.log(efficiency / drive) - change))
         return replace(unit, rotor=replace(unit.rotor, stage=stage), drive=replace(
             unit.drive, power_limit=watts,
             motor=constant_efficiency_motor(efficiency=efficiency))), efficiency
@@ -185,7 +193,9 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, Array, Boo
             before, last = change, now
             change = np.where(np.abs(now) < MET, change, change - np.fmin(np.fmax(step, -1.0), 1.0))
         made, efficiency = scaled(change)
-        met = (np.abs(miss(change)) < MET) & (efficiency < BEST_DRIVE)
+        point = operate_ducted(made, air=air, airspeed=0.0)
+        stage = point.flow_coefficient * point.head_coefficient / point.power_coefficient
+        met = (np.abs(miss(change)) < MET) & (stage < BEST_STAGE)
     made, _ = scaled(np.where(met, change, np.nan))
     return made, np.asarray(efficiency), np.asarray(met)
 

@@ -17,14 +17,17 @@ import numpy as np
 
 from thrustlapse.arrays import Array, Values
 
+TYPICAL_BASIS = "typical of its kind (judgement, no source)"
+"""What a typical map's band rests on."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Typical:
     """Map coefficients as of ``CoefficientMap``, the usual working point, and proportions [-].
 
     ``flow`` and ``head`` are the coefficients there; ``losses`` of the whole way on the jet's
-    dynamic pressure; ``eye`` and ``hub`` over tip diameter; ``drive`` the efficiency of motor and
-    controller together.
+    dynamic pressure; ``eye`` and ``hub`` over tip diameter; ``throat`` the inlet's area over the
+    exit's, from and to; ``drive`` the efficiency of motor and controller together.
     """
 
     coefficients: Mapping[str, float]
@@ -33,6 +36,7 @@ class Typical:
     losses: float
     eye: float
     hub: float
+    throat: tuple[float, float]
     drive: float = 0.75
 
     @property
@@ -52,13 +56,15 @@ TYPICAL: Mapping[str, Typical] = MappingProxyType({
     "blower": Typical(
         coefficients=MappingProxyType({
             "head_shutoff": 0.56, "head_slope": 0.2, "head_curvature": -16.0, "work_shutoff": 0.80,
-            "work_slope": -1.35, "shutoff_power": 0.012, "highest_flow": 0.19}),
-        flow=0.10, head=0.42, losses=0.5, eye=0.6, hub=0.0),
+            "work_slope": -1.35, "shutoff_power": 0.025, "highest_flow": 0.19}),
+        flow=0.075, head=0.485, losses=0.5, eye=0.6, hub=0.0,
+        throat=(1.2, 5.0)),
     "axial fan": Typical(
         coefficients=MappingProxyType({
             "head_shutoff": 0.27, "head_slope": -0.1, "head_curvature": -1.55, "work_shutoff": 0.31,
-            "work_slope": -0.45, "shutoff_power": 0.008, "highest_flow": 0.38}),
-        flow=0.26, head=0.138, losses=0.3, eye=1.0, hub=0.45),
+            "work_slope": -0.45, "shutoff_power": 0.016, "highest_flow": 0.38}),
+        flow=0.19, head=0.195, losses=0.3, eye=1.0, hub=0.45,
+        throat=(0.9, 2.2)),
 })
 """By kind of candidate."""
 

@@ -256,7 +256,10 @@ class Count(Rule):
         if isinstance(value, Unknown):
             return 0
         if isinstance(value, bool) or not isinstance(value, int):
-            raise refusal("not a whole number", self.accepted())
+            number = re.match(r"\s*([0-9]{1,6})\s*[A-Za-z]*\s*$", value) if isinstance(
+                value, str) else None
+            raise refusal("not a whole number", self.accepted(),
+                          f"the number alone, without quotes: {number[1]}" if number else "")
         if not self.low <= value <= self.high:
             raise refusal("out of range", self.accepted())
         return value

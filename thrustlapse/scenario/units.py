@@ -107,6 +107,8 @@ DIMENSION_HINTS = {
     ("torque constant", "a torque or an energy"): "torque per current: write N m/A",
     ("torque constant", "a length per current"): "newton metre is written N m or Nm; nm is a "
                                                 "nanometre",
+    ("speed constant", "a voltage"): "Kv is no kilovolt: it counts turns a minute and volt, rpm/V",
+    ("speed constant", "a shaft speed"): "per volt: rpm/V",
     ("charge", "a torque or an energy"): "capacity is counted in Ah or mAh here, not in Wh",
     ("charge", "a current"): "capacity is a current times a time: Ah or mAh",
     ("force", "a mass"): "a scale's grams are a force here: write gf, kgf, ozf or lbf",

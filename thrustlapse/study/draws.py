@@ -103,7 +103,7 @@ def drawables(scenario: ScenarioLike,
         if owner is None or (owner.fit is not None and _freed(one) & set(owner.fit.unknowns)):
             continue  # of a machine that is not asked about, or a fit's covariance holds it
         if one.entry in SHAPES:
-            found += _departures(one.candidate, one.entry)
+            found += _departures(one.candidate, one.entry, one.spread)
             continue
         owned = _of_key(one.spread)
         found.append(replace(owned, entry=one.entry, velocity_key=one.velocity_key,
@@ -160,14 +160,13 @@ def _of_map(name: str, candidate: Candidate) -> list[Drawable]:
     return found
 
 
-def _departures(name: str, entry: str) -> list[Drawable]:
+def _departures(name: str, entry: str, known: Spread) -> list[Drawable]:
     """Departures of a map at its four flows, correlated as a smooth curve is."""
-    known = REGISTER[entry]
     root = np.linalg.cholesky(CORRELATION)
     return [Drawable(candidate=name, side=entry, group=f"{name}: {entry}", entry=entry,
-                     weights=tuple((known.spread.deviation * row).tolist()),
+                     weights=tuple((known.deviation * row).tolist()),
                      spread=Spread(key=f"{entry} {place}", nominal=0.0, form="normal",
-                                   deviation=known.spread.deviation, text=known.spread.text))
+                                   deviation=known.deviation, text=known.text))
             for place, row in enumerate(root)]
 
 

@@ -8,16 +8,25 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.axial.geometry import AxialFanGeometry
 from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
-from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign, scroll_duty, size_scroll
+from thrustlapse.rotor.centrifugal.scroll_sizing import (
+    ScrollDesign,
+    ScrollDuty,
+    scroll_duty,
+    size_scroll,
+)
 from thrustlapse.rotor.centrifugal.stage import CentrifugalStage, centrifugal_stage
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, efficiency
+
+BASE, USUAL_WIDTH = 1.05, 0.2
+"""Where a scroll begins and its width, over the wheel's radius, where neither is known [-]; common
+practice, no source."""
 
 MAP_POINTS = 101
 """Flows at which a map that was not computed from dimensions is written out."""
@@ -88,7 +97,28 @@ def study_machine(candidate: Candidate, dimensions: Dimensions | None, *, air: A
                         output=stage_map.head(flow), cost=stage_map.power(flow),
                         efficiency=efficiency(stage_map, flow), row_speed=None, shares={},
                         stall=float(np.asarray(stage_map.stall_flow)), band=stage_map.band,
-                        source=getattr(stage_map, "source", ""), scroll=None)
+                        source=getattr(stage_map, "source", ""),
+                        scroll=_scroll_of_work(candidate, section, schedule, finish))
+
+
+def _scroll_of_work(candidate: Candidate, section: str, schedule: str,
+                    finish: str) -> ScrollDesign | None:
+    """A scroll for what a blower of a map alone does at rest; None for a fan or where it stalls.
+
+    Flow and work of a matched point are enough: Euler's equation gives the angular momentum, with
+    the little that the disc's friction takes counted as swirl.
+    """
+    point = operate(candidate, airspeed=0.0)
+    if candidate.kind != "blower" or not bool(np.all(point.valid)):
+        return None
+    assert isinstance(candidate.unit, Ducted)
+    tip = 0.5 * float(np.asarray(candidate.unit.rotor.tip_diameter))
+    flow = float(point.mass_flow) / candidate.count
+    work = float(point.shaft_power) / candidate.count / flow
+    return size_scroll(ScrollDuty(
+        volume_flow=flow / float(candidate.site.air().density), impeller_radius=tip,
+        angular_momentum=work / float(point.shaft_speed), base_radius=BASE * tip,
+        width=USUAL_WIDTH * tip), section=section, schedule=schedule, finish=finish)
 
 
 def _centrifugal(candidate: Candidate, stage: CentrifugalStage,

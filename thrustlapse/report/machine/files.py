@@ -98,6 +98,13 @@ def machine_lines(study: MachineStudy) -> list[str]:
     if study.stall is not None:
         lines.append(f"  {stall_side(study.stall)}")
     lines.append(f"  {trust(study)}")
+    if study.kind == "blower" and not study.shares and study.scroll is not None:
+        lines.append("  its scroll follows from flow and pressure at rest alone, for the map is "
+                     "not computed from dimensions: check width and wheel")
+    elif study.scroll is None:
+        lines.append("  no scroll: " + ("it is matched at no point at rest" if study.kind ==
+                                        "blower" else f"an {study.kind} has none" if study.kind
+                                        == "axial fan" else f"a {study.kind} has none"))
     shares = {name: float(np.broadcast_to(share, study.variable.shape)[best])
               for name, share in study.shares.items()}
     lines += [f"  {100.0 * share:5.1f} %  {name}" for name, share in sorted(

@@ -17,7 +17,8 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import REGISTER, SHAPES, Assumed
+from thrustlapse.register import REGISTER, SHAPES, TYPICAL_SHAPES, Assumed
+from thrustlapse.rotor.typical import TYPICAL_BASIS
 from thrustlapse.scenario.build.candidates import FORWARD
 from thrustlapse.scenario.build.installation import BASE_DRAG, POD_DRAG, SCRUBBING_FRICTION
 from thrustlapse.scenario.schema.map import CoefficientsMapSection
@@ -141,9 +142,11 @@ def _of_candidate(name: str, section: CandidateSection,
         yield made
     yield from _of_readings(name, section)
     if isinstance(getattr(section, "map", None), CoefficientsMapSection):
-        for entry in SHAPES:
+        basis = section.map.band.basis  # type: ignore[union-attr]
+        for entry, width in zip(SHAPES, TYPICAL_SHAPES if basis == TYPICAL_BASIS else SHAPES,
+                                strict=True):
             yield Assumed(entry=entry, candidate=name, spread=replace(
-                REGISTER[entry].spread, key=f"candidates.{name}.map"))
+                REGISTER[width].spread, key=f"candidates.{name}.map"))
     lip = getattr(getattr(section, "inlet", None), "lip", None)
     if lip is not None and not isinstance(lip, Uncertain) and np.ndim(lip) == 0 and lip == ROUNDED:
         yield Assumed(entry="rounded lip", candidate=name, spread=replace(
@@ -160,6 +163,10 @@ def _of_readings(name: str, section: CandidateSection) -> Iterator[Assumed]:
     if isinstance(section, BlowerSection | AxialFanSection):
         values.append(("typical wheel" if read.shaft_speed is None else "wheel of a known speed",
                        "rotor.tip_diameter", section.rotor.tip_diameter))
+        if isinstance(section.map, CoefficientsMapSection) \
+                and section.map.band.basis == TYPICAL_BASIS:
+            values.append(("typical shut-off power", "map.shutoff_power",
+                           section.map.shutoff_power))
         if not read.given("supply", "full_voltage"):
             values.append(("drive law", "readings.full_voltage", 1.0))
     elif not read.given("drive_efficiency") and len(

@@ -93,12 +93,17 @@ def _pack(pack: Table) -> list[str]:
         told.append(f"a pack that is {CHARGE} full (judgement)")
     charge = quantity_of(pack.get("cell_capacity"), "charge") / 3600.0
     count = _count(pack.get("series")) * _count(pack.get("parallel", 1))
-    if lacks(pack, "cell_resistance", "resistance_curve") and charge > 0.0:
+    if not charge * count > 0.0:  # a fault, told elsewhere: the rest is only looked at
+        for key, value in (("cell_resistance", "10 mohm"), ("mass", "1 kg")):
+            if lacks(pack, key, "resistance_curve" if key != "mass" else key):
+                pack[key] = value
+        return told
+    if lacks(pack, "cell_resistance", "resistance_curve"):
         low, high = CELL_RESISTANCE.get(str(pack.get("chemistry")), OTHER_CELLS)
         pack["cell_resistance"] = f"{low / charge:.4g} .. {high / charge:.4g} mohm"
         told.append(f"resistance of a cell {pack['cell_resistance']}: {low:g} to {high:g} mohm Ah "
                     "over its charge (between measured cells, and from memory)")
-    if lacks(pack, "mass") and charge * count > 0.0:
+    if lacks(pack, "mass"):
         mass = charge * count * CELL_VOLTAGE / PACK_ENERGY
         pack["mass"] = f"{1e3 * mass:.4g} g, 15 % uncertain, lognormal"
         told.append(f"mass of the pack {pack['mass']}: {PACK_ENERGY:g} Wh/kg (from memory)")

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from pydantic import ValidationError
 
-from thrustlapse.rotor.typical import TYPICAL, Typical, tip_diameter
+from thrustlapse.rotor.typical import TYPICAL, TYPICAL_BASIS, Typical, tip_diameter
 from thrustlapse.scenario.files.defaults import (
     BORE_TO_DUCT,
     BORES_LONG,
@@ -39,11 +39,14 @@ BORE, WATTS = 0.024, 250.0
 """Exit [m] and power [W] of a machine whose readings are faulty and told elsewhere: the rest is
 then only looked at."""
 
+LIP = "0.1 .. 0.8"
+"""Sharpness of a lip of which nothing is said: anything between a good and a nearly thin one."""
+
 DENSITY = 1.225
 """Air in which a wheel is sized from a shaft speed [kg/m^3]: it only starts there."""
 
 TYPICAL_BAND = {"flow": 0.1, "head": 0.1, "power": 0.1,
-                "basis": "typical of its kind (judgement, no source)"}
+                "basis": TYPICAL_BASIS}
 GIVEN_WHEEL_FLOW = 0.2
 """Band in flow of a typical map that is carried to a wheel of a given diameter [-] (judgement)."""
 
@@ -119,7 +122,8 @@ def _machine(one: Table, typical: Typical) -> list[str]:
     stretch = (usual / tip) ** 2
     eye, hub = typical.eye * tip, typical.hub * tip
     tables: dict[str, Table] = {
-        "inlet": {"throat_area": 0.25 * math.pi * (eye**2 - hub**2), "lip": "rounded"},
+        "inlet": {"throat_area": " .. ".join(f"{0.25e6 * math.pi * bore**2 * ratio:.4g}"
+                                             for ratio in typical.throat) + " mm^2", "lip": LIP},
         "rotor": {"tip_diameter": tip, "hub_diameter": hub,
                   **({"eye_diameter": eye} if typical.eye < 1.0 else {})},
         "map": {"source": "coefficients", **typical.stretched(stretch),
@@ -131,6 +135,10 @@ def _machine(one: Table, typical: Typical) -> list[str]:
         "drive": {"power_limit": watts, "controller_lead_resistance": 0.0}}
     told = [f"{_count(given)}: " + ", ".join(
         name for name in tables if name not in one) + " typical of its kind (judgement)"]
+    if "inlet" not in one:
+        told.append(f"an inlet of {typical.throat[0]:g} to {typical.throat[1]:g} times the exit's "
+                    f"area, its lip's sharpness {LIP} (judgement); a ruler across it narrows the "
+                    "answer")
     for name, table in tables.items():
         one.setdefault(name, table)
     if own and not {"eye_diameter", "hub_diameter", "eye_area"} & set(one["rotor"]):

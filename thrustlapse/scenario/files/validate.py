@@ -44,6 +44,17 @@ from thrustlapse.scenario.section import (
 MOST_PASSES = 12
 """Readings of one file; each goes a table deeper, and no table lies so deep."""
 
+TRADE_KEYS = {
+    "kv": "speed_constant", "kt": "torque_constant", "ri": "resistance", "rm": "resistance",
+    "io": "no_load_current", "i0": "no_load_current", "rpm": "shaft_speed",
+    "speed": "shaft_speed", "watts": "electrical_power", "power": "electrical_power",
+    "volts": "voltage", "weight": "mass", "cells": "series", "capacity": "cell_capacity",
+    "mah": "cell_capacity", "soc": "state_of_charge", "exit": "exit_diameter",
+    "nozzle_diameter": "exit_diameter", "outlet_diameter": "exit_diameter",
+    "suction": "shut_pressure", "wingspan": "span", "cd0": "minimum_drag_coefficient",
+    "clmax": "greatest_lift_coefficient", "drive": "supply"}
+"""Words of the trade for keys, in lower case."""
+
 MOST_FAULTS = 300
 """Faults of one reading that are explained; with more of them it is some other file."""
 
@@ -187,11 +198,15 @@ def _unknown_key(path: KeyPath, holder: type[Section] | None) -> Problem:
     name = str(path[-1])
     known = list(holder.model_fields) if holder else []
     hint = near_miss(name, known)
-    if not hint:
-        homes = [home for home, keys in _homes().items() if name in keys]
+    trade = TRADE_KEYS.get(name.strip().casefold().replace(" ", "_"), "")
+    if trade in known:
+        hint = f'did you mean "{trade}"?'
+    elif not hint:
+        homes = [home for home, keys in _homes().items() if {name, trade} & keys]
         here = [home for home in homes if home.split(" with ")[0] == _table_of(path)]
         homes = here or homes
-        hint = "that key belongs in " + ", or ".join(homes[:3]) if homes else ""
+        hint = ("" if not homes else f'that is "{trade}", and belongs' if trade
+                else "that key belongs") + (" in " + ", or ".join(homes[:3]) if homes else "")
     return Problem(path=path, problem="unknown key", accepted=", ".join(known), hint=hint)
 
 

@@ -188,7 +188,8 @@ def _heading(cell: str, known: dict[str, Column], slips: dict[str, Column], *, f
     column = known.get(words)
     if column is None:
         return Heading(text=cell, line=line, column=None,
-                       faulty=_unknown(file, line, cell, words, known, slips))
+                       faulty=_unknown(file, line, cell, words, known, slips,
+                                       unit=match["unit"] or ""))
     unit, spread, faulty = match["unit"] or "", None, None
     try:
         if not column.is_quantity and (unit or is_spread or match["spread"] is not None):
@@ -209,14 +210,25 @@ def _heading(cell: str, known: dict[str, Column], slips: dict[str, Column], *, f
 
 
 def _unknown(file: str, line: int, cell: str, words: str, known: dict[str, Column],
-             slips: dict[str, Column]) -> Fault:
+             slips: dict[str, Column], *, unit: str) -> Fault:
     if words in slips:
-        hint = f'write "{slips[words].example_heading()}"'
+        hint = f'write "{_with_unit(slips[words], unit, words)}"'
     else:
         near = near_word(words, known)
-        hint = f'did you mean "{known[near].example_heading()}"?' if near else ""
+        hint = f'did you mean "{_with_unit(known[near], unit)}"?' if near else ""
     names = list(dict.fromkeys(column.heading for column in known.values()))
     return _fault(file, line, cell, "no such column", listed(names), hint)
+
+
+def _with_unit(column: Column, *units: str) -> str:
+    """The column's heading with the first of the units that the writer has used and that fits."""
+    for unit in units:
+        try:
+            in_si(1.0, unit, column.kind)
+        except (QuantityFault, KeyError):
+            continue
+        return f"{column.heading} [{unit}]"
+    return column.example_heading()
 
 
 def _fault(file: str, line: int, cell: str, problem: str, accepted: str = "",

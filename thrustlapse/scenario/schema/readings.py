@@ -27,7 +27,9 @@ class _ReadingsSection(Section):
         None, description="Voltage at the unit's terminals at that thrust")
     shaft_speed: Annotated[float, Quantity("shaft speed", 100.0 * RPM, 3e5 * RPM)] | None = Field(
         None, description="Shaft speed at that thrust")
-    supply: Annotated[str, Word((POWER_CAP, FULL_VOLTAGE))] | None = Field(
+    supply: Annotated[str, Word((POWER_CAP, FULL_VOLTAGE), advice=(
+        "full throttle or a plain switch is full voltage; a governor or controller that holds the "
+        "watts is a regulated cap"))] | None = Field(
         None, description="What held the watts: a regulated cap, or the full voltage, which sets "
         "how they go with airspeed; unless given, both are drawn for a ducted machine, and a "
         "propeller's are full voltage's")
