@@ -291,34 +291,14 @@ def when(file: Path, folder: Path, rough: bool, point: str | None) -> None:
     designs are held to, and may be left out. Writes index.html, when.json and figures/.
     """
     scenario = _read(file)
-    from thrustlapse.commands.sizing import PointError, design_place, progress, read_point
-    from thrustlapse.report.sizing.words import headline, sentences
-    from thrustlapse.report.sizing.write_up import write_when
-    from thrustlapse.report.staging import ReportError
-    from thrustlapse.report.words import sentence
-    from thrustlapse.rotor.stage_map import NoMap
-    from thrustlapse.sizing import NoDesign, write_design
-    from thrustlapse.sizing import when as work
-    from thrustlapse.study.sizing.optimise import ROUGH
+    from thrustlapse.commands.sizing import SizingError, run_when
 
     try:
-        asked = None if point is None else read_point(point)
-        with progress(sys.stderr.isatty()) as tell:
-            result = work(scenario, effort=ROUGH if rough else None, tell=tell)
-        page = write_when(result, folder, scenario_text=scenario.text)
-        more = None
-        if asked is not None:
-            text = write_design(scenario, result, airspeed=asked.airspeed, power=asked.power,
-                                name=asked.name)
-            more = design_place(folder, asked)
-            write_new(more, text)
-    except (PointError, NoDesign, NoMap) as error:
+        lines = run_when(scenario, folder, rough=rough, point=point)
+    except SizingError as error:
         _stop(f"{file}: {error}")
-    except ReportError as error:
-        _stop(str(error))
-    for line in (sentence(headline(result)), *sentences(result)):
+    for line in lines:
         say(line)
-    say(f"\nwritten: {page}" + (f", {more}" if more else ""))
 
 
 def _read(file: Path) -> Scenario:

@@ -1,17 +1,34 @@
-"""What the command ``when`` needs: the point to write, where it goes, and a bar."""
+"""The command ``when``: the point to write, where it goes, a bar, and the work."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
+
+from thrustlapse.commands.parts import write_new
+from thrustlapse.report.sizing.words import headline, sentences
+from thrustlapse.report.sizing.write_up import write_when
+from thrustlapse.report.staging import ReportError
+from thrustlapse.report.words import sentence
+from thrustlapse.rotor.stage_map import NoMap
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.units import QuantityFault, to_si
+from thrustlapse.sizing import NoDesign, when, write_design
 from thrustlapse.study.sizing.domain import Tell
+from thrustlapse.study.sizing.optimise import ROUGH
 
 
-class PointError(ValueError):
+class SizingError(ValueError):
+    """A study that cannot be made or written, in words."""
+
+
+class PointError(SizingError):
     """A point that cannot be read."""
 
 
@@ -54,17 +71,38 @@ def progress(terminal: bool) -> Iterator[Tell | None]:
     if not terminal:
         yield None
         return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
     bar = Progress(TextColumn("{task.description}"), BarColumn(),
                    TextColumn("{task.percentage:.0f} %"), TimeRemainingColumn(),
                    console=Console(stderr=True))
-    tasks: dict[str, object] = {}
+    tasks: dict[str, TaskID] = {}
     with bar:
         def tell(kind: str, share: float) -> None:
             if kind not in tasks:
                 tasks[kind] = bar.add_task(kind, total=1.0)
-            bar.update(tasks[kind], completed=share)  # type: ignore[arg-type]
+            bar.update(tasks[kind], completed=share)
 
         yield tell
+
+
+def run_when(scenario: Scenario, folder: Path, *, rough: bool,
+             point: str | None) -> tuple[str, ...]:
+    """Make the study, write it up, and say what was found.
+
+    Raises
+    ------
+    SizingError
+    """
+    asked = None if point is None else read_point(point)
+    try:
+        with progress(sys.stderr.isatty()) as tell:
+            result = when(scenario, effort=ROUGH if rough else None, tell=tell)
+        page = write_when(result, folder, scenario_text=scenario.text)
+        written = [str(page)]
+        if asked is not None:
+            place = design_place(folder, asked)
+            write_new(place, write_design(scenario, result, airspeed=asked.airspeed,
+                                          power=asked.power, name=asked.name))
+            written.append(str(place))
+    except (NoDesign, NoMap, ReportError) as error:
+        raise SizingError(str(error)) from None
+    return (sentence(headline(result)), *sentences(result), "", f"written: {', '.join(written)}")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.study.sizing.drawn_kinds import drawn_worth
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules, worth
 from thrustlapse.study.sizing.optimise import Effort, Population, optimise
@@ -166,8 +167,6 @@ def chances(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mappi
     each kind's map by its band. The designs stay as they are, so a
     draw that would break a limit of theirs is counted as if it held.
     """
-    from thrustlapse.study.sizing.drawn_kinds import drawn_worth
-
     airspeed, power = domain.points
     values = np.stack([drawn_worth(kinds[name], rules, one.places, airspeed=airspeed, power=power,
                                    draws=draws, seed=seed, stream=place)

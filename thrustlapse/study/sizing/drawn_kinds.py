@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.stats import norm, qmc
 
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import Candidate
@@ -29,6 +28,8 @@ def drawn_worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, pow
     map the head (thrust of a propeller) is drawn normally, power by a lognormal factor: work that a
     map lacks, no draw makes up.
     """
+    from scipy.stats import norm, qmc  # start-up time
+
     shared = qmc.Sobol(len(COUPLED), seed=seed).random(draws)
     own = norm.ppf(0.5 / draws + (1.0 - 1.0 / draws) * qmc.Sobol(
         2, seed=seed + 1 + stream).random(draws))
