@@ -39,7 +39,8 @@ class Assumed:
     """An entry of the register at a key of a candidate, because nothing is given there.
 
     ``spread.key`` is the dotted key. Of a nozzle's contraction ``velocity_key`` is the key of the
-    velocity coefficient it belongs to, and ``velocity`` the nominal value there.
+    velocity coefficient it belongs to, and ``velocity`` the nominal value there. ``source`` where
+    the spread is not the entry's own.
     """
 
     entry: str
@@ -47,6 +48,7 @@ class Assumed:
     spread: Spread
     velocity_key: str = ""
     velocity: float = 1.0
+    source: str = ""
 
 
 def _normal(nominal: float, deviation: float, *, most: float = np.inf) -> Spread:

@@ -140,8 +140,10 @@ def register_lines(assumed: Sequence[Assumed]) -> list[str]:
     lines = [f"not given, and drawn within these spreads ({len(assumed)}):"]
     for one in assumed:
         entry = REGISTER[one.entry]
-        spread = entry.spread.text
+        spread = one.spread.text
         if entry.factor:  # on what was worked out for this machine
-            spread = f"{number(one.spread.nominal)}, {spread.partition(', ')[2]}"
-        lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; {entry.source}")
+            width = spread.partition(", ")[2] or f"times {spread}"
+            spread = f"{number(one.spread.nominal)}, {width}"
+        lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; "
+                     f"{one.source or entry.source}")
     return lines

@@ -145,8 +145,8 @@ def _of_candidate(name: str, section: CandidateSection,
         basis = section.map.band.basis  # type: ignore[union-attr]
         for entry, width in zip(SHAPES, TYPICAL_SHAPES if basis == TYPICAL_BASIS else SHAPES,
                                 strict=True):
-            yield Assumed(entry=entry, candidate=name, spread=replace(
-                REGISTER[width].spread, key=f"candidates.{name}.map"))
+            yield Assumed(entry=entry, candidate=name, source=REGISTER[width].source,
+                          spread=replace(REGISTER[width].spread, key=f"candidates.{name}.map"))
     lip = getattr(getattr(section, "inlet", None), "lip", None)
     if lip is not None and not isinstance(lip, Uncertain) and np.ndim(lip) == 0 and lip == ROUNDED:
         yield Assumed(entry="rounded lip", candidate=name, spread=replace(
