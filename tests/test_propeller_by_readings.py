@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.authority import rows
+from thrustlapse.propulsor import anchored
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.rotor.propeller.error import ANCHORED_BAND
@@ -281,3 +282,14 @@ def test_which_law_held_the_watts_is_drawn_unless_it_is_given() -> None:
         given, read_text(BLOWER + 'supply = "full voltage"\nvoltage = "24 V"\n'))]
     assert point.net_thrust[:, 0] == pytest.approx([2.1, 2.1], rel=1e-6)
     assert point.net_thrust[:, 1] == pytest.approx(ends, rel=5e-3)
+
+
+def test_readings_that_are_not_met_in_time_are_never_told_as_met(
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    """One round is too few for a suction half as high again: refused, not nearly right."""
+    monkeypatch.setattr(anchored, "ROUNDS", 1)
+    plain = read_text(BLOWER + 'supply = "regulated cap"\n').candidates["mine"].unit
+    suction = 1.4 * float(operate_blocked(plain, pressure=101325.0, temperature=288.15,
+                                          inlet=np.array(True)).suction)
+    with pytest.raises(ScenarioError, match="do not fit to thrust and power"):
+        read_text(BLOWER + f'supply = "regulated cap"\nshut_pressure = "{suction} Pa"\n')

@@ -108,6 +108,7 @@ def test_the_frame_stands_while_a_slider_is_dragged(desk_page) -> None:
     axis = desk_page.locator(".live-chart")
     slide = desk_page.get_by_label("comparison.electrical_power [W]", exact=True)
     before, stood = axis.screenshot(), desk_page.evaluate("lapse.framed()")
+    slide.scroll_into_view_if_needed()  # the picture may have put it out of the window
     box = slide.bounding_box()
     desk_page.mouse.move(box["x"] + 0.33 * box["width"], box["y"] + 0.5 * box["height"])
     desk_page.mouse.down()

@@ -24,6 +24,7 @@ PAGES = {
     "flight": ("A flight", ("flight",)),
     "uncertainty": ("Draws", ("uncertainty",)),
     "search": ("A search over many designs", ("search",)),
+    "when": ("Kinds sized anew: when would one win", ("when",)),
 }
 """File name, title, and the first words of the tables that belong there."""
 

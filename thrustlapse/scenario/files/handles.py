@@ -23,7 +23,7 @@ from thrustlapse.scenario.units import (
     shown,
 )
 
-LEFT_OUT = ("search", "uncertainty", "airspeed", "flight")
+LEFT_OUT = ("search", "when", "uncertainty", "airspeed", "flight")
 """Tables that say how to compute or what to fly, and move no curve."""
 
 APART = ("band", "fit")
