@@ -91,6 +91,14 @@ def test_the_disc_loading_of_each_best_keeps_momentum_theory() -> None:
     assert np.all(one.installed_thrust[:, 0] < most)
 
 
+def test_where_two_runs_of_the_optimiser_disagree_the_page_says_so() -> None:
+    result = study()
+    far = {name for name, one in result.best.items()
+           if np.any(one.apart[np.isfinite(one.apart) & (one.value > 0.0)] > 0.01)}
+    told = " ".join(text for text in sentences(result) if "runs of the optimiser" in text)
+    assert far == {name for name in result.names if f"{name} at " in told}
+
+
 def test_words_and_numbers_agree(tmp_path) -> None:
     result = study()
     page = write_when(result, tmp_path / "out", scenario_text="x = 1").read_text(encoding="utf-8")

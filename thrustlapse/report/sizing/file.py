@@ -42,6 +42,7 @@ def _kind(result: WhenResult, name: str, one: Best) -> dict[str, Any]:
         "electrical_power_W": _plain(one.electrical_power),
         "drag_area_threshold_m2": _plain(result.threshold(name)),
         "chance_best": _plain(result.chance[name]), "converged": one.converged.tolist(),
+        "two_runs_apart": _plain(one.apart),
         "on_bound": [[list(names) for names in row] for row in bounds],
         "design": {key: {"words": MEANING[key][0], "unit": MEANING[key][1],
                          "values": _plain(values)} for key, values in one.design.items()},

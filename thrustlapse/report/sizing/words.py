@@ -16,6 +16,9 @@ SURE = 0.95
 SETTLED = 0.5
 """Share of a kind's points at which the optimiser must have come to rest for an answer [-]."""
 
+AGREED = 0.01
+"""Difference of two runs of the optimiser that is told [-]."""
+
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
 
@@ -127,11 +130,16 @@ def _aircraft(result: WhenResult) -> str:
 
 
 def _unsettled(result: WhenResult) -> str:
-    share = {name: float(np.mean(one.converged[np.isfinite(one.value)]))
-             for name, one in result.best.items() if np.isfinite(one.value).any()}
-    loose = [f"{name} {percent(1.0 - value)}" for name, value in share.items() if value < 1.0]
-    return (f"the optimiser had not settled at some points, where a better design may exist: "
-            f"{listed(loose)}" if loose else "")
+    """How far the optimiser can be relied on: where two runs of it disagree."""
+    parts = []
+    for name, one in result.best.items():
+        apart = one.apart[np.isfinite(one.apart) & (one.value > 0.0)]
+        loose = float(np.mean(apart > AGREED)) if apart.size else 0.0
+        if loose > 0.0:
+            parts.append(f"{name} at {percent(loose)} of its points, by up to "
+                         f"{percent(float(apart.max()))}")
+    return (f"two runs of the optimiser disagree by more than {percent(AGREED)}: {listed(parts)}; "
+            "there the better of the two is given, and a better design may exist" if parts else "")
 
 
 def tables(result: WhenResult) -> tuple[Table, ...]:

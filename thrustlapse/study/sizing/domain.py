@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -56,8 +56,9 @@ class Best:
 
     ``value`` [N] is installed thrust less the induced drag of the unit's own weight. ``design``
     holds the free variables in SI, ``on_bound`` the names of those that stand on an end of their
-    range, point by point in the order of the rows. ``places`` (points, variables) are the designs'
-    own within their ranges.
+    range, point by point in the order of the rows. ``apart`` is by how much two runs of the
+    optimiser differ [-], the second of which began with the neighbours' designs. ``places``
+    (points, variables) are the designs' own within their ranges.
     """
 
     kind: str
@@ -67,6 +68,7 @@ class Best:
     design: Mapping[str, Array]
     on_bound: tuple[tuple[str, ...], ...]
     converged: BoolArray
+    apart: Array
     evaluations: int
     places: Array
 
@@ -81,16 +83,49 @@ def best_of(kind: Kind, rules: Rules, domain: Domain, *, effort: Effort | None =
                      at_rest=False)
         return made.value, made.beyond
 
-    found = optimise(score, points=airspeed.size, variables=len(kind.variables),
-                     neighbours=domain.neighbours, effort=effort, tell=tell)
-    return _told(kind, rules, domain, found)
+    how = effort or Effort()
+    first = optimise(score, points=airspeed.size, variables=len(kind.variables),
+                     neighbours=domain.neighbours, effort=how, tell=_half(tell, 0.0))
+    again = optimise(score, points=airspeed.size, variables=len(kind.variables),
+                     neighbours=domain.neighbours, start=_carried(kind, domain, first.places[:, 0]),
+                     effort=replace(how, seed=how.seed + 1), tell=_half(tell, 0.5))
+    return _told(kind, rules, domain, first, again)
 
 
-def _told(kind: Kind, rules: Rules, domain: Domain, found: Population) -> Best:
+def _half(tell: Callable[[float], None] | None,
+          begun: float) -> Callable[[float], None] | None:
+    return None if tell is None else lambda share: tell(begun + 0.5 * share)
+
+
+def _carried(kind: Kind, domain: Domain, places: Array) -> Array:
+    """Designs to begin again with: a point's own best, and its neighbours' with the same motor.
+
+    Places within the ranges, (points, 5, variables). At another power a design keeps its motor's
+    mass, not its power over mass.
+    """
+    _, power = domain.points
+    others = np.concatenate([np.arange(power.size)[:, None], domain.neighbours], axis=1)
+    carried: Array = places[others].copy()
+    at = list(kind.variables).index("power_over_motor_mass")
+    motor = kind.variables["power_over_motor_mass"]
+    wanted = motor.value(carried[..., at]) * power[:, None] / power[others]
+    carried[..., at] = np.minimum(np.maximum(motor.share(wanted), 0.0), 1.0)
+    return carried
+
+
+def _told(kind: Kind, rules: Rules, domain: Domain, first: Population,
+          again: Population) -> Best:
     airspeed, power = domain.points
-    places = found.places[:, 0]
+    both = [worth(kind, rules, one.places[:, 0], airspeed=airspeed, power=power)
+            for one in (first, again)]
+    values = [np.where(one.beyond <= 0.0, one.value, -np.inf) for one in both]
+    better = values[1] >= values[0]
+    places = np.where(better[:, None], again.places[:, 0], first.places[:, 0])
     made = worth(kind, rules, places, airspeed=airspeed, power=power)
     good = made.beyond <= 0.0
+    with np.errstate(invalid="ignore", divide="ignore"):
+        apart = np.abs(values[1] - values[0]) / np.abs(np.maximum(*values))
+    settled = np.where(better, again.converged, first.converged)
     names = tuple(kind.variables)
     edge = (places <= EDGE) | (places >= 1.0 - EDGE)
 
@@ -104,8 +139,8 @@ def _told(kind: Kind, rules: Rules, domain: Domain, found: Population) -> Best:
         design={name: shaped(values) for name, values in kind.values(places).items()},
         on_bound=tuple(tuple(name for name, on in zip(names, row, strict=True) if on and fine)
                        for row, fine in zip(edge, good, strict=True)),
-        converged=(found.converged & good).reshape(domain.shape), evaluations=found.evaluations,
-        places=places)
+        converged=(settled & good).reshape(domain.shape), apart=shaped(apart),
+        evaluations=first.evaluations + again.evaluations, places=places)
 
 
 @dataclass(frozen=True, kw_only=True)
