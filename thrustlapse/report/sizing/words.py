@@ -79,8 +79,9 @@ def _near(result: WhenResult, name: str) -> str:
     if best > 1.0:
         where = np.argwhere(ratio > 1.0)
         speeds = result.domain.airspeed[where[:, 1]]
-        return (f"{name} leads between {short_speed(float(speeds.min()))} and "
-                f"{short_speed(float(speeds.max()))}, by most at {_place(result, at)}, with "
+        low, high = short_speed(float(speeds.min())), short_speed(float(speeds.max()))
+        where_led = f"at {low}" if low == high else f"between {low} and {high}"
+        return (f"{name} leads {where_led}, by most at {_place(result, at)}, with "
                 f"{number(best)} times the thrust of the best other kind")
     return (f"{name} comes nearest to leading at {_place(result, at)}, with {percent(best)} of "
             "the thrust of the best other kind")
@@ -91,11 +92,10 @@ def _sure(result: WhenResult, name: str) -> str:
     led = result.leader == place
     if not led.any():
         chance = float(np.nanmax(result.chance[name]))
-        return (f"in {result.draws} draws of what is not known it is best nowhere in more than "
-                f"{percent(chance)} of them" if chance > 0.0 else
-                f"in {result.draws} draws of what is not known it is best nowhere")
+        drawn = f"in {result.draws} draws of what is not known {name} is best nowhere"
+        return f"{drawn} in more than {percent(chance)} of them" if chance > 0.0 else drawn
     settled = float(np.mean(result.chance[name][led] >= SURE))
-    return (f"its lead is settled (at least {percent(SURE)} of {result.draws} draws) at "
+    return (f"the lead of {name} is settled (at least {percent(SURE)} of {result.draws} draws) at "
             f"{percent(settled)} of the points where it leads")
 
 
