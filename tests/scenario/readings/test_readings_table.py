@@ -111,7 +111,7 @@ def test_separators_and_decimal_commas(text, tmp_path) -> None:
 @pytest.mark.parametrize(("text", "said"), [
     ("thrust [g]\n190\n", "write gf"),
     ("thrust\n190\n", 'write "thrust [gf]"'),
-    ("rpm\n82500\n", 'write "shaft speed [krpm]"'),
+    ("rpm\n82500\n", 'write "shaft speed [rpm]"'),  # the writer's own unit
     ("thurst [gf]\n190\n", 'did you mean "thrust [gf]"'),
     ("thrust [gf],thrust [N]\n190,2\n", "there twice"),
     ("thrust [gf],± time [s]\n190,2\n", "a spread without its readings"),
