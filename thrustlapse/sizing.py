@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib import resources
 from typing import Any
@@ -14,7 +14,7 @@ from thrustlapse import __version__
 from thrustlapse.aircraft.drag import drag_area
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.parts import build_parts
-from thrustlapse.scenario.files.read import read_text
+from thrustlapse.scenario.files.read import expanded_tables, read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, best_of, chances
@@ -70,6 +70,15 @@ def rules(scenario: Scenario) -> Rules:
     return replace(held, airframe=frame, base_mass=float(np.asarray(frame.mass)) + source.mass)
 
 
+def domain_of(scenario: Scenario) -> Domain:
+    """The airspeeds and powers its table ``[when]`` asks for."""
+    asked = scenario.section.when
+    return Domain(
+        airspeed=np.linspace(asked.lowest_airspeed, asked.highest_airspeed,
+                             asked.airspeed_points),
+        power=np.geomspace(asked.lowest_power, asked.highest_power, asked.power_points))
+
+
 def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None = None
          ) -> WhenResult:
     """Every kind of machine, freely sized, at its best over airspeed and electrical power.
@@ -89,11 +98,7 @@ def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None 
     NoMap
         Where no map follows from the kinds' ranges in this air.
     """
-    asked = scenario.section.when
-    domain = Domain(
-        airspeed=np.linspace(asked.lowest_airspeed, asked.highest_airspeed,
-                             asked.airspeed_points),
-        power=np.geomspace(asked.lowest_power, asked.highest_power, asked.power_points))
+    domain, draws = domain_of(scenario), scenario.section.when.draws
     every, held = kinds(scenario), rules(scenario)
     best = {name: best_of(kind, held, domain, effort=effort,
                           tell=None if tell is None else partial(tell, name))
@@ -106,7 +111,7 @@ def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None 
     return WhenResult(
         title=scenario.title, question=scenario.question, invented=scenario.invented,
         scenario_digest=scenario.digest, version=__version__, domain=domain, best=best,
-        chance=chances(every, held, domain, best, draws=asked.draws), draws=asked.draws,
+        chance=chances(every, held, domain, best, draws=draws), draws=draws,
         base_drag=base, dynamic_pressure=pressure,
         drag_area=None if frame is None else float(np.asarray(drag_area(frame))),
         rules=_rule_words(scenario))
@@ -129,9 +134,36 @@ class NoDesign(ValueError):
     """A point of the domain that cannot be written."""
 
 
-def write_design(scenario: Scenario, result: WhenResult, *, airspeed: float, power: float,
-                 name: str) -> str:
-    """The text of a scenario with the best design of a kind at the nearest point of the domain.
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A point of the domain, the nearest to what was asked: airspeed [m/s], power [W], indices."""
+
+    airspeed: float
+    power: float
+    at: tuple[int, int]
+
+
+def nearest(domain: Domain, *, airspeed: float, power: float) -> Place:
+    """The point of a domain nearest to an airspeed [m/s] and a power [W].
+
+    Raises
+    ------
+    NoDesign
+        Outside the domain.
+    """
+    for value, axis, word, unit in ((airspeed, domain.airspeed, "airspeed", "m/s"),
+                                    (power, domain.power, "power", "W")):
+        if value < axis[0] * (1.0 - 1e-9) or value > axis[-1] * (1.0 + 1e-9):
+            raise NoDesign(f"{word} {value:g} {unit} is outside the table [when], which goes from "
+                           f"{axis[0]:g} to {axis[-1]:g} {unit}")
+    row = int(np.argmin(np.abs(np.log(domain.power / power))))
+    column = int(np.argmin(np.abs(domain.airspeed - airspeed)))
+    return Place(airspeed=float(domain.airspeed[column]), power=float(domain.power[row]),
+                 at=(row, column))
+
+
+def write_design(scenario: Scenario, result: WhenResult, *, place: Place, name: str) -> str:
+    """The text of a scenario with the best design of a kind at a point of the domain.
 
     Raises
     ------
@@ -140,16 +172,15 @@ def write_design(scenario: Scenario, result: WhenResult, *, airspeed: float, pow
     """
     if name not in result.best:
         raise NoDesign(f"no kind is called {name!r}; there are {', '.join(result.best)}")
-    at = (int(np.argmin(np.abs(np.log(result.domain.power / power)))),
-          int(np.argmin(np.abs(result.domain.airspeed - airspeed))))
-    one = result.best[name]
-    watts, speed = float(result.domain.power[at[0]]), float(result.domain.airspeed[at[1]])
-    if not np.isfinite(one.value[at]):
-        raise NoDesign(f"no {name} at {speed:g} m/s and {watts:.0f} W is within every limit")
-    kind = kinds(scenario)[name]
-    made = kind.built({key: values[at].reshape(1) for key, values in one.design.items()},
-                      np.array([watts]))
+    one, told = result.best[name], f"{place.airspeed:g} m/s and {place.power:.0f} W"
+    if not np.isfinite(one.value[place.at]):
+        raise NoDesign(f"no {name} at {told} is within every limit")
+    made = kinds(scenario)[name].built(
+        {key: values[place.at].reshape(1) for key, values in one.design.items()},
+        np.array([place.power]))
+    tables = (expanded_tables(scenario.path) if scenario.path.is_file()
+              else tomllib.loads(scenario.text))
     return sized_text(
-        scenario.text, name=name, template=kind_tables()[name], candidate=made.candidate,
-        unit_mass=float(made.unit_mass[0, 0]), power=watts,
-        title=f"Best {name} at {speed:g} m/s and {watts:.0f} W, sized by thrustlapse")
+        tables, name=name, template=kind_tables()[name], candidate=made.candidate,
+        unit_mass=float(made.unit_mass[0, 0]), power=place.power,
+        title=f"Best {name} at {told}, sized by thrustlapse")

@@ -19,7 +19,7 @@ from thrustlapse.report.words import sentence
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.units import QuantityFault, to_si
-from thrustlapse.sizing import NoDesign, when, write_design
+from thrustlapse.sizing import NoDesign, Place, domain_of, nearest, when, write_design
 from thrustlapse.study.sizing.domain import Tell
 from thrustlapse.study.sizing.optimise import ROUGH
 
@@ -59,10 +59,10 @@ def read_point(text: str) -> Point:
         raise PointError(f"--write {text!r}: {error}") from None
 
 
-def design_place(folder: Path, point: Point) -> Path:
+def design_file(folder: Path, place: Place, name: str) -> Path:
     """Where its scenario goes: beside the folder, which holds only what a write-up does."""
-    return folder.with_name(
-        f"{folder.name}-{point.name.replace(' ', '-')}-{point.airspeed:g}mps-{point.power:g}W.toml")
+    return folder.with_name(f"{folder.name}-{name.replace(' ', '-')}-{place.airspeed:.3g}mps-"
+                            f"{place.power:.0f}W.toml")
 
 
 @contextmanager
@@ -94,15 +94,16 @@ def run_when(scenario: Scenario, folder: Path, *, rough: bool,
     """
     asked = None if point is None else read_point(point)
     try:
+        if asked is not None:  # before the work, not after it
+            at = nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
         with progress(sys.stderr.isatty()) as tell:
             result = when(scenario, effort=ROUGH if rough else None, tell=tell)
         page = write_when(result, folder, scenario_text=scenario.text)
         written = [str(page)]
         if asked is not None:
-            place = design_place(folder, asked)
-            write_new(place, write_design(scenario, result, airspeed=asked.airspeed,
-                                          power=asked.power, name=asked.name))
-            written.append(str(place))
+            file = design_file(folder, at, asked.name)
+            write_new(file, write_design(scenario, result, place=at, name=asked.name))
+            written.append(str(file))
     except (NoDesign, NoMap, ReportError) as error:
         raise SizingError(str(error)) from None
     return (sentence(headline(result)), *sentences(result), "", f"written: {', '.join(written)}")

@@ -17,7 +17,7 @@ from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.sizing import NoDesign, kinds, rules, when, write_design
+from thrustlapse.sizing import NoDesign, kinds, nearest, rules, when, write_design
 from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
@@ -29,7 +29,7 @@ highest_power = "900 W"
 power_points = 2
 highest_airspeed = "60 m/s"
 airspeed_points = 3
-draws = 16
+draws = 64
 """
 QUICK = Effort(samples=64, members=12, generations=25)
 
@@ -51,7 +51,8 @@ def test_a_written_design_gives_the_same_thrust_and_stays_within_the_power(name:
     scenario, result = read_text(SMALL), study()
     one = result.best[name]
     for row, power in enumerate(result.domain.power.tolist()):
-        text = write_design(scenario, result, airspeed=30.0, power=power, name=name)
+        place = nearest(result.domain, airspeed=30.0, power=power)
+        text = write_design(scenario, result, place=place, name=name)
         candidate = read_text(text).candidates[name]
         point = tl.operate(candidate, airspeed=np.array([30.0]))
         assert point.installed_thrust[0] == pytest.approx(one.installed_thrust[row, 1], rel=1e-6)
@@ -120,8 +121,36 @@ def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:
         read_point("40 m/s, blower")
     with pytest.raises(PointError, match="40 kg"):
         read_point("40 kg, 400 W, blower")
+    result = study()
     with pytest.raises(NoDesign, match="blower, fan, propeller"):
-        write_design(read_text(SMALL), study(), airspeed=30.0, power=400.0, name="rocket")
+        write_design(read_text(SMALL), result, name="rocket",
+                     place=nearest(result.domain, airspeed=30.0, power=400.0))
+    with pytest.raises(NoDesign, match="from 0 to 60 m/s"):
+        nearest(result.domain, airspeed=61.0, power=400.0)
+    with pytest.raises(NoDesign, match="from 150 to 900 W"):
+        nearest(result.domain, airspeed=30.0, power=100.0)
+
+
+def test_a_design_written_for_a_file_that_leaves_much_out_can_be_read() -> None:
+    """History: pack, drag and stall were left out of the written file too, and it was refused."""
+    scenario = read_text("""
+title = "What I have"
+airframe = { mass = "0.7 kg", wing_area = "0.2 m^2", span = "1.2 m" }
+[candidates.mine]
+kind = "blower"
+readings = { thrust = "2.1 N", electrical_power = "250 W", exit_diameter = "24 mm" }
+[when]
+power_points = 1
+airspeed_points = 2
+highest_airspeed = "40 m/s"
+highest_power = "200 W"
+""")
+    result = when(scenario, effort=QUICK)
+    place = nearest(result.domain, airspeed=0.0, power=result.domain.power[0])
+    found = read_text(write_design(scenario, result, place=place, name="propeller"))
+    point = tl.operate(found.candidates["propeller"], airspeed=0.0)
+    assert float(point.installed_thrust) == pytest.approx(
+        result.best["propeller"].installed_thrust[place.at], rel=1e-6)
 
 
 def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
@@ -143,3 +172,5 @@ def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
 def test_an_empty_domain_is_a_fault_with_its_key() -> None:
     with pytest.raises(tl.ScenarioError, match=r"when\.lowest_power"):
         read_text(MACHINES + '\n[when]\nlowest_power = "5 kW"\n')
+    with pytest.raises(tl.ScenarioError, match="a power of two"):
+        read_text(MACHINES + "\n[when]\ndraws = 100\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from typing import Any
 
 import numpy as np
@@ -14,19 +15,20 @@ from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.rotor.batched_map import BatchedMap, BatchedTable
+from thrustlapse.scenario.files.from_readings import with_defaults
 
 LEFT_OUT = ("candidates", "search", "when", "flight", "uncertainty", "comparison")
 """Tables of the scenario that are about other machines, or about how to compute."""
 
 
-def sized_text(text: str, *, name: str, template: Mapping[str, Any], candidate: Candidate,
-               unit_mass: float, power: float, title: str) -> str:
+def sized_text(tables: Mapping[str, Any], *, name: str, template: Mapping[str, Any],
+               candidate: Candidate, unit_mass: float, power: float, title: str) -> str:
     """The scenario's site, pack and airframe with one design in place of its candidates.
 
     Parameters
     ----------
-    text : str
-        The scenario's own file
+    tables : mapping
+        The scenario's own file, with its includes put in
     name : str
         For the candidate
     template : mapping
@@ -36,9 +38,11 @@ def sized_text(text: str, *, name: str, template: Mapping[str, Any], candidate: 
     unit_mass, power : float
         [kg], [W]
     """
-    document = tomlkit.parse(text)
-    for key in LEFT_OUT:
-        document.pop(key, None)
+    whole = deepcopy(dict(tables))
+    with_defaults(whole)  # what its candidates' readings let the file leave out
+    document = {key: value for key, value in whole.items() if key not in LEFT_OUT}
+    if "supply" in document:  # the design is wound for its voltage, which is thereby given
+        document["supply"].pop("ideal", None)
     document["title"] = title
     unit = candidate.unit
     own = (_ducted(unit) if isinstance(unit, Ducted) else _open(unit))

@@ -32,8 +32,8 @@ class WhenSection(Section):
         0.85, description="Greatest relative Mach number at a rotor's tip or inducer")
     buried: Annotated[bool, Flag()] = Field(
         False, description="True where ducted units lie in the body: no pod drag, poorer inlet")
-    draws: Annotated[int, Count(8, 4096)] = Field(
-        64, description="Draws from which the chance of being best is counted")
+    draws: Annotated[int, Count(64, 4096)] = Field(
+        64, description="Draws from which the chance of being best is counted, a power of two")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -42,3 +42,6 @@ class WhenSection(Section):
             if getattr(self, low) >= getattr(self, high):
                 yield Problem(path=(low,), problem=f"not below {high}: the range is empty",
                               accepted=f"less than {high}")
+        if self.draws & (self.draws - 1):
+            yield Problem(path=("draws",), problem=f"{self.draws} draws would not fill the space "
+                          "evenly", accepted="a power of two from 64 to 4096")

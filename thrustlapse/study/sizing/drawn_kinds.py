@@ -7,10 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.register import REGISTER
-from thrustlapse.rotor.batched_map import BatchedMap, BatchedTable
+from thrustlapse.study.draws import departing, shares
 from thrustlapse.study.sizing.kinds import Couplings, Kind
 from thrustlapse.study.sizing.merit import Rules, worth_of
 
@@ -25,14 +23,13 @@ def drawn_worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, pow
     """Worth [N] of designs (points, variables), (draws, points); NaN where a draw has no value.
 
     The couplings are the same in every kind with the same ``seed``; maps differ by ``stream``. Of a
-    map the head (thrust of a propeller) is drawn normally, power by a lognormal factor: work that a
-    map lacks, no draw makes up.
+    map the head (thrust of a propeller) is drawn normally and power by a lognormal factor, as in
+    the draws of a comparison.
     """
-    from scipy.stats import norm, qmc  # start-up time
+    from scipy.special import ndtri  # start-up time
 
-    shared = qmc.Sobol(len(COUPLED), seed=seed).random(draws)
-    own = norm.ppf(0.5 / draws + (1.0 - 1.0 / draws) * qmc.Sobol(
-        2, seed=seed + 1 + stream).random(draws))
+    shared = shares(draws, len(COUPLED), seed=seed)
+    own = ndtri(shares(draws, 2, seed=seed + 1 + stream))
     count = places.shape[0]
 
     def rows(values: Array) -> Array:
@@ -44,20 +41,9 @@ def drawn_worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, pow
     made = replace(kind, couplings=couplings).sized(np.tile(places, (draws, 1)),
                                                     np.tile(power, draws))
     band = kind.grid.band
-    head, cost = 1.0 + band.head * own[:, 0], np.exp(np.log1p(band.power) * own[:, 1])
-    found = worth_of(replace(made, candidate=_off(made.candidate, rows(head), rows(cost))), rules,
+    factors = {"head": rows(1.0 + band.head * own[:, 0])[:, None],
+               "power": rows(np.exp(np.log1p(band.power) * own[:, 1]))[:, None]}
+    found = worth_of(replace(made, candidate=departing(made.candidate, factors)), rules,
                      airspeed=np.tile(airspeed, draws), power=np.tile(power, draws),
                      at_rest=False)
     return found.value.reshape(draws, count)
-
-
-def _off(candidate: Candidate, output: Array, cost: Array) -> Candidate:
-    """A batch whose maps are off by factors on head or thrust, and on power over ideal power."""
-    unit, out, dear = candidate.unit, output[:, None], cost[:, None]
-    if isinstance(unit, Ducted):
-        assert isinstance(unit.rotor.stage, BatchedMap)
-        stage = replace(unit.rotor.stage, head_scale=out, power_scale=np.maximum(out, 1.0) * dear)
-        return replace(candidate, unit=replace(unit, rotor=replace(unit.rotor, stage=stage)))
-    assert isinstance(unit.table, BatchedTable)
-    return replace(candidate, unit=replace(
-        unit, table=replace(unit.table, loading=out - 1.0, excess=dear)))
