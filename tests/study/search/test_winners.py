@@ -77,6 +77,17 @@ def test_a_kind_without_a_design_loses_and_is_no_tie() -> None:
     assert np.isnan(found.best[0]).all()
 
 
+def test_a_best_that_an_input_moves_off_its_map_is_never_called_sure() -> None:
+    """History: an unknown change counted as none, so that the lead was told as settled."""
+    found = winners(SPEC, {
+        "a": ("blower", row(*[12.0] * 4), {"a": row(0.1, np.nan, 0.1, 0.1)}),
+        "b": ("propeller", row(*[10.0] * 4), {"b": row(0.1, 0.1, 0.1, np.nan)})})
+    assert found is not None
+    assert found.tie.tolist() == [[False, True, False, True]]
+    assert np.isnan(found.chance[:, 0]).tolist() == [[False, True, False, True]] * 2
+    assert found.winner.tolist() == [[0, 0, 0, 0]]
+
+
 def test_one_kind_has_no_rival() -> None:
     assert winners(SPEC, {"b": ("propeller", row(1.0, 1.0, 1.0, 1.0), {})}) is None
 

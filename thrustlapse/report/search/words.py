@@ -225,8 +225,8 @@ def best_table(result: SearchResult, name: str) -> Table:
             at = short_speed(float(spec.airspeed[column])) if by_speed else ""
             rows.append((", ".join(part for part in (where, at) if part) or name,
                          f"{amount(spec.best, float(one.best[cell, column]))} "
-                         f"± {number(_shown(spec.best, float(one.deviation[cell, column])), 2)}",
-                         *([f"{100.0 * chance[cell, column]:.0f} %"] if chance is not None else []),
+                         f"± {_two_digits(spec.best, float(one.deviation[cell, column]))}",
+                         *([_percent(float(chance[cell, column]))] if chance is not None else []),
                          *(axis_value(axis, float(one.settings[axis.name][cell, column]))
                            for axis in own),
                          *(amount(other, float(one.answers[other][cell, column]))
@@ -239,6 +239,14 @@ def best_table(result: SearchResult, name: str) -> Table:
                         *(axis.name for axis in own),
                         *(answer_words(other) for other in others
                           if by_speed or not ANSWERS[other].at_airspeed)), rows=tuple(rows))
+
+
+def _two_digits(name: str, deviation: float) -> str:
+    return number(_shown(name, deviation), 2) if np.isfinite(deviation) else "an unknown amount"
+
+
+def _percent(chance: float) -> str:
+    return f"{100.0 * chance:.0f} %" if np.isfinite(chance) else "not known"
 
 
 def _shown(name: str, difference: float) -> float:

@@ -67,7 +67,10 @@ def winners(spec: SearchSpec, found: Mapping[str, tuple[str, Array, Mapping[str,
         moves.append(np.array([np.take_along_axis(np.stack(
             [sign * changes.get(name, np.zeros_like(value)) for value, changes in tables]),
             place, axis=0)[0] for name in inputs]).reshape(len(inputs), *best[-1].shape))
-    table, moved = np.stack(best), np.nan_to_num(np.stack(moves))
+    table, moved = np.stack(best), np.stack(moves)
+    # a best that an input moves off its map has no spread to be judged by
+    unsure = np.any(np.isfinite(table) & np.isnan(moved).any(axis=1), axis=0)
+    moved = np.where(np.isnan(moved), 0.0, moved)
     order = np.argsort(-table, axis=0, kind="stable")
     first, second = (np.take_along_axis(table, order[k][None], axis=0)[0] for k in (0, 1))
     gap = np.subtract(*(np.take_along_axis(moved, order[k][None, None], axis=0)[0]
@@ -77,11 +80,11 @@ def winners(spec: SearchSpec, found: Mapping[str, tuple[str, Array, Mapping[str,
         nobody |= first <= 0.0
     with np.errstate(invalid="ignore"):
         lead = first - second
-        tie = ~nobody & np.isfinite(lead) & (lead < np.sqrt(np.sum(gap**2, axis=0)))
+        tie = ~nobody & np.isfinite(lead) & (unsure | (lead < np.sqrt(np.sum(gap**2, axis=0))))
     winner = np.where(nobody, NOBODY, order[0])
     shown = np.where(np.isfinite(table), sign * table, np.nan)
     return Winners(kinds=kinds, best=shown, winner=winner, lead=np.where(nobody, np.nan, lead),
-                   tie=tie, chance=_chances(table, moved, nobody),
+                   tie=tie, chance=_chances(table, moved, nobody | unsure),
                    stretches=tuple(_stretches(spec.airspeed, table[:, cell], row, kinds)
                                    for cell, row in enumerate(winner))
                    if table.shape[2] == spec.airspeed.size else ())
@@ -91,11 +94,11 @@ DRAWS, SEED = 2048, 16
 """Draws behind a chance: 1.1 % of standard error at worst."""
 
 
-def _chances(table: Array, moved: Array, nobody: BoolArray) -> Array:
-    """Chance of each kind to be the best, of its shape; NaN where nobody counts."""
+def _chances(table: Array, moved: Array, untold: BoolArray) -> Array:
+    """Chance of each kind to be the best, of its shape; NaN where nobody counts or none is told."""
     normal = np.random.default_rng(SEED).standard_normal((DRAWS, moved.shape[1]))
     out = np.full(table.shape, np.nan)
-    for cell, column in np.argwhere(~nobody):
+    for cell, column in np.argwhere(~untold):
         place = (slice(None), cell, column)
         drawn = table[place] + normal @ moved[:, :, cell, column].T
         out[place] = np.mean(drawn >= drawn.max(axis=1, keepdims=True), axis=0)
