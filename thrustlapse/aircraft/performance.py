@@ -99,7 +99,8 @@ def top_speed(thrust: Thrust, airframe: Airframe, *, mass: float, air: Air) -> T
         Outcome.BELOW_STALL: f"launched at {launch:.1f} m/s, below the stall at {stall:.1f} m/s: "
                              "it cannot hold height from the hand",
         Outcome.UNKNOWN: f"nothing is known of the thrust at {start:.1f} m/s",
-        Outcome.SHORT_OF_THRUST: "thrust is short of drag at every speed above the stall"
+        Outcome.SHORT_OF_THRUST: "thrust is short of drag at every speed above the stall at which "
+                                 "the machine is known"
                                  if np.isnan(needed) else
                                  f"thrust is short of drag at {start:.1f} m/s; it would have to be "
                                  f"launched faster than {needed:.1f} m/s",

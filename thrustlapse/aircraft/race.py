@@ -29,7 +29,7 @@ SPEED_RESERVE = 1.15
 class Raced:
     """One candidate's flight, and what a comparison asks of it.
 
-    ``level`` are the level speed from launch height on the pack as launched. ``near_top_time``,
+    ``level`` is the level speed from launch height on the pack as launched. ``near_top_time``,
     ``near_top_distance`` and ``near_top_energy`` [s, m, J] are from launch, level at full power,
     to 95 % of the top speed; NaN where it has none, ``near_top_reason`` saying why. ``passing``
     is None where no airspeed to pass was asked for, and where it stands for thrust at launch:

@@ -94,7 +94,11 @@ class ThrustSurface:
 
         grid = np.linspace(0.0, self.highest, KNOWN_POINTS)
         there = known(grid[:, None, None])
-        last = np.max(np.where(there, np.arange(KNOWN_POINTS)[:, None], 0), axis=0)
+        # up to the first gap behind the first value: what lies beyond a gap is not reached
+        begun = np.maximum.accumulate(there, axis=0)
+        ended = np.argmax(np.concatenate([begun & ~there, np.ones((1, there.shape[1]), bool)]),
+                          axis=0)
+        last = np.where(there.any(axis=0), ended - 1, 0)
         low, high = grid[last], grid[np.minimum(last + 1, KNOWN_POINTS - 1)]
         for _ in range(KNOWN_ROUNDS):
             middle = 0.5 * (low + high)

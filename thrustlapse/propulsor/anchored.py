@@ -31,9 +31,6 @@ DRIVES, BEST_STAGE = (0.3, 0.94), 0.90
 """Efficiencies that small motors and controllers together lie between, and that no small stage
 passes [-] (judgement)."""
 
-LEAST_SHARE = 1e-6
-"""Room that is left between a drive's efficiency and those ends [-], of the way between them."""
-
 MET = 1e-10
 """Relative distance from the reading at which it counts as met."""
 
@@ -42,7 +39,16 @@ ROUNDS, BENT, BENT_ENOUGH = 40, 1e-6, 1e-3
 the readings count as met."""
 
 MOST_BENT = 1.5
-"""Logarithm by which head or efficiency may be bent in all; beyond it readings contradict."""
+"""Logarithm by which the form of head and efficiency may be bent in all; beyond it readings
+contradict."""
+
+MOST_HEAD = float(np.log(2.0))
+"""Logarithm by which a shaft speed may move the level of the head (judgement: heads of one kind
+differ by less; a speed that is off by the blades or the pole pairs moves it more)."""
+
+GREATEST_HEAD = 1.0
+"""Head over the square of the tip speed that no rotor passes without swirl before it, also at no
+flow [-] (Euler)."""
 
 TO_SPARE = 2.0
 """Voltage there is over the voltage needed where a cap holds the watts [-]: it then holds them at
@@ -133,8 +139,15 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
     NoMap
         Where none meets them.
     """
+    low, high = DRIVES
+    if not np.any((np.asarray(known.drive) > low) & (np.asarray(known.drive) < high)):
+        raise NoMap(f"motor and controller together pass on {low:g} to {high:g} of their power; "
+                    f"{np.asarray(known.drive)} is outside")
     own = unit.nozzle
-    unit = _with_exit(unit, known.exit_area)
+    # the drive's efficiency holds leads and controller: they are not charged again
+    unit = replace(_with_exit(unit, known.exit_area), drive=replace(
+        unit.drive, controller_efficiency=1.0, motor_lead_resistance=0.0,
+        controller_lead_resistance=0.0))
     bend = _Bend()
     made, drive, met = _at_rest(unit, air, known)
     if any(one is not None for one in (known.shaft_speed, known.suction, known.second_thrust)):
@@ -143,10 +156,12 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
             made, drive, met = _at_rest(bend.of(unit), air, known)
             if np.all(~np.isfinite(miss) | (miss < BENT)):
                 break
+        _, miss = _bent(bend, made, drive, air, known)
         met = met & (miss < BENT_ENOUGH)
         if not np.any(met):
             raise NoMap("no machine of this kind meets all its readings: shaft speed, suction and "
-                        "second exit do not fit to thrust and power; leave out the least sure")
+                        "second exit do not fit to thrust and power (a speed may be off by the "
+                        "number of blades or pole pairs); leave out the least sure")
     if not np.any(met):
         raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
                     "watts for the losses of rotor, motor and controller")
@@ -164,7 +179,8 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, Array, Boo
     drive = np.asarray(known.drive, dtype=float)
 
     low, high = DRIVES
-    share = np.clip((drive - low) / (high - low), LEAST_SHARE, 1.0 - LEAST_SHARE)
+    inside = (drive > low) & (drive < high)
+    share = np.where(inside, (drive - low) / (high - low), np.nan)
 
     def scaled(change: Array) -> tuple[Ducted, Array]:
         # by its odds between the drives there are; the map, whose efficiency moves by its odds
@@ -220,34 +236,39 @@ def _bent(bend: _Bend, made: Ducted, drive: Array, air: Air, known: KnownBy
         assert known.second_exit_area is not None
         highest = made.rotor.stage.highest_flow
         other = operate_ducted(_with_exit(whole, known.second_exit_area), air=air, airspeed=0.0)
-        ratio = np.log(other.net_thrust / np.asarray(known.second_thrust))
+        with np.errstate(divide="ignore"):  # no thrust at all is as far off as can be
+            ratio = np.log(other.net_thrust / np.asarray(known.second_thrust))
         middle = rest.flow_coefficient / highest
         # thrust goes with the air power to 2/3, and that with the tilt
         bend = replace(bend, middle=middle, tilt=bend.tilt + 1.5 * ratio / (
             other.flow_coefficient / highest - middle))
         misses.append(np.abs(ratio))
     worst = np.max(np.stack(np.broadcast_arrays(*misses)), axis=0)
-    return bend, np.where(np.abs(bend.tilt) + np.abs(bend.shut) < MOST_BENT, worst, np.nan)
+    possible = ((np.abs(bend.tilt) + np.abs(bend.shut) < MOST_BENT)
+                & (np.abs(np.log(bend.head)) < MOST_HEAD)
+                & (made.rotor.stage.head(0.0) < GREATEST_HEAD))
+    return bend, np.where(possible, worst, np.nan)
 
 
 def _driven(unit: Ducted, efficiency: Array, air: Air, known: KnownBy) -> Ducted:
     """The unit with a drive of an efficiency [-]: at full voltage where that held the watts, else
-    with voltage to spare, so that the cap holds them."""
+    with voltage to spare, so that the cap holds them.
+
+    Without a voltage the efficiency is one at every load.
+    """
     capped = replace(unit, drive=replace(
         unit.drive, power_limit=known.electrical_power,
         motor=constant_efficiency_motor(efficiency=efficiency)))
-    if not np.any(known.full):
+    if known.voltage is None:
         return capped
-    assert known.voltage is not None
     motor = full_voltage_motor(
         efficiency=efficiency, electrical_power=known.electrical_power,
         voltage=np.asarray(known.voltage) / np.where(known.full, 1.0, TO_SPARE),
         shaft_speed=operate_ducted(capped, air=air, airspeed=0.0).shaft_speed)
-    if np.all(known.full):
-        return replace(unit, drive=replace(unit.drive, motor=motor, power_limit=np.inf))
     stalled = np.square(unit.supply.voltage) / motor.resistance  # no motor takes more
-    return replace(unit, drive=replace(unit.drive, motor=motor, power_limit=np.where(
-        known.full, stalled, known.electrical_power)))
+    return replace(unit, drive=replace(
+        unit.drive, motor=motor,
+        power_limit=np.where(known.full, stalled, known.electrical_power)))
 
 
 def full_voltage_motor(*, efficiency: Values, electrical_power: Values, voltage: Values,

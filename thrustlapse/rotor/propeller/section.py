@@ -68,7 +68,8 @@ TUNNEL_RECOVERY_REYNOLDS = 6.25e4
 """Reynolds number at which half of the camber works in a smooth wind tunnel [-]; 6.2 to 6.3e4."""
 
 BLADE_RECOVERY = 1.30
-"""How much earlier that happens on a turning blade [-]; 1.08 to 1.24."""
+"""How much earlier that happens on a turning blade [-]; 1.08 to 1.24 where fits are
+stopped early, so that this value is judgement."""
 
 BLADE_RECOVERY_REYNOLDS = TUNNEL_RECOVERY_REYNOLDS / BLADE_RECOVERY
 """Reynolds number at which half of the camber works on a blade [-]."""
@@ -92,10 +93,12 @@ BUBBLE_LIFT = 0.3
 """Lift coefficient at which half of a bubble's drag is there [-]; read off the polars at Re 6e4."""
 
 BUBBLE_DRAG = 0.032
-"""Drag coefficient of a bubble that never closes, at high lift [-]; 0.024 to 0.029."""
+"""Drag coefficient of a bubble that never closes, at high lift [-]; 0.024 to 0.029 where fits
+are stopped early, so that this value is judgement."""
 
 THIN_CAMBER = 0.30
-"""Share of a thin section's camber that works at any Reynolds number [-]; 0.31 to 0.36.
+"""Share of a thin section's camber that works at any Reynolds number [-]; 0.31 to 0.36
+where fits are stopped early, so that this value is judgement.
 
 A thin cambered plate hardly feels the Reynolds number, a thick round-nosed section does (Winslow et
 al., J. Aircraft, 2018, C034415).

@@ -96,6 +96,11 @@ def build_dimensions(candidates: Mapping[str, CandidateSection]) -> dict[str, Di
     return found
 
 
+ONE_EFFICIENCY = ("one efficiency at every load; at the small loads of cruise and endurance motors "
+                  "do worse (common practice, no source)")
+"""Told of a motor that is known by a single number."""
+
+
 def build_candidate(name: str, section: CandidateSection, *, source: Supply, source_mass: float,
                     site: Site, friction_speed: float = FRICTION_SPEED,
                     source_told: tuple[str, ...] = ()) -> Candidate:
@@ -149,6 +154,9 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         full=full, shaft_speed=read.shaft_speed, suction=read.shut_pressure,
         second_exit_area=None if second is None else disc(second),
         second_thrust=read.second_thrust))
+    told.sentences[:] = [text for text in told.sentences if text != ONE_EFFICIENCY] + [
+        "a motor that is at its best at the reading: windings and idling lose the same there "
+        "(judgement)"]
     law = ("the full voltage" if np.all(full) else "a regulated cap") + (
         " (not given: drawn between cap and full voltage)"
         if read.supply is None and read.full_voltage is None else "")
@@ -209,8 +217,7 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
                          "controller (0.6 m of AWG 14 there and back)")
     if not isinstance(motor, ConstantsMotorSection):
         if len(motor.efficiency) == 1:
-            told.sentences.append("one efficiency at every load; at the small loads of cruise and "
-                                  "endurance motors do worse (common practice, no source)")
+            told.sentences.append(ONE_EFFICIENCY)
         return Drive(motor=motor.motor(), controller_lead_resistance=leads, **caps)
     efficiency = told.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
                               f"controller efficiency {CONTROLLER_EFFICIENCY:g} (0.92 to 0.98 is "
