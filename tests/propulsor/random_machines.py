@@ -9,7 +9,7 @@ drive, driven, cut and braked, at airspeeds from 0 to 150 m/s. Counts
     missing   no value although the scan finds a stable balance inside map, drive and pack
     wrong     a value that is not the scan's largest stable balance
     unfounded a value although the scan finds none, or Ohm's law a pack that cannot give it
-    causeless no value and no cause
+    causeless no value and no cause, or only that the solver found none
 
 ``write`` keeps the counts in ``random_machines.csv`` beside this file.
 
@@ -267,7 +267,8 @@ def _outcome(point: OperatingPoint) -> str:
 def _void(point: OperatingPoint) -> str:
     if point.flagged(Flag.IMPOSSIBLE):
         return "gate"
-    if not np.isfinite(point.net_thrust) and not int(point.flag_bits) & int(INVALID):
+    founded = int(INVALID & ~Flag.NOT_CONVERGED)
+    if not np.isfinite(point.net_thrust) and not int(point.flag_bits) & founded:
         return "causeless"
     return ""
 

@@ -49,6 +49,10 @@ MOST_LOSS = 1e4
 """Total pressure behind the stage over what the nozzle needs, up to which a balance is looked for
 behind a choked eye [-]."""
 
+LEAST_POWER = 1e-9
+"""Power coefficient up to which a balance is looked for at held mass flow: where the load all but
+vanishes the shaft runs away, and a bracket closes on that jump as if it were a balance."""
+
 BESIDE = 1e-5
 """Distance in ln phi to both sides at which the slope of the residual is taken."""
 
@@ -302,7 +306,7 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     speed = np.full(size, np.nan)
     if may_drive(stage):
         with np.errstate(invalid="ignore"):
-            driving = ~(found & ~outside & ~unstable & (stage.power(flow) > 0.0))
+            driving = ~(found & ~outside & ~unstable & (stage.power(flow) > LEAST_POWER))
         index = np.flatnonzero(driving)
         if index.size:
             driven = driven_balance(residuals.at_speed, machine, free, size, index)

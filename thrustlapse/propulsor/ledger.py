@@ -52,7 +52,8 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
     losses["rotor_loss"] = np.where(flowing, losses["rotor_loss"], power + walked.heat)
     paid = power + walked.heat
     spent = net * v0 + jet_power + swirl + stored + _sum(list(losses.values()))
-    scale = np.maximum(np.abs(power), 0.5 * mdot * speed * speed)
+    # motor heat in next to no air is larger than both, and its round-off too
+    scale = np.maximum(np.maximum(np.abs(power), 0.5 * mdot * speed * speed), walked.heat)
     forces = _forces(machine, free, walked, leaving)
     with np.errstate(invalid="ignore", divide="ignore"):
         continuity = np.where(flowing, np.log(mdot / walked.mass_flow), 0.0)
