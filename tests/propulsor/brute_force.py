@@ -81,7 +81,8 @@ def rated_torque(drive: Drive, supply: Supply, w: float) -> float:
     watts = min(asked_watts(drive, supply), most_useful(drive, supply))
     current = 2.0 * watts / (volts + math.sqrt(max(volts**2 - 4.0 * watts * shared, 0.0)))
     fed = watts - current**2 * drive.controller_lead_resistance
-    points = list(zip(motor.input_power * motor.input_scale, motor.shaft_power, strict=True))
+    points = list(zip(motor.input_power * motor.rating * motor.input_scale,
+                      motor.shaft_power * motor.rating, strict=True))
     low, high = next((pair for pair in pairwise(points) if fed <= pair[1][0]), points[-2:])
     shaft = low[1] + (fed - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
     rated = not motor.endless and fed > points[-1][0]

@@ -41,15 +41,17 @@ class ConstantsMotor:
 class EfficiencyMotor:
     """Motor and controller together, as an efficiency against shaft power.
 
-    ``shaft_power`` [W] and ``input_power`` [W] are points of one rising, straight-sided curve from
-    the origin, so that it can be read both ways exactly. ``input_scale`` stretches the input power
-    and may be an array. The motor gives no more than the last point; where it is ``endless``, as
-    with one efficiency for all loads, the last straight side goes on. It has no torque line: it
-    only drives, and turned by the air it is a shaft without friction.
+    ``shaft_power`` and ``input_power``, over ``rating`` [W], are points of one rising,
+    straight-sided curve from the origin, so that it can be read both ways exactly. ``input_scale``
+    stretches the input power; it and the rating may be arrays. The motor gives no more than the
+    last point; where it is ``endless``, as with one efficiency and no rating, the last straight
+    side goes on. It has no torque line: it only drives, and turned by the air it is a shaft without
+    friction.
     """
 
     shaft_power: Array = field(metadata=FIXED)
     input_power: Array = field(metadata=FIXED)
+    rating: Values = 1.0
     input_scale: Values = 1.0
     endless: bool = False
 
@@ -75,8 +77,8 @@ def torque_constant_from_speed_constant(*, speed_constant: Values) -> Array:
 
 
 def efficiency_motor(*, load: Array, efficiency: Array,
-                     rated_shaft_power: float) -> EfficiencyMotor:
-    """Motor from efficiencies [-] at shares of its rated shaft power [W].
+                     rated_shaft_power: Values) -> EfficiencyMotor:
+    """Motor from efficiencies [-] at shares of its rated shaft power [W], which may be an array.
 
     Below the first load the first efficiency holds; between, input power runs straight from point
     to point; the motor gives no more than at the last load.
@@ -86,18 +88,21 @@ def efficiency_motor(*, load: Array, efficiency: Array,
     ValueError
         If the input power does not rise with load, so that it cannot be read backwards.
     """
-    shaft = np.asarray(load, dtype=float) * rated_shaft_power
+    shaft = np.asarray(load, dtype=float)
     entry = np.concatenate([[0.0], shaft / np.asarray(efficiency, dtype=float)])
     shaft = np.concatenate([[0.0], shaft])
     if np.any(np.diff(shaft) <= 0.0) or np.any(np.diff(entry) <= 0.0):
         raise ValueError("loads and the input power they imply must both rise")
-    return EfficiencyMotor(shaft_power=shaft, input_power=entry)
+    return EfficiencyMotor(shaft_power=shaft, input_power=entry, rating=rated_shaft_power)
 
 
-def constant_efficiency_motor(*, efficiency: Values) -> EfficiencyMotor:
-    """Motor of one efficiency [-] at every load, without an end."""
+def constant_efficiency_motor(*, efficiency: Values,
+                              rated_shaft_power: Values | None = None) -> EfficiencyMotor:
+    """Motor of one efficiency [-] at every load, up to its rated shaft power [W] if it has one."""
     return EfficiencyMotor(shaft_power=np.array([0.0, 1.0]), input_power=np.array([0.0, 1.0]),
-                           input_scale=1.0 / np.asarray(efficiency), endless=True)
+                           rating=1.0 if rated_shaft_power is None else rated_shaft_power,
+                           input_scale=1.0 / np.asarray(efficiency),
+                           endless=rated_shaft_power is None)
 
 
 def no_load_current(motor: ConstantsMotor, *, shaft_speed: Values) -> Array:
@@ -118,20 +123,23 @@ def input_power(motor: EfficiencyMotor, *, shaft_power: Values) -> Array:
     Beyond the rating the last side goes on, for a power that is only nearly within it: what a
     motor may give is :func:`shaft_power`'s to say.
     """
-    return np.asarray(_along(motor.shaft_power, motor.input_power, np.asarray(shaft_power))
-                      * motor.input_scale)
+    load = np.asarray(shaft_power) / motor.rating
+    return np.asarray(_along(motor.shaft_power, motor.input_power, load)
+                      * motor.rating * motor.input_scale)
 
 
 def shaft_power(motor: EfficiencyMotor, *, input_power: Values) -> Array:
     """Shaft power [W] that an electrical power [W] on offer gives, at most the motor's rating."""
     found = _along(motor.input_power, motor.shaft_power,
-                   np.asarray(input_power) / motor.input_scale)
-    return found if motor.endless else np.minimum(found, motor.shaft_power[-1])
+                   np.asarray(input_power) / motor.rating / motor.input_scale)
+    return np.asarray(motor.rating * (
+        found if motor.endless else np.minimum(found, motor.shaft_power[-1])))
 
 
 def greatest_input(motor: EfficiencyMotor) -> Array:
     """Electrical power [W] at the motor's rating; infinite where it has none."""
-    return np.asarray(np.inf if motor.endless else motor.input_power[-1] * motor.input_scale)
+    return np.asarray(np.inf if motor.endless else
+                      motor.input_power[-1] * motor.rating * motor.input_scale)
 
 
 def _along(x: Array, y: Array, at: Array) -> Array:

@@ -8,7 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor, input_power
+from thrustlapse.power.motor import (
+    ConstantsMotor,
+    EfficiencyMotor,
+    greatest_input,
+    input_power,
+    shaft_power,
+)
 from thrustlapse.power.pack import pack_resistance
 from thrustlapse.propulsor.ideal import ideal_power_coefficient
 from thrustlapse.rotor.stage_map import PointMap
@@ -184,8 +190,10 @@ MOTOR = ('model = "constants"              # or "efficiency" when you know nothi
          'current_rating = "30 A"\n')
 
 
-def motor_of(rows: str):
-    return changed((MOTOR, rows)).candidates["blower"].unit.drive
+def motor_of(rows: str, **drawn):
+    scenario = changed((MOTOR, rows)).drawn(
+        {f"candidates.blower.motor.{key}": value for key, value in drawn.items()})
+    return scenario.candidates["blower"].unit.drive
 
 
 def test_motor_constants_and_a_no_load_current_that_grows() -> None:
@@ -212,6 +220,25 @@ def test_motor_by_efficiency_against_load() -> None:
     assert isinstance(drive.motor, EfficiencyMotor)
     assert input_power(drive.motor, shaft_power=150.0) == pytest.approx(150 / 0.7, rel=1e-12)
     assert drive.controller_efficiency == 1.0
+
+
+def test_a_rating_beside_one_efficiency_ends_the_motor() -> None:
+    """It was once accepted and left out of account: 400 W at 80 % gave 320 W of a 200 W motor."""
+    drive = motor_of('model = "efficiency"\nefficiency = 0.8\nrated_shaft_power = "200 W"\n')
+    assert isinstance(drive.motor, EfficiencyMotor)
+    assert shaft_power(drive.motor, input_power=np.array([100.0, 250.0, 400.0])) == pytest.approx(
+        [80.0, 200.0, 200.0], rel=1e-12)
+    assert float(greatest_input(drive.motor)) == pytest.approx(250.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("rows", ["efficiency = [0.5, 0.8]\nload = [0.5, 1.0]", "efficiency = 0.8"])
+def test_a_rating_may_be_drawn(rows: str) -> None:
+    """With a spread on it, a file that `check` called good once ended in a traceback."""
+    ratings = np.array([150.0, 300.0])
+    motor = motor_of(f'model = "efficiency"\n{rows}\nrated_shaft_power = "200 W"\n',
+                     rated_shaft_power=ratings).motor
+    assert greatest_input(motor) == pytest.approx(ratings[:, None] / 0.8)
+    assert shaft_power(motor, input_power=5e3) == pytest.approx(ratings[:, None])
 
 
 @pytest.mark.parametrize(("rows", "said"), [

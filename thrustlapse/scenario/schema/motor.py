@@ -87,7 +87,9 @@ class EfficiencyMotorSection(Section):
         "list that belongs to load")
     load: Annotated[tuple[float, ...], Series(Quantity("ratio", 1e-3, 3.0))] | None = Field(
         None, description="Shaft power over rated_shaft_power, rising")
-    rated_shaft_power: Power | None = Field(None, description="Shaft power that counts as load 1")
+    rated_shaft_power: Power | None = Field(
+        None, description="Shaft power that counts as load 1; with one efficiency, the most the "
+        "motor gives")
 
     def check(self) -> Iterator[Problem]:
         yield from super().check()
@@ -112,10 +114,12 @@ class EfficiencyMotorSection(Section):
     def motor(self) -> EfficiencyMotor:
         """The motor."""
         if len(self.efficiency) == 1:
-            motor = constant_efficiency_motor(efficiency=self.efficiency[0])
+            motor = constant_efficiency_motor(efficiency=self.efficiency[0],
+                                              rated_shaft_power=self.rated_shaft_power)
             return replace(motor, input_scale=plain(motor.input_scale))
+        assert self.rated_shaft_power is not None
         return efficiency_motor(load=np.array(self.load), efficiency=np.array(self.efficiency),
-                                rated_shaft_power=self.rated_shaft_power or 1.0)
+                                rated_shaft_power=self.rated_shaft_power)
 
 
 Motor = Annotated[ConstantsMotorSection | EfficiencyMotorSection, Field(discriminator="model")]
