@@ -471,6 +471,24 @@ def test_who_cannot_draw_the_reference_is_named_with_its_watts_and_not_ranked() 
     assert "draws only" not in told_of(mended)
 
 
+def test_where_none_draws_the_reference_nobody_wins_and_nothing_known_is_denied() -> None:
+    """History: "wins at rest and at speed" of one that drew 220 W of 600 W, as all fell short; or,
+    where none flew, "Nothing is known at rest" and "Nothing pulls", of machines that did pull."""
+    text = Path("scenarios/which_machine_when.toml").read_text(encoding="utf-8")
+    asked = text.replace('electrical_power = "600 W"', 'electrical_power = "20 kW"', 1)
+    for mass in ("0.9 kg", "60 kg"):
+        none = compare(read_text(asked.replace('mass = "0.9 kg"', f'mass = "{mass}"')))
+        told = told_of(none)
+        assert not static_order(none)
+        assert all(one.at_rest.installed_thrust > 0.0 for one in none.candidates.values())
+        for wrong in (" wins", "most installed thrust at rest", "Nothing is known of any",
+                      "Nothing pulls"):
+            assert wrong not in told, (mass, wrong)
+        assert "Nothing on that power pulls at any airspeed asked for" in told
+        assert ("none draws the power all are held to" in told.lower()) == bool(tops(none))
+        assert ("Level flight is impossible with any" in told) != bool(tops(none))
+
+
 def told_of(comparison: Comparison) -> str:
     told = verdict(comparison)
     return told.headline + " ".join(told.sentences)

@@ -111,7 +111,7 @@ def measured(comparison: Comparison, value: float) -> str:
 def headline(comparison: Comparison) -> str:
     """One sentence that answers: who wins, where, and does this aircraft get there?"""
     order = static_order(comparison)
-    if not order and not tops(comparison):
+    if not (order or short_at_rest(comparison) or tops(comparison)):
         return "Nothing is known of any candidate at rest: see the findings"
     if len(comparison.candidates) == 1:
         return _alone(comparison)
@@ -142,7 +142,7 @@ def _without_airframe(comparison: Comparison) -> str:
     stretches = [one for one in leads(comparison) if one.name is not None]
     what = compared(comparison)
     if not stretches:
-        return "Nothing pulls at any airspeed asked for"
+        return _no_pull(comparison)
     if len(stretches) == 1:
         only = stretches[0]
         return (f"{only.name} has the most {what} from {short_speed(only.start)} to "
@@ -153,6 +153,18 @@ def _without_airframe(comparison: Comparison) -> str:
                 f"data ends; beyond that {last.name} leads what is known")
     return (f"{last.name} beats {before.name} in {what} above {speed(last.start)}; without an "
             "airframe nobody can say whether an aircraft gets there")
+
+
+def _no_pull(comparison: Comparison) -> str:
+    """What to say where nobody leads: some may pull, on less than the power all are held to."""
+    drawn = "on that power " if _pull_short(comparison, float("-inf")) else ""
+    return f"Nothing {drawn}pulls at any airspeed asked for"
+
+
+def _pull_short(comparison: Comparison, above: float) -> bool:
+    """Whether anything pulls above an airspeed on less than the power all are held to."""
+    return any(np.any((comparison.airspeed > above) & (result.short_of_reference > 0.0)
+                      & (result.measure > 0.0)) for result in comparison.candidates.values())
 
 
 def _flying(comparison: Comparison) -> str:
@@ -171,7 +183,12 @@ def _flying(comparison: Comparison) -> str:
         rest = listed([f"{top.name} is still gaining at {short_speed(top.speed)}, where its data "
                        "ends" for top in unknown])
         return f"{best.name} is the fastest of what is known on this airframe, {reach}; {rest}"
-    strongest = order[0][0] if order else best.name
+    if best.name in short:
+        return (f"none draws the power all are held to at its top speed; {best.name} is the "
+                f"fastest as it is, {reach}")
+    if not order:
+        return f"{best.name} is the fastest on this airframe, {reach}"
+    strongest = order[0][0]
     passed, threat = overtaken(comparison, best), nearest_threat(comparison, best)
     if strongest != best.name:
         pulls = f"{strongest} has the most {compared(comparison)} at rest"
@@ -249,15 +266,14 @@ def lead_sentences(comparison: Comparison) -> list[str]:
     pulling = [one for one in stretches if one.name is not None]
     footing = f"Footing: {_footing(comparison)}"
     if not pulling:
-        return [f"{footing}. Nothing pulls at any airspeed asked for"]
+        return [f"{footing}. {_no_pull(comparison)}"]
     text = _led(pulling[0])
     if len(pulling) > 1:
         text += "; then " + ", then ".join(
             f"{one.name} up to {short_speed(one.stop)}" for one in pulling[1:])
     if stretches[-1].name is None:
         last = stretches[-1].start
-        drawn = any(np.any((comparison.airspeed > last) & (result.short_of_reference > 0.0)
-                           & (result.measure > 0.0)) for result in comparison.candidates.values())
+        drawn = _pull_short(comparison, last)
         text += f"; beyond {short_speed(last)} nothing {'on that power' if drawn else 'here'} pulls"
     said = [f"{footing}. In {compared(comparison)}, {text}"]
     if not any(one.net_thrust > 0.0 for one in installed_crossings(comparison)):
