@@ -18,13 +18,18 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.io import netcdf_file
 
-from tests.searches import SAMPLED, chunks_of, designs
+from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
+from thrustlapse.report.search.files import write_netcdf
 from thrustlapse.scenario.build.designs import ScenarioDesigns
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.search import search_scenario
 from thrustlapse.study.search import workers as workers_module
-from thrustlapse.study.search.evaluate import Evaluated
+from thrustlapse.study.search.bits import BITS, FIRST_LIMIT, mask
+from thrustlapse.study.search.evaluate import Evaluated, evaluate
 from thrustlapse.study.search.run import AHEAD, run_search
 from thrustlapse.study.search.store import Store, StoreError, open_store
 from thrustlapse.study.search.workers import (
@@ -73,6 +78,38 @@ def equal(one: Evaluated, other: Evaluated) -> bool:
             and np.array_equal(one.design_causes, other.design_causes)
             and all(np.array_equal(one.answers[name], other.answers[name], equal_nan=True)
                     for name in one.answers))
+
+
+def test_a_chunk_keeps_every_cause_it_can_hold(tmp_path: Path) -> None:
+    """History: it kept 32 bits, and every limit that says stop has its bit above those."""
+    made = designs()
+    store = opened(tmp_path / "out", made)
+    chunk = store.chunks[0]
+    worked = evaluate(made, made.spec, chunk)
+    every = mask(BITS)
+    store.write(chunk, replace(worked, causes=worked.causes | every,
+                               design_causes=worked.design_causes | every))
+    back = store.read(chunk)
+    assert np.all(back.causes == every)
+    assert np.all(back.design_causes == every)
+
+
+@pytest.mark.parametrize("best", ["installed_thrust", "static_thrust", "top_speed"])
+def test_a_search_on_disk_crowns_no_design_that_a_limit_stops(tmp_path: Path, best: str) -> None:
+    """A 10 A connector before 350 W on six cells, near 15 A: no design is left of any kind."""
+    text = MACHINES + '[wiring]\nconnector_rating = "10 A"\n' + SEARCH.replace(
+        "[search]", f'[search]\nbest = "{best}"').replace('"200 W"', '"350 W"')
+    store, found = search_scenario(read_text(text), tmp_path / "out")
+    write_netcdf(store, tmp_path / "out")
+    for name, one in found.found.items():
+        assert one.counted > 0
+        assert one.left == 0
+        assert one.causes["connector current"] == one.counted
+        assert np.all(one.row < 0)
+        assert one.front is None or one.front.row.size == 0
+        with netcdf_file(tmp_path / "out" / f"{name}.nc", mmap=False) as file:
+            bits = file.variables["limits"][:].astype(np.int64) << FIRST_LIMIT
+            assert np.all(bits & BITS["connector current"])
 
 
 def test_a_folder_that_is_there_is_refused_and_left_alone(tmp_path: Path) -> None:

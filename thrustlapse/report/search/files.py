@@ -19,6 +19,7 @@ from thrustlapse.report.cautions import LIMITS
 from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
 from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
+from thrustlapse.study.search.bits import FIRST_LIMIT
 from thrustlapse.study.search.store import Store, spec_record
 from thrustlapse.study.search.summary import SearchResult
 
@@ -150,7 +151,7 @@ def front_csv(result: SearchResult) -> str:
                  *(key(answer) for answer in answers), "design_number"], rows)
 
 
-TAKEN = ("airspeed", "sample", "causes", "candidate", "kind", "deviation",
+TAKEN = ("airspeed", "sample", "causes", "limits", "candidate", "kind", "deviation",
          "chance_kind_is_best", "design_number")
 
 
@@ -239,6 +240,11 @@ def _fill(file: Any, store: Store, name: str, parts: list[Any]) -> None:
         variable[:] = whole.reshape(*designs.shape, *([-1] if whole.ndim == 2 else []))
         variable.units = quantity(answer).unit
     causes = np.concatenate([part.causes for part in parts])
-    variable = file.createVariable("causes", "i", (*dimensions, "airspeed"))
-    variable[:] = causes.astype(np.int32).reshape(*designs.shape, -1)
-    variable.long_name = "bits of causes, named in manifest.json"
+    # a netCDF-3 file holds no integers of 64 bits
+    for label, bits, about in (
+            ("causes", causes & ((1 << FIRST_LIMIT) - 1), "bits of causes, named in manifest.json"),
+            ("limits", causes >> FIRST_LIMIT, "bits of limits that say stop, named in "
+             f"manifest.json, divided by 2^{FIRST_LIMIT}")):
+        variable = file.createVariable(label, "i", (*dimensions, "airspeed"))
+        variable[:] = bits.astype(np.int32).reshape(*designs.shape, -1)
+        variable.long_name = about

@@ -8,13 +8,14 @@ from thrustlapse.designs import causes
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.study.limits.table import STOPS
 
-_FIRST_OWN, _FIRST_LIMIT = 24, 32
-"""Bits below are those of the operating point's own flags; a chunk keeps 63 of them."""
+_FIRST_OWN, FIRST_LIMIT = 24, 32
+"""Bits below are those of the operating point's own flags; those of limits that say stop begin at
+the second. A chunk keeps 63 of them."""
 
 BITS: dict[str, int] = (
     {flag.words: int(flag) for flag in Flag}
     | {name: 1 << (_FIRST_OWN + place) for place, name in enumerate(causes.OWN)}
-    | {name: 1 << (_FIRST_LIMIT + place) for place, name in enumerate(STOPS)})
+    | {name: 1 << (FIRST_LIMIT + place) for place, name in enumerate(STOPS)})
 """Bit of every cause, by name."""
 
 CAUSES: dict[str, str] = causes.CAUSES | {name: limit.meaning for name, limit in STOPS.items()}

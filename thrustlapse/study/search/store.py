@@ -26,7 +26,7 @@ from thrustlapse.study.search.bits import BITS
 from thrustlapse.study.search.evaluate import Evaluated
 
 MANIFEST = "manifest.json"
-FORMAT, FORMAT_VERSION = "thrustlapse search", 2
+FORMAT, FORMAT_VERSION = "thrustlapse search", 3
 _CAUSES = ("causes", "design_causes")
 
 
@@ -107,8 +107,8 @@ class Store:
         part = place.with_name(f".{place.name}.{os.getpid()}.part")
         try:
             with part.open("wb") as stream:
-                np.savez(stream, allow_pickle=False, causes=result.causes.astype(np.uint32),
-                         design_causes=result.design_causes.astype(np.uint32), **result.answers)
+                np.savez(stream, allow_pickle=False, causes=result.causes,
+                         design_causes=result.design_causes, **result.answers)
             part.replace(place)
         except OSError as problem:
             part.unlink(missing_ok=True)
@@ -164,10 +164,10 @@ class Store:
         tall, wide = (designs,), (designs, self.spec.airspeed.size)
         shapes = {name: wide if ANSWERS[name].at_airspeed else tall for name in self.spec.answers}
         shapes |= {"causes": wide, "design_causes": tall}
-        if any(arrays[name].shape != shape for name, shape in shapes.items()):
+        if any(arrays[name].shape != shape for name, shape in shapes.items()) or any(
+                arrays[name].dtype != np.int64 for name in _CAUSES):
             return None
-        causes = {name: arrays.pop(name).astype(np.int64) for name in _CAUSES}
-        return Evaluated(answers=arrays, **causes)
+        return Evaluated(answers=arrays, **{name: arrays.pop(name) for name in _CAUSES})
 
 
 def open_store(folder: Path, spec: SearchSpec, chunks: tuple[Chunk, ...], *, scenario_digest: str,
