@@ -24,6 +24,7 @@ from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
 from thrustlapse.report.search.files import write_netcdf
+from thrustlapse.report.search.words import terminal_lines
 from thrustlapse.scenario.build.designs import ScenarioDesigns
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.search import search_scenario
@@ -101,6 +102,9 @@ def test_a_search_on_disk_crowns_no_design_that_a_limit_stops(tmp_path: Path, be
         "[search]", f'[search]\nbest = "{best}"').replace('"200 W"', '"350 W"')
     store, found = search_scenario(read_text(text), tmp_path / "out")
     write_netcdf(store, tmp_path / "out")
+    told = "\n".join(terminal_lines(found))
+    assert "No design counts" in told
+    assert "nothing pulls" not in told.lower()
     for name, one in found.found.items():
         assert one.counted > 0
         assert one.left == 0

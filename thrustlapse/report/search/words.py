@@ -59,14 +59,19 @@ def answer_words(name: str) -> str:
     return quantity(name).words
 
 
+NO_DESIGN = "No design counts: every one breaks a limit or has no value."
+
+
 def headline(result: SearchResult) -> str:
     """The search's answer in one sentence."""
     won = result.winners
     best = answer_words(result.spec.best)
+    if not any(one.left for one in result.found.values()):
+        return NO_DESIGN
     if won is None or not won.stretches:
         name, one = max(result.found.items(), key=lambda item: _peak(item[1], result))
         if not np.isfinite(_peak(one, result)):
-            return "No design counts: every one breaks a limit or has no value."
+            return NO_DESIGN
         return f"Best {best}: {amount(result.spec.best, _extreme(one, result))}, by {name}."
     pulled = won.winner[won.winner != NOBODY]
     if not pulled.size:
@@ -146,7 +151,9 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
 
 def _stretch_words(stretch: Stretch) -> str:
     span = f"from {short_speed(stretch.start)} to {short_speed(stretch.stop)}"
-    return f"nothing pulls {span}" if stretch.kind is None else f"{stretch.kind} leads {span}"
+    if stretch.kind is None:
+        return f"nothing that counts pulls {span}"
+    return f"{stretch.kind} leads {span}"
 
 
 def _causes(one: Found, result: SearchResult) -> str:
