@@ -12,12 +12,12 @@ import pytest
 import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling
-from thrustlapse.propulsor.candidate import operate
 from thrustlapse.report.live.files import SCRIPTS, inline_json, source
 from thrustlapse.study.comparison import ON_AIRFRAME
-from thrustlapse.study.crossover import airframe_crossovers, total_mass
-from thrustlapse.study.footing import Footing
+from thrustlapse.study.crossover import crossovers
+from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.live_table import POWER, driven, live_table
 from thrustlapse.study.nozzle_size import with_exit_diameter
 
@@ -108,13 +108,13 @@ def test_between_the_tabulated_points_it_stays_near_the_solver(name, made, page)
             if one["name"] in nozzle:
                 built = with_exit_diameter(built, np.array(nozzle[one["name"]]))
             built = driven(built, np.array(drive), equal=table.drive == POWER)
-            point = operate(built, airspeed=table.airspeed)
+            point = built.fly(table.airspeed)
             true = np.where(point.valid, point.installed_thrust, np.nan)
             got = np.array(one["thrust"], dtype=float)
             both = np.isfinite(true) & np.isfinite(got) & (true > 0.0)
             misses.append(np.max(np.abs(got - true)[both] / true[0], initial=0.0))
-            level = level_flight(lambda v, c=built: operate(c, airspeed=v), airframe,
-                                 mass=total_mass(built, airframe), air=scenario.site.air())
+            level = level_flight(built.fly, airframe, mass=total_mass(built.candidate, airframe),
+                                 air=scenario.site.air())
             top = one["top"]
             if top["speed"] is not None and not top["least"] and np.isfinite(level.top_speed):
                 speeds.append(abs(top["speed"] / level.top_speed - 1.0))
@@ -146,17 +146,14 @@ def test_where_the_study_knows_nothing_the_page_draws_nothing(made, story) -> No
     read = story.evaluate(READ, {})
     for one in read["candidates"]:
         built = driven(scenario.candidates[one["name"]], np.array(table.own_drive), equal=True)
-        point = operate(built, airspeed=table.airspeed)
+        point = built.fly(table.airspeed)
         assert [value is not None for value in one["thrust"]] == point.valid.tolist()
 
 
 def test_drag_areas_of_its_crossovers_are_the_studys(made, story) -> None:
     scenario, _, _, _ = made("three_ways_to_push")
-    footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
-    air, grid = scenario.site.air(), np.linspace(0.0, 90.0, 121)
-    curves = {name: footing.fly(one, grid) for name, one in scenario.candidates.items()}
-    wanted = airframe_crossovers(footing, curves, scenario.airframe, density=float(air.density),
-                                 speed_of_sound=float(air.speed_of_sound))
+    cases, grid = cases_of(scenario), np.linspace(0.0, 90.0, 121)
+    wanted = crossovers(cases, {name: one.fly(grid) for name, one in cases.items()}, ON_AIRFRAME)
     want = next(one for one in wanted if (one.winner_below, one.winner_above) == ("fan", "blower"))
     got = next(one for one in story.evaluate(READ, {})["crossovers"]
                if (one["slower"], one["faster"]) == ("fan", "blower"))

@@ -22,6 +22,7 @@ from thrustlapse.propulsor.unpowered import FOLDED
 from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.evaluate import Cases
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.performance import drag_source, thrust_table
 
@@ -108,7 +109,7 @@ def test_bounds_of_drag_are_bounds_of_top_speed(name) -> None:
 
 def test_the_table_is_the_machine_at_its_points_and_near_it_between() -> None:
     footing = Footing(basis=hand_made(fan()).comparison, candidates={"fan": fan()})
-    table = thrust_table(footing, fan(), site=SITE, slowest=12.0, fastest=50.0,
+    table = thrust_table(Cases(candidate=fan(), footing=footing), slowest=12.0, fastest=50.0,
                          lowest=SITE.altitude)
     speeds, heights = np.array([13.3, 21.7, 38.1]), np.array([350.0, 2222.0, 6100.0])
     true = operate(fan(), airspeed=speeds, altitude=heights).installed_thrust

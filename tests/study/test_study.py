@@ -23,6 +23,7 @@ from tests.propulsor.test_ideal import matched_fan
 from tests.report.machines import HandMade
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.power.drive import Drive
@@ -37,7 +38,6 @@ from thrustlapse.propulsor.candidate import (
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison
-from thrustlapse.study.crossover import total_mass
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits.flow import stretches

@@ -12,6 +12,7 @@ from scipy.special import ndtri
 
 from tests.searches import MACHINES, SEARCH
 from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.map_band import known_band
@@ -25,9 +26,10 @@ from thrustlapse.study.batch import failures, fly_draws
 from thrustlapse.study.bench_unknowns import LOGGED, unknowns_of
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
-from thrustlapse.study.crossover import airframe_crossovers, search_grid, total_mass
+from thrustlapse.study.crossover import crossovers, search_grid
 from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares, with_draws
 from thrustlapse.study.drivers import _plan, sobol
+from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.uncertainty import chance, interval, uncertainty
@@ -188,15 +190,13 @@ def test_speeds_of_the_batch_are_those_of_every_draw_alone(sure: Scenario) -> No
             inputs[place].spread.quantile(drawn[sample, place])) for place in keys})
         assert one.airframe is not None
         footing = Footing(basis=one.comparison, candidates=one.candidates)
-        air = one.site.air()
         for name, candidate in one.candidates.items():
             level = level_flight(lambda v, c=candidate, f=footing: f.fly(c, v), one.airframe,
-                                 mass=total_mass(candidate, one.airframe), air=air)
+                                 mass=total_mass(candidate, one.airframe), air=one.site.air())
             assert batch.flown[name].top_speed[sample] == pytest.approx(level.top_speed, abs=2e-3)
         flown = {name: footing.fly(candidate, search_grid(lowest=0.0, highest=90.0))
                  for name, candidate in one.candidates.items()}
-        true = airframe_crossovers(footing, flown, one.airframe, density=float(air.density),
-                                   speed_of_sound=float(air.speed_of_sound))
+        true = crossovers(cases_of(one), flown, ON_AIRFRAME)
         for first, second in combinations(one.candidates, 2):
             for rising in (True, False):
                 (mine,) = [each for each in batch.crossed

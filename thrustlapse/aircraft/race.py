@@ -16,6 +16,7 @@ from thrustlapse.aircraft.flight_record import Flight
 from thrustlapse.aircraft.legs import Climb, Dash, Glide, Launch, Leg
 from thrustlapse.aircraft.performance import TopSpeed, top_speed
 from thrustlapse.aircraft.sizing import Passing, passing
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.propulsor.candidate import Candidate, operate
 
 NEAR_TOP = 0.05
@@ -78,7 +79,7 @@ def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: S
     """Engine whose surface reaches as far as the legs may, and the level speed from launch."""
     site = candidate.site
     air = site.air(site.altitude + launch.height)
-    mass = total_mass(candidate, airframe)
+    mass = float(total_mass(candidate, airframe))
     there = on_pack(candidate, pack.supply(pack.start, units=float(candidate.count)))
     level = top_speed(lambda speed: operate(there, airspeed=speed, air=air).installed_thrust,
                       airframe, mass=mass, air=air)
@@ -93,16 +94,11 @@ def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: S
     return engine, level
 
 
-def total_mass(candidate: Candidate, airframe: Airframe) -> float:
-    """Mass of airframe and candidate together [kg]."""
-    return float(np.asarray(airframe.mass) + np.asarray(candidate.installed_mass))
-
-
 def _race(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
           pack: RunningPack, thermal: Thermal | None, passing_speed: float | None,
           shared_mass: float, held: Callable[[Candidate], Candidate] | None) -> Raced:
     engine, level = engine_for(candidate, airframe, launch, legs, pack)
-    mass = total_mass(candidate, airframe)
+    mass = float(total_mass(candidate, airframe))
     flight = fly(engine, airframe, launch, legs, mass=mass, thermal=thermal)
     run = fly(engine, airframe, launch, (Dash(short_of_top=NEAR_TOP),), mass=mass)
     done = run.completed

@@ -13,6 +13,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY, Air
 from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag, stall_speed
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.candidate import Candidate, operate
@@ -125,24 +126,20 @@ def passing(candidate: Candidate, airframe: Airframe, *, air: Air, airspeed: flo
         count_now=candidate.count, most_units=most_units)
 
 
-def _total(candidate: Candidate, airframe: Airframe) -> float:
-    return float(np.asarray(airframe.mass) + np.asarray(candidate.installed_mass))
-
-
 def _way(candidate: Candidate, airframe: Airframe, air: Air, airspeed: float) -> Array:
     """Airspeeds from the launch (or the stall, if higher: it cannot hold height there) to a goal.
 
     Launched faster than the goal, only the goal itself counts.
     """
     launch = float(np.asarray(airframe.launch_speed))
-    stall = float(stall_speed(airframe, mass=_total(candidate, airframe), density=air.density))
+    stall = float(stall_speed(airframe, mass=total_mass(candidate, airframe), density=air.density))
     start = min(max(launch, stall), airspeed)
     return np.linspace(start, airspeed, SPEED_POINTS)
 
 
 def _spare(candidate: Candidate, airframe: Airframe, air: Air, way: Array) -> Array:
     """Thrust less drag [N]; NaN everywhere where the launch is below the stall."""
-    mass = _total(candidate, airframe)
+    mass = total_mass(candidate, airframe)
     drag = level_drag(airframe, mass=mass, density=air.density, airspeed=way,
                       speed_of_sound=air.speed_of_sound).total
     stalled = float(np.asarray(airframe.launch_speed)) < float(
@@ -153,7 +150,7 @@ def _spare(candidate: Candidate, airframe: Airframe, air: Air, way: Array) -> Ar
 
 def _largest_drag_area(candidate: Candidate, airframe: Airframe, air: Air, way: Array) -> float:
     """Least over the way of (thrust less the drag that is not parasite) over dynamic pressure."""
-    drag = level_drag(airframe, mass=_total(candidate, airframe), density=air.density,
+    drag = level_drag(airframe, mass=total_mass(candidate, airframe), density=air.density,
                       airspeed=way, speed_of_sound=air.speed_of_sound)
     thrust = operate(candidate, airspeed=way, air=air).installed_thrust
     area = (thrust - drag.induced - drag.compressibility) / (

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.live.files import airframe_record, flag_places
 from thrustlapse.report.staging import ADOPTED, MANIFEST, ReportError, edit_file
@@ -26,8 +26,7 @@ from thrustlapse.scenario.files.edit_text import edited_text
 from thrustlapse.scenario.files.handles import Handle, handles
 from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
-from thrustlapse.study.footing import Footing
-from thrustlapse.study.limits.states import States
+from thrustlapse.study.evaluate import Cases, Evaluation, cases_of, evaluate
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.live_table import live_table
 
@@ -150,9 +149,8 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     """
     air = scenario.site.air()
     airspeed = np.linspace(0.0, max(float(scenario.airspeeds[-1]), 20.0), AIRSPEEDS)
-    footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
-    sets = [""]
-    points = {name: _fly(scenario, name, footing, airspeed, flown) for name in scenario.candidates}
+    sets, cases = [""], cases_of(scenario)
+    points = {name: _fly(scenario, one, airspeed[1:], flown) for name, one in cases.items()}
     return {
         "airspeed": airspeed.tolist(), "density": float(air.density),
         "speed_of_sound": float(air.speed_of_sound),
@@ -160,32 +158,29 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
         "airframe": airframe_record(scenario.airframe),
         "candidates": [{
             "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
-            "own_diameter": None, "limits": [], "stops": _stops(scenario, name, points[name]),
+            "own_diameter": None, "limits": [], "stops": _stops(cases[name], points[name]),
             "values": _values(points[name], sets)}
             for name, one in scenario.candidates.items()],
         "flag_sets": sets}
 
 
-def _stops(scenario: Scenario, name: str, point: OperatingPoint) -> list[str]:
+def _stops(cases: Cases, point: OperatingPoint) -> list[str]:
     """What every limit that says stop says of a candidate; its curve begins at rest."""
-    candidate, frame = scenario.candidates[name], scenario.airframe
-    states = States(
-        candidate=candidate, air=scenario.site.air(), points=(point,), rest=select(point, 0),
-        pack_current_rating=scenario.pack_current_rating, wiring=scenario.wiring, airframe=frame,
-        total_mass=float("nan") if frame is None else frame.mass + candidate.installed_mass)
+    states = Evaluation(cases=cases, flown=point).states()
     found = [limit.finding(states) for limit in STOPS.values()]
-    return [f"{name}: {one.text}" for one in found if one is not None and one.rank == "stop"]
+    return [f"{cases.candidate.name}: {one.text}" for one in found
+            if one is not None and one.rank == "stop"]
 
 
-def _fly(scenario: Scenario, name: str, footing: Footing, airspeed: Array,
+def _fly(scenario: Scenario, cases: Cases, airspeed: Array,
          flown: dict[str, tuple[OperatingPoint, str]]) -> OperatingPoint:
     """A candidate's curve, solved only where something it rests on has changed."""
-    section, leader = scenario.section, scenario.comparison.reference
+    section, leader, name = scenario.section, scenario.comparison.reference, cases.candidate.name
     rests_on = repr((section.candidates[name], section.site, section.pack,
                      section.supply, section.wiring, section.comparison, float(airspeed[-1]),
                      None if leader is None else section.candidates[leader]))
     if name not in flown or flown[name][1] != rests_on:
-        flown[name] = footing.fly(scenario.candidates[name], airspeed), rests_on
+        flown[name] = evaluate(cases, airspeed).flown, rests_on
     return flown[name][0]
 
 

@@ -7,28 +7,25 @@ slopes would add.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.performance import top_speed
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.bench.usual_spread import USUAL
-from thrustlapse.elementwise import crossings
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import values_of
-from thrustlapse.study.crossover import total_mass
+from thrustlapse.study.crossover import THRUST, overtakings, search_grid
 from thrustlapse.study.draws import drawables, with_draws
-from thrustlapse.study.footing import Footing
+from thrustlapse.study.evaluate import Cases, cases_of
 from thrustlapse.study.scenario_like import ScenarioLike
 
 ALL = "all instruments used so far"
@@ -109,50 +106,52 @@ class _Question:
     measure: Callable[[Any, Candidate, Candidate], Array]
 
 
+def _with(told: Any, name: str, machine: Candidate, leader: Candidate) -> dict[str, Cases]:
+    """Every candidate's cases with a machine in place of one, and what stands for it where the
+    others are held to its power."""
+    cases = cases_of(told)
+    footing = replace(cases[name].footing, candidates={**told.candidates, name: leader})
+    held = {key: replace(one, footing=footing) for key, one in cases.items()}
+    return {**held, name: replace(held[name], candidate=machine)}
+
+
 def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
               airspeed: float, rival: str) -> _Question:
+    fitted = _with(scenario, name, fit.candidate, fit.candidate)
 
-    def thrust(told: Any, candidate: Candidate, leader: Candidate, speed: float) -> Array:
-        footing = Footing(basis=told.comparison, candidates={**told.candidates, name: leader})
-        return footing.fly(candidate, np.array([speed])).installed_thrust[..., 0]
+    def thrust(cases: Cases, speed: float) -> Array:
+        return cases.fly(np.array([speed])).installed_thrust[..., 0]
 
     if asked in (STATIC, AT_SPEED):
         speed = airspeed if asked == AT_SPEED else 0.0
         return _Question(
             words=STATIC if asked == STATIC else f"installed thrust at {speed:g} m/s", unit="N",
-            value=float(thrust(scenario, fit.candidate, fit.candidate, speed)), scale=1.0,
-            measure=lambda told, one, leader: thrust(told, one, leader, speed))
+            value=float(thrust(fitted[name], speed)), scale=1.0,
+            measure=lambda told, one, leader: thrust(_with(told, name, one, leader)[name], speed))
     if asked == TOP:
         if scenario.airframe is None:
             raise FitError("top speed: the scenario has no [airframe]")
-        footing = Footing(basis=scenario.comparison,
-                          candidates={**scenario.candidates, name: fit.candidate})
-        level = top_speed(lambda v: footing.fly(fit.candidate, v).installed_thrust,
-                          scenario.airframe, mass=total_mass(fit.candidate, scenario.airframe),
-                          air=scenario.site.air())
+        level = fitted[name].top_speed()
         top = level.top_speed
         if not np.isfinite(top):
             raise FitError(f"top speed: there is none, {level.reason}")
 
-        def spare(told: Any, one: Candidate, leader: Candidate, speed: float = top) -> Array:
-            air = told.site.air()
-            drag = level_drag(told.airframe, mass=total_mass(one, told.airframe),
-                              density=air.density, airspeed=np.array([speed]),
-                              speed_of_sound=air.speed_of_sound)
-            return np.asarray(thrust(told, one, leader, speed) - drag.total[..., 0])
+        def spare(cases: Cases, speed: float = top) -> Array:
+            return cases.spare(cases.fly(np.array([speed])))[..., 0]
 
-        steepness = _slope(lambda v: float(spare(scenario, fit.candidate, fit.candidate, v)), top)
-        return _Question(words=TOP, unit="m/s", value=float(top), measure=spare,
-                         scale=-1.0 / steepness)
-    if asked == CROSSOVER:
-        footing = Footing(basis=scenario.comparison,
-                          candidates={**scenario.candidates, name: fit.candidate})
-        crossing, scale = _crossing(footing, scenario, name, rival)
+        steepness = _slope(lambda v: float(spare(fitted[name], v)), top)
         return _Question(
-            words=f"crossover with {rival} in installed thrust", unit="m/s", value=crossing,
-            scale=scale, measure=lambda told, one, leader: np.asarray(
-                thrust(told, one, leader, crossing)
-                - thrust(told, told.candidates[rival], leader, crossing)))
+            words=TOP, unit="m/s", value=float(top), scale=-1.0 / steepness,
+            measure=lambda told, one, leader: spare(_with(told, name, one, leader)[name]))
+    if asked == CROSSOVER:
+        crossing, scale = _crossing(fitted, name, rival, last=float(scenario.airspeeds[-1]))
+
+        def lead(told: Any, one: Candidate, leader: Candidate) -> Array:
+            cases = _with(told, name, one, leader)
+            return np.asarray(thrust(cases[name], crossing) - thrust(cases[rival], crossing))
+
+        return _Question(words=f"crossover with {rival} in installed thrust", unit="m/s",
+                         value=crossing, scale=scale, measure=lead)
     raise FitError(f"no answer is called {asked!r}: {STATIC}, {AT_SPEED} SPEED, {TOP}, "
                    f"{CROSSOVER} NAME")
 
@@ -192,23 +191,22 @@ def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
     return np.asarray(np.sqrt(THREE_WEIGHTS @ np.square(points - mean)))
 
 
-def _crossing(footing: Footing, scenario: ScenarioLike, name: str,
-              rival: str) -> tuple[float, float]:
-
-    if rival not in footing.candidates or rival == name:
+def _crossing(cases: Mapping[str, Cases], name: str, rival: str, *,
+              last: float) -> tuple[float, float]:
+    """The first airspeed at which two pull alike [m/s], and how far it moves for a newton."""
+    if rival not in cases or rival == name:
         raise FitError(f"crossover with {rival!r}: the scenario has "
-                       f"{', '.join(key for key in footing.candidates if key != name)}")
+                       f"{', '.join(key for key in cases if key != name)}")
+    pair = (cases[name], cases[rival])
 
-    def lead(v: Array) -> Array:
-        return np.asarray(footing.fly(footing.candidates[name], v).installed_thrust
-                          - footing.fly(footing.candidates[rival], v).installed_thrust)
+    def lead(v: float) -> float:
+        pulls = [one.fly(np.array([v])).installed_thrust[0] for one in pair]
+        return float(pulls[0] - pulls[1])
 
-    last = float(scenario.airspeeds[-1])
-    speeds, _ = crossings(lead, np.linspace(0.0, last, 121)) if last > 0.0 else (np.empty(0), None)
+    speeds, _ = overtakings(pair, THRUST, search_grid(lowest=0.0, highest=last))
     if speeds.size == 0:
         raise FitError(f"crossover with {rival}: neither overtakes the other up to {last:g} m/s")
-    return float(speeds[0]), -1.0 / _slope(lambda v: float(lead(np.array([v]))[0]),
-                                           float(speeds[0]))
+    return float(speeds[0]), -1.0 / _slope(lead, float(speeds[0]))
 
 
 def _deviation(slopes: Array, covariance: Array) -> float:

@@ -8,12 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from thrustlapse import __version__
-from thrustlapse.air.atmosphere import Air
-from thrustlapse.aircraft.drag import drag_area, level_drag
-from thrustlapse.aircraft.performance import LevelFlight, level_flight
+from thrustlapse.aircraft.drag import drag_area
+from thrustlapse.aircraft.performance import LevelFlight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
-from thrustlapse.propulsor.candidate import Candidate, external_drag
+from thrustlapse.propulsor.candidate import external_drag
 from thrustlapse.propulsor.map_band import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.study.break_even import best_nozzles, break_even
@@ -23,13 +22,8 @@ from thrustlapse.study.comparison import (
     Crossover,
     FlipItem,
 )
-from thrustlapse.study.crossover import (
-    airframe_crossovers,
-    highest_airspeed,
-    installed_crossovers,
-    search_grid,
-    total_mass,
-)
+from thrustlapse.study.crossover import crossovers, highest_airspeed, kinds, search_grid
+from thrustlapse.study.evaluate import Asked, Cases, cases_of, evaluate
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.flights import study_flights
 from thrustlapse.study.footing import Footing
@@ -71,9 +65,10 @@ def compare(scenario: ScenarioLike) -> Comparison:
     """
     air = scenario.site.air()
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
-    results = {name: _candidate_result(footing, candidate, scenario, air)
-               for name, candidate in scenario.candidates.items()}
-    crossovers, others, curves = _all_footings(footing, scenario, air, results)
+    cases = cases_of(scenario)
+    results = {name: _candidate_result(one, scenario.airspeeds) for name, one in cases.items()}
+    found, curves = _all_footings(cases, scenario, results)
+    chosen = found.pop(scenario.comparison.footing, ())
     best = best_nozzles(footing, results, scenario.airspeeds)
     power = scenario.comparison.electrical_power
     comparison = Comparison(
@@ -87,10 +82,10 @@ def compare(scenario: ScenarioLike) -> Comparison:
         drag_area=None if scenario.airframe is None else float(drag_area(scenario.airframe)),
         airframe_mass=None if scenario.airframe is None
         else float(np.asarray(scenario.airframe.mass)),
-        candidates=results, crossovers=crossovers, other_footings=others, footing_curves=curves,
-        flip_items=_flip_items(footing, scenario, air, results), findings=(),
+        candidates=results, crossovers=chosen, other_footings=found, footing_curves=curves,
+        flip_items=_flip_items(cases, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
-        aircraft=_aircraft(footing, scenario, results), flights=_flights(scenario, crossovers),
+        aircraft=_aircraft(cases, scenario, results), flights=_flights(scenario, chosen),
         best_nozzles={name: nozzle for name, (nozzle, _) in best.items()},
         break_even=break_even(footing, results, best, scenario.airframe, air))
     comparison = replace(comparison, findings=findings(comparison, scenario))
@@ -99,14 +94,13 @@ def compare(scenario: ScenarioLike) -> Comparison:
     return comparison
 
 
-def _aircraft(footing: Footing, scenario: ScenarioLike,
+def _aircraft(cases: Mapping[str, Cases], scenario: ScenarioLike,
               results: Mapping[str, CandidateResult]) -> AircraftStudy | None:
     """Drag and performance of the aircraft."""
     if scenario.airframe is None or scenario.aircraft_use is None:
         return None
-    return study_aircraft(footing, scenario.candidates, scenario.airframe,
-                          use=scenario.aircraft_use, pack=scenario.pack, site=scenario.site,
-                          results=results)
+    return study_aircraft(cases, scenario.airframe, use=scenario.aircraft_use, pack=scenario.pack,
+                          site=scenario.site, results=results)
 
 
 def _flights(scenario: ScenarioLike, crossovers: tuple[Crossover, ...]) -> FlightStudy | None:
@@ -118,23 +112,16 @@ def _flights(scenario: ScenarioLike, crossovers: tuple[Crossover, ...]) -> Fligh
                          crossovers=crossovers)
 
 
-def _candidate_result(footing: Footing, candidate: Candidate, scenario: ScenarioLike,
-                      air: Air) -> CandidateResult:
-    airspeeds = scenario.airspeeds
-    with_rest = footing.fly(candidate, np.concatenate([[0.0], airspeeds]))
-    at_rest, curve = select(with_rest, 0), select(with_rest, slice(1, None))
-    drag = induced = level = at_top = None
-    if scenario.airframe is not None:
-        mass = total_mass(candidate, scenario.airframe)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            parts = level_drag(scenario.airframe, mass=mass, density=air.density,
-                               airspeed=airspeeds, speed_of_sound=air.speed_of_sound)
-        drag = np.where(np.isfinite(parts.total), parts.total, np.nan)
-        induced = np.where(np.isfinite(parts.induced), parts.induced, np.nan)
-        level = level_flight(lambda v: footing.fly(candidate, v), scenario.airframe, mass=mass,
-                             air=air)
-        if np.isfinite(level.top_speed):
-            at_top = select(footing.fly(candidate, np.array([level.top_speed])), 0)
+def _candidate_result(cases: Cases, airspeeds: Array) -> CandidateResult:
+    candidate, footing = cases.candidate, cases.footing
+    flies = cases.airframe is not None
+    done = evaluate(cases, airspeeds, Asked.LEVEL_FLIGHT if flies else None)
+    at_rest, curve, level = select(done.flown, 0), done.curve, done.level
+    drag = induced = None
+    if flies:
+        parts = cases.drag(airspeeds)
+        drag, induced = (np.where(np.isfinite(force), force, np.nan)
+                         for force in (parts.total, parts.induced))
     highest = _speed_of_interest(level, airspeeds)
     band = known_band(candidate)
     return CandidateResult(
@@ -144,13 +131,13 @@ def _candidate_result(footing: Footing, candidate: Candidate, scenario: Scenario
         output_trust=band.head or None, power_trust=band.power or None, trust_basis=band.basis,
         assumptions=candidate.assumptions,
         measured=() if candidate.fit is None else candidate.fit.told, curve=curve,
-        measure=footing.measure(candidate, curve),
-        short_of_reference=footing.short_of_reference(curve), at_rest=at_rest,
-        lapse=reduced_lapse(curve, at_rest),
+        measure=cases.measure(curve), short_of_reference=footing.short_of_reference(curve),
+        at_rest=at_rest, lapse=reduced_lapse(curve, at_rest),
         nozzle=size_nozzle(candidate, airspeed=np.linspace(0.0, highest, NOZZLE_AIRSPEEDS),
                            fly=footing.fly),
-        drag=drag, induced_drag=induced, level=level, at_top=at_top,
-        external_drag_areas=external_drag_areas(footing, candidate, air, highest))
+        drag=drag, induced_drag=induced, level=level,
+        at_top=None if done.at_top is None else select(done.at_top, 0),
+        external_drag_areas=external_drag_areas(cases, highest))
 
 
 def _speed_of_interest(level: LevelFlight | None, airspeeds: Array) -> float:
@@ -159,56 +146,48 @@ def _speed_of_interest(level: LevelFlight | None, airspeeds: Array) -> float:
     return float(airspeeds[-1])
 
 
-def external_drag_areas(footing: Footing, candidate: Candidate, air: Air,
-                        airspeed: float) -> dict[str, float]:
+def external_drag_areas(cases: Cases, airspeed: float) -> dict[str, float]:
     """A candidate's own external drag at an airspeed [m/s], by cause, as drag areas [m^2]."""
     if airspeed <= 0.0:
         return {}
-    point = footing.fly(candidate, np.array([airspeed]))
-    drags = external_drag(candidate.installation, density=air.density, airspeed=airspeed,
+    point, density = cases.fly(np.array([airspeed])), cases.air.density
+    drags = external_drag(cases.candidate.installation, density=density, airspeed=airspeed,
                           jet_speed=point.jet_speed, additive=point.additive_drag)
-    dynamic = 0.5 * float(air.density) * airspeed**2
-    return {cause: float(candidate.count * np.ravel(force)[0] / dynamic)
+    dynamic = 0.5 * float(density) * airspeed**2
+    return {cause: float(cases.candidate.count * np.ravel(force)[0] / dynamic)
             for cause, force in drags.items()}
 
 
-def _all_footings(footing: Footing, scenario: ScenarioLike, air: Air,
+def _all_footings(cases: Mapping[str, Cases], scenario: ScenarioLike,
                   results: Mapping[str, CandidateResult]
-                  ) -> tuple[tuple[Crossover, ...], dict[str, tuple[Crossover, ...]],
-                             dict[str, dict[str, Array]]]:
-    """Crossovers on the chosen footing, and on every other that the scenario can serve."""
+                  ) -> tuple[dict[str, tuple[Crossover, ...]], dict[str, dict[str, Array]]]:
+    """Crossovers and curves on every footing that the scenario can serve."""
     grid = search_grid(lowest=float(scenario.airspeeds[0]),
                        highest=highest_airspeed(scenario, results))
     flown: dict[bool, dict[str, OperatingPoint]] = {}
-    chosen: tuple[Crossover, ...] = ()
-    others: dict[str, tuple[Crossover, ...]] = {}
+    found: dict[str, tuple[Crossover, ...]] = {}
     curves: dict[str, dict[str, Array]] = {}
     for name in FOOTINGS:
-        basis = replace(footing.basis, footing=name)
+        basis = replace(scenario.comparison, footing=name)
         if name == EQUAL_POWER and basis.reference is None and basis.electrical_power is None:
             continue
-        this, equal = replace(footing, basis=basis), name == EQUAL_POWER
+        equal = name == EQUAL_POWER
+        these = {key: replace(one, footing=replace(one.footing, basis=basis))
+                 for key, one in cases.items()}
         if equal not in flown:  # the other footings fly alike and only measure differently
             asked = np.concatenate([scenario.airspeeds, grid])
-            flown[equal] = {key: this.fly(candidate, asked)
-                            for key, candidate in scenario.candidates.items()}
+            flown[equal] = {key: one.fly(asked) for key, one in these.items()}
         count = scenario.airspeeds.size
-        curves[name] = {key: this.measure(scenario.candidates[key], select(point, slice(count)))
+        curves[name] = {key: these[key].measure(select(point, slice(count)))
                         for key, point in flown[equal].items()}
         searched = {key: select(point, slice(count, None)) for key, point in flown[equal].items()}
-        found = installed_crossovers(this, searched)
-        if scenario.airframe is not None:
-            found += airframe_crossovers(this, searched, scenario.airframe,
-                                         density=float(air.density),
-                                         speed_of_sound=float(air.speed_of_sound))
-        if name == footing.basis.footing:
-            chosen = found
-        else:
-            others[name] = found
-    return chosen, others, curves
+        found[name] = tuple(
+            one for kind in kinds(name, airframe=scenario.airframe is not None)
+            for one in crossovers(these, searched, kind))
+    return found, curves
 
 
-def _flip_items(footing: Footing, scenario: ScenarioLike, air: Air,
+def _flip_items(cases: Mapping[str, Cases],
                 results: Mapping[str, CandidateResult]) -> tuple[FlipItem, ...]:
     """Which single drag item, taken off a slower candidate, would make it as fast as the fastest.
 
@@ -216,30 +195,22 @@ def _flip_items(footing: Footing, scenario: ScenarioLike, air: Air,
     item that the slower candidate brings along itself; the airframe's own drag slows all alike and
     enters through the crossovers' thresholds.
     """
-    if scenario.airframe is None:
-        return ()
     tops = {name: result.level.top_speed for name, result in results.items()
             if result.level is not None and np.isfinite(result.level.top_speed)}
     if len(tops) == 0:
         return ()
     fastest = max(tops, key=lambda name: tops[name])
-    speed = tops[fastest]
-    dynamic = 0.5 * float(air.density) * speed**2
-    items = []
-    for name, candidate in scenario.candidates.items():
+    speed, items = tops[fastest], []
+    for name, one in cases.items():
         if name == fastest:
             continue
-        mass = total_mass(candidate, scenario.airframe)
-        thrust = float(footing.fly(candidate, np.array([speed])).installed_thrust[0])
-        drag = level_drag(scenario.airframe, mass=mass, density=air.density,
-                          airspeed=np.array([speed]), speed_of_sound=air.speed_of_sound)
-        needed = (float(drag.total[0]) - thrust) / dynamic
+        dynamic = 0.5 * float(one.air.density) * speed**2
+        needed = -float(one.spare(one.fly(np.array([speed])))[0]) / dynamic
         if not np.isfinite(needed):
             continue
-        areas = external_drag_areas(footing, candidate, air, speed)
-        areas["induced"] = float(drag.induced[0]) / dynamic
+        areas = external_drag_areas(one, speed)
+        areas["induced"] = float(one.drag(np.array([speed])).induced[0]) / dynamic
         items += [FlipItem(rival=name, item=item, drag_area=area, needed=needed,
                            possible=bool(area >= needed))
                   for item, area in areas.items() if area > 0.0]
     return tuple(items)
-

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.arrays import Array
+from thrustlapse.arrays import Array, IntArray, take
 from thrustlapse.propulsor.basis import EQUAL_POWER, PER_AREA, PER_MASS, Basis
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.operating_point import OperatingPoint
@@ -22,6 +22,12 @@ class Footing:
 
     basis: Basis
     candidates: Mapping[str, Candidate]
+
+    def of_some(self, shape: tuple[int, int], index: IntArray) -> Footing:
+        """The same for some of many cases of ``shape`` (cases, 1)."""
+        held = self.basis.reference
+        rivals = {} if held is None else {held: take(self.candidates[held], shape, index)}
+        return Footing(basis=take(self.basis, shape, index), candidates=rivals)
 
     def fly(self, candidate: Candidate, airspeed: Array,
             altitude: Array | None = None) -> OperatingPoint:

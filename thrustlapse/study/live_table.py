@@ -13,11 +13,13 @@ import numpy as np
 
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.propulsor.basis import EQUAL_POWER
-from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
+from thrustlapse.propulsor.basis import EQUAL_POWER, Basis
+from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import INVALID
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.evaluate import Cases, evaluate
+from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.states import states_of
 from thrustlapse.study.limits.table import CurveLimit, curve_limits
 from thrustlapse.study.nozzle_size import with_exit_diameter
@@ -136,8 +138,7 @@ def _candidate(candidate: Candidate, *, drive: Array, equal: bool, airspeed: Arr
         inner = own * np.array(NOZZLE_FACTORS)
         diameter = np.append(inner[inner < last * (1.0 - CLOSE)], last)
         built = with_exit_diameter(candidate, diameter[:, None, None])
-    built = driven(built, drive[:, None], equal=equal)
-    point = operate(built, airspeed=airspeed)
+    point = evaluate(driven(built, drive[:, None], equal=equal), airspeed[1:]).flown
     shape = (diameter.size, drive.size, airspeed.size)
     bits = np.broadcast_to(point.flag_bits, shape)
     known = (bits & int(INVALID)) == 0
@@ -153,9 +154,11 @@ def _candidate(candidate: Candidate, *, drive: Array, equal: bool, airspeed: Arr
         motor_current=table(point.motor_current), flag_bits=bits)
 
 
-def driven(candidate: Candidate, drive: Array, *, equal: bool) -> Candidate:
+def driven(candidate: Candidate, drive: Array, *, equal: bool) -> Cases:
     """A candidate held to a power of all units [W], or on a supply of a voltage [V]."""
     if equal:
-        return with_power_limit(candidate, drive)
+        basis = Basis(footing=EQUAL_POWER, electrical_power=drive)
+        return Cases(candidate=candidate, footing=Footing(basis=basis, candidates={}))
     supply = replace(candidate.unit.supply, voltage=drive)
-    return replace(candidate, unit=replace(candidate.unit, supply=supply))
+    built = replace(candidate, unit=replace(candidate.unit, supply=supply))
+    return Cases(candidate=built, footing=Footing(basis=Basis(), candidates={}))

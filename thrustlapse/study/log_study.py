@@ -11,6 +11,7 @@ from thrustlapse import __version__
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
 from thrustlapse.aircraft.performance import top_speed
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.operating_point import OperatingPoint
@@ -53,7 +54,7 @@ def study_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *, title
         If the log says nothing of this machine (see
         :func:`~thrustlapse.aircraft.flight_log.reduce_log`).
     """
-    mass = float(np.asarray(airframe.mass)) + float(np.asarray(candidate.installed_mass))
+    mass = float(total_mass(candidate, airframe))
     found = reduce_log(log, candidate, airframe, mass=mass)
     area = float(np.asarray(airframe.minimum_drag_coefficient) * np.asarray(airframe.wing_area))
     factors = np.array([found.thrust_factor, found.drag_factor, found.slope])

@@ -26,7 +26,7 @@ from thrustlapse.aircraft.climb import (
     vertical_speed,
 )
 from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
-from thrustlapse.aircraft.drag import Airframe, drag_area, level_drag, stall_speed
+from thrustlapse.aircraft.drag import Airframe, drag_area
 from thrustlapse.aircraft.drag_basis import DragBasis
 from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
 from thrustlapse.aircraft.performance import LevelFlight, top_speed
@@ -38,8 +38,7 @@ from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.unpowered import unpowered_drag_area
 from thrustlapse.study.comparison import CandidateResult
-from thrustlapse.study.crossover import total_mass
-from thrustlapse.study.footing import Footing
+from thrustlapse.study.evaluate import Cases
 from thrustlapse.study.performance_record import (
     AircraftStudy,
     Cruise,
@@ -69,8 +68,8 @@ TABLE_BEYOND_TOP = 1.3
 
 
 
-def study_aircraft(footing: Footing, candidates: Mapping[str, Candidate], airframe: Airframe, *,
-                   use: AircraftUse, pack: Pack | None, site: Site,
+def study_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: AircraftUse,
+                   pack: Pack | None, site: Site,
                    results: Mapping[str, CandidateResult]) -> AircraftStudy:
     """Performance of an airframe with every candidate.
 
@@ -91,9 +90,8 @@ def study_aircraft(footing: Footing, candidates: Mapping[str, Candidate], airfra
         drag_source=drag_source(airframe, use.drag_basis, site.air(),
                                 top_speed=max(known, default=float("nan"))),
         rolls=use.rolling is not None, cut_off_voltage=cut_off,
-        performances={name: _performance(footing, candidate, airframe, use, running, site,
-                                         results[name])
-                      for name, candidate in candidates.items()})
+        performances={name: _performance(one, use=use, pack=running, level=results[name].level)
+                      for name, one in cases.items()})
 
 
 def drag_source(airframe: Airframe, basis: DragBasis, air: Air, *, top_speed: float) -> DragSource:
@@ -123,56 +121,51 @@ def drag_source(airframe: Airframe, basis: DragBasis, air: Air, *, top_speed: fl
         scatter=basis.scatter, separable=basis.separable, parts=parts, assumptions=basis.told)
 
 
-def _performance(footing: Footing, candidate: Candidate, airframe: Airframe, use: AircraftUse,
-                 pack: RunningPack | None, site: Site, result: CandidateResult) -> Performance:
-    air, mass = site.air(), total_mass(candidate, airframe)
-    level = result.level
+def _performance(cases: Cases, *, use: AircraftUse, pack: RunningPack | None,
+                 level: LevelFlight | None) -> Performance:
     assert level is not None
+    airframe, mass, air, site = cases.frame, float(cases.mass), cases.air, cases.candidate.site
     fastest = _fastest(level, airframe)
-    table = thrust_table(footing, candidate, site=site, slowest=level.stall_speed,
-                         fastest=TABLE_BEYOND_TOP * fastest,
+    table = thrust_table(cases, slowest=level.stall_speed, fastest=TABLE_BEYOND_TOP * fastest,
                          lowest=float(min([site.altitude, *use.altitudes])))
     top = ceilings(table, airframe, mass=mass, site=site, highest=fastest)
     heights = np.array(sorted(use.altitudes or [site.altitude + up for up in DEFAULT_HEIGHTS]))
     higher = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
                         highest=fastest * np.sqrt(air.density / site.air(heights).density))
     least = least_to_fly(airframe, mass=mass, density=air.density)
-    roll, lift_off = _take_off(footing, candidate, airframe, use, mass, float(air.density))
-    longest, farthest, cruises = _endurances(footing, candidate, airframe, pack, use, mass, air,
-                                             fastest)
+    roll, lift_off = _take_off(cases, use)
+    longest, farthest, cruises = _endurances(cases, pack, use, fastest)
     return Performance(
         total_mass=mass,
-        slowest_top_speed=_top_with(use.drag_basis.high, table, airframe, mass, site),
-        fastest_top_speed=_top_with(use.drag_basis.low, table, airframe, mass, site),
-        **_climbs(footing, candidate, airframe, site, mass, table, level, fastest),
+        slowest_top_speed=_top_with(use.drag_basis.high, cases, table),
+        fastest_top_speed=_top_with(use.drag_basis.low, cases, table),
+        **_climbs(cases, table, stall=level.stall_speed, fastest=fastest),
         absolute_ceiling=top.absolute, service_ceiling=top.service, service_rate=top.service_rate,
         ceiling_reason=top.reason,
-        pack_ceiling=_pack_ceiling(footing, candidate, airframe, site, mass, table, pack, fastest),
+        pack_ceiling=_pack_ceiling(cases, table, pack, fastest),
         altitudes=heights,
-        top_speed_there=np.array([_level_at(table, airframe, mass, site, height)
-                                  for height in heights.tolist()]),
-        climb_rate_there=higher.rate, **_glides(airframe, candidate, mass, air),
+        top_speed_there=np.array([_level_at(height, cases, table) for height in heights.tolist()]),
+        climb_rate_there=higher.rate, **_glides(cases),
         least_thrust=float(least.thrust), least_thrust_speed=float(least.thrust_speed),
         least_power=float(least.power), least_power_speed=float(least.power_speed),
         launch_speed_needed=_launch(level),
-        units_needed=_units(footing, candidate, airframe, air, level, use.source_mass),
+        units_needed=_units(cases, level, use.source_mass),
         most_units=MOST_UNITS, take_off_run=roll, lift_off_speed=lift_off, longest=longest,
         farthest=farthest, cruises=cruises)
 
 
-def _climbs(footing: Footing, candidate: Candidate, airframe: Airframe, site: Site, mass: float,
-            table: ThrustLaw, level: LevelFlight, fastest: float) -> dict[str, Any]:
+def _climbs(cases: Cases, table: ThrustLaw, *, stall: float, fastest: float) -> dict[str, Any]:
     """Rate of climb over airspeed, and the fastest and the steepest of it, at the site.
 
     The best airspeeds are looked for on the table; thrust there is matched anew. An aircraft whose
     thrust carries it straight up climbs at least at the airspeed at which it does.
     """
-    air, stall = site.air(), level.stall_speed
+    airframe, mass, air, site = cases.frame, float(cases.mass), cases.air, cases.candidate.site
     found = [best_climb(table, airframe, mass=mass, site=site, altitude=site.altitude,
                         highest=fastest, steepest=steep).airspeed for steep in (False, True)]
     speeds = np.linspace(stall, max(BEYOND_TOP * fastest, 1.5 * stall), CURVE_POINTS)
     every = np.concatenate([speeds, [np.where(np.isfinite(one), one, stall) for one in found]])
-    thrust = footing.fly(candidate, every).installed_thrust
+    thrust = cases.thrust(None, every)
     flown = climb(airframe, thrust=thrust, mass=mass, density=air.density, airspeed=every,
                   speed_of_sound=air.speed_of_sound)
     (rate, fast), (steep, slow) = ((float(flown.rate[-2]), float(every[-2])),
@@ -180,7 +173,7 @@ def _climbs(footing: Footing, candidate: Candidate, airframe: Airframe, site: Si
     upright = vertical_speed(
         airframe, mass=mass, density=float(air.density), lowest=stall, highest=fastest,
         speed_of_sound=float(air.speed_of_sound),
-        thrust=lambda airspeed: footing.fly(candidate, airspeed).installed_thrust)
+        thrust=lambda airspeed: cases.thrust(None, airspeed))
     if np.isfinite(upright):
         steep, slow = 0.5 * np.pi, upright
         rate, fast = (rate, fast) if rate > upright else (upright, upright)
@@ -202,20 +195,18 @@ def _fastest(level: LevelFlight, airframe: Airframe) -> float:
                       *settled.tolist()]))
 
 
-def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest: float,
-                 fastest: float, lowest: float) -> ThrustLaw:
+def thrust_table(cases: Cases, *, slowest: float, fastest: float, lowest: float) -> ThrustLaw:
     """Installed thrust over airspeed and altitude, from one batch of matched points.
 
     The table is laid over equal dynamic pressures, between the stall and the fastest, so that it
     covers at every height what can be flown there. Straight lines between; NaN outside, and beside
     points that have no value. It begins at the altitude ``lowest`` [m].
     """
-    heights = np.linspace(lowest, HIGHEST_TABLE, TABLE_HEIGHTS)
+    site, heights = cases.candidate.site, np.linspace(lowest, HIGHEST_TABLE, TABLE_HEIGHTS)
     dense = float(site.air().density)
     swell = np.sqrt(dense / site.air(heights).density)
     equivalent = np.linspace(0.98 * slowest, fastest, TABLE_SPEEDS)
-    values = footing.fly(candidate, swell[:, None] * equivalent,
-                         altitude=heights[:, None]).installed_thrust
+    values = cases.fly(swell[:, None] * equivalent, heights[:, None]).installed_thrust
 
     def look_up(airspeed: Array, altitude: Array) -> Array:
         speed, height = np.broadcast_arrays(airspeed, altitude)
@@ -235,8 +226,7 @@ def thrust_table(footing: Footing, candidate: Candidate, *, site: Site, slowest:
     return look_up
 
 
-def _pack_ceiling(footing: Footing, candidate: Candidate, airframe: Airframe, site: Site,
-                  mass: float, table: ThrustLaw, pack: RunningPack | None,
+def _pack_ceiling(cases: Cases, table: ThrustLaw, pack: RunningPack | None,
                   fastest: float) -> float:
     """Altitude at which the pack's charge is gone on the way up at full power [m], at most.
 
@@ -245,16 +235,17 @@ def _pack_ceiling(footing: Footing, candidate: Candidate, airframe: Airframe, si
     """
     if pack is None:
         return float("nan")
+    site = cases.candidate.site
     heights = np.linspace(site.altitude, HIGHEST_TABLE, TABLE_HEIGHTS)
     swell = np.sqrt(site.air().density / site.air(heights).density)
-    best = best_climb(table, airframe, mass=mass, site=site, altitude=heights,
+    best = best_climb(table, cases.frame, mass=float(cases.mass), site=site, altitude=heights,
                       highest=fastest * swell)
     climbing = np.isfinite(best.rate) & (best.rate > 0.0)
     count = heights.size if climbing.all() else int(np.argmin(climbing))
     if count < 2:
         return float("nan")
     heights, speeds, rates = heights[:count], best.airspeed[:count], best.rate[:count]
-    current = footing.fly(candidate, speeds, altitude=heights).current
+    current = cases.fly(speeds, heights).current
     drain = current / rates
     used = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(heights) * (drain[1:] + drain[:-1]))])
     charge = pack.capacity * (pack.start - pack.floor)
@@ -263,22 +254,22 @@ def _pack_ceiling(footing: Footing, candidate: Candidate, airframe: Airframe, si
     return float(np.interp(charge, used, heights))
 
 
-def _level_at(table: ThrustLaw, airframe: Airframe, mass: float, site: Site,
-              altitude: float) -> float:
+def _level_at(altitude: float, cases: Cases, table: ThrustLaw) -> float:
     """Level top speed at an altitude, from a launch at equal dynamic pressure [m/s]."""
-    air = site.air(altitude)
-    swell = float(np.sqrt(site.air().density / air.density))
+    air, airframe = cases.candidate.site.air(altitude), cases.frame
+    swell = float(np.sqrt(cases.air.density / air.density))
     begun = replace(airframe, launch_speed=np.asarray(airframe.launch_speed) * swell)
-    return top_speed(lambda v: table(v, np.asarray(altitude)), begun, mass=mass, air=air).top_speed
+    return top_speed(lambda v: table(v, np.asarray(altitude)), begun, mass=float(cases.mass),
+                     air=air).top_speed
 
 
-def _top_with(least_coefficient: float, table: ThrustLaw, airframe: Airframe, mass: float,
-              site: Site) -> float:
+def _top_with(least_coefficient: float, cases: Cases, table: ThrustLaw) -> float:
     """Level top speed with another CDmin [m/s]; NaN where that is not known."""
     if not np.isfinite(least_coefficient):
         return float("nan")
-    other = replace(airframe, minimum_drag_coefficient=least_coefficient)
-    return _level_at(table, other, mass, site, float(np.asarray(site.altitude)))
+    other = replace(cases.frame, minimum_drag_coefficient=least_coefficient)
+    return _level_at(float(np.asarray(cases.candidate.site.altitude)),
+                     replace(cases, airframe=other), table)
 
 
 def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
@@ -293,8 +284,9 @@ GLIDE_ROUNDS = 4
 """Times the airspeed of best glide is worked out with the rotor's drag at the last one."""
 
 
-def _glides(airframe: Airframe, candidate: Candidate, mass: float, air: Air) -> dict[str, Any]:
+def _glides(cases: Cases) -> dict[str, Any]:
     """Best glide and least sink with the motor cut: pods, bases and rotors drag on."""
+    airframe, candidate, mass, air = cases.frame, cases.candidate, float(cases.mass), cases.air
     outer = candidate.installation
     fixed = candidate.count * (np.asarray(outer.pod_drag_area)
                                + np.asarray(outer.base_drag_coefficient) * outer.base_area)
@@ -328,8 +320,7 @@ def _launch(level: LevelFlight) -> float:
     return float(max([level.stall_speed, *barriers.tolist()]))
 
 
-def _units(footing: Footing, candidate: Candidate, airframe: Airframe, air: Air,
-           level: LevelFlight, shared_mass: float) -> int | None:
+def _units(cases: Cases, level: LevelFlight, shared_mass: float) -> int | None:
     """Least number of units with which it flies level from its launch; None where none does.
 
     Level flight from a launch needs thrust above drag there, or somewhere between the stall and
@@ -337,57 +328,51 @@ def _units(footing: Footing, candidate: Candidate, airframe: Airframe, air: Air,
     share the pack, so that n of them pull n times as much as one at the very most: where that is
     too little, or nothing is known of one at the launch, they are not asked.
     """
-    def speeds_of(one: Candidate) -> Array:
-        stall = stall_speed(airframe, mass=total_mass(one, airframe), density=air.density)
-        return np.linspace(float(stall), level.launch_speed, LAUNCH_POINTS)
+    def speeds_of(some: Cases) -> Array:
+        return np.linspace(float(some.stall), level.launch_speed, LAUNCH_POINTS)
 
     @cache
     def alone() -> tuple[Array, Array]:
-        one = with_count(candidate, 1, shared_mass=shared_mass)
-        return speeds_of(one), footing.fly(one, speeds_of(one)).installed_thrust
+        one = replace(cases, candidate=with_count(cases.candidate, 1, shared_mass=shared_mass))
+        return speeds_of(one), one.thrust(None, speeds_of(one))
 
-    def spare(thrust: Array, one: Candidate, speeds: Array) -> Array:
-        drag = level_drag(airframe, mass=total_mass(one, airframe), density=air.density,
-                          airspeed=speeds, speed_of_sound=air.speed_of_sound).total
-        return np.asarray(thrust - drag)
-
-    def meets(one: Candidate) -> bool:
-        if one.count == candidate.count:
+    def meets(candidate: Candidate) -> bool:
+        if candidate.count == cases.candidate.count:
             return bool(np.isfinite([level.top_speed, level.lowest_bound]).any())
-        speeds = speeds_of(one)
+        some = replace(cases, candidate=candidate)
+        speeds = speeds_of(some)
         if speeds[0] > speeds[-1]:
             return False
         at, pull = alone()
-        if not np.isfinite(pull[-1]) or not np.any(spare(one.count * pull, one, at) > 0.0):
+        if not np.isfinite(pull[-1]) or not np.any(
+                candidate.count * pull > some.drag(at).total):
             return False
-        left = spare(footing.fly(one, speeds).installed_thrust, one, speeds)
+        left = some.spare(some.fly(speeds))
         return bool(np.isfinite(left[-1]) and np.any(left > 0.0))
 
-    return units_needed(candidate, meets, shared_mass=shared_mass)
+    return units_needed(cases.candidate, meets, shared_mass=shared_mass)
 
 
-def _take_off(footing: Footing, candidate: Candidate, airframe: Airframe, use: AircraftUse,
-              mass: float, density: float) -> tuple[float, float]:
+def _take_off(cases: Cases, use: AircraftUse) -> tuple[float, float]:
     rolling = use.rolling
     if rolling is None:
         return float("nan"), float("nan")
-    return take_off_run(lambda v: footing.fly(candidate, v).installed_thrust, airframe, mass=mass,
-                        density=density, friction=rolling.friction,
+    return take_off_run(lambda v: cases.thrust(None, v), cases.frame, mass=float(cases.mass),
+                        density=float(cases.air.density), friction=rolling.friction,
                         lift_coefficient=rolling.lift_coefficient,
                         induced_share=rolling.induced_share)
 
 
-def _endurances(footing: Footing, candidate: Candidate, airframe: Airframe,
-                pack: RunningPack | None, use: AircraftUse, mass: float, air: Air, fastest: float
+def _endurances(cases: Cases, pack: RunningPack | None, use: AircraftUse, fastest: float
                 ) -> tuple[Cruise | None, Cruise | None, tuple[Cruise, ...]]:
     if pack is None:
         return None, None, ()
 
     def fly(airspeed: Array) -> Endurance:
-        return level_endurance(footing.held(candidate, airspeed), airframe, pack, mass=mass,
-                               air=air, airspeed=airspeed)
+        return level_endurance(cases.footing.held(cases.candidate, airspeed), cases.frame, pack,
+                               mass=float(cases.mass), air=cases.air, airspeed=airspeed)
 
-    slowest = float(stall_speed(airframe, mass=mass, density=air.density))
+    slowest = float(cases.stall)
     best = best_of(fly, slowest=slowest, highest=max(fastest, 1.01 * slowest))
     asked = fly(np.array(use.cruise_speeds)) if use.cruise_speeds else None
     cruises = () if asked is None else tuple(_cruise(asked, place)

@@ -15,10 +15,9 @@ import numpy as np
 
 from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
-from thrustlapse.propulsor.basis import PER_AREA, PER_MASS
-from thrustlapse.study.batch import Batch, Crossed, Flown, failures, fly_draws
-from thrustlapse.study.comparison import INSTALLED, ON_AIRFRAME, Comparison
-from thrustlapse.study.crossover import highest_airspeed
+from thrustlapse.study.batch import Batch, Flown, failures, fly_draws
+from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
 from thrustlapse.study.draws import SCRAMBLES, drawables, shares
 from thrustlapse.study.drivers import drivers_of
 from thrustlapse.study.limits.table import STOPS
@@ -91,8 +90,7 @@ def _grid(scenario: ScenarioLike, nominal: Comparison) -> Array:
 
 
 def _expected(nominal: Comparison) -> dict[tuple[str, str, bool], float]:
-    kind = ON_AIRFRAME if nominal.drag_area is not None and nominal.footing not in (
-        PER_MASS, PER_AREA) else INSTALLED
+    kind = kinds(nominal.footing, airframe=nominal.drag_area is not None)[-1]
     return {(*one.between, one.winner_above == one.between[0]): one.airspeed
             for one in nominal.crossovers if one.kind == kind}
 

@@ -271,9 +271,15 @@ def test_a_rotor_that_would_burst_is_crowned_by_no_answer() -> None:
     stops(MACHINES.replace("aluminium 7075-T6", "PLA printed"), "rotor stress")
 
 
-def test_a_search_and_a_comparison_forbid_the_same() -> None:
-    """One design flown alone, its page against its bits."""
-    text = MACHINES + '[wiring]\nconnector_rating = "16 A"\nfuse_rating = "17 A"\n'
+@pytest.mark.parametrize("material", ["aluminium 7075-T6", "aluminium 6061-T6"])
+def test_a_search_and_a_comparison_forbid_the_same(material: str) -> None:
+    """One design flown alone, its page against its bits.
+
+    The second alloy lies between the stress at the power all are held to and that of the full
+    drive: shut, the page counts with the full drive.
+    """
+    text = (MACHINES.replace("aluminium 7075-T6", material)
+            + '[wiring]\nconnector_rating = "16 A"\nfuse_rating = "17 A"\n')
     made = scenario_designs(read_text(text + SEARCH))
     result = whole(made, "blower")
     values = made.spec.designs("blower").values(np.arange(result.design_causes.size))
@@ -290,7 +296,7 @@ def test_a_search_and_a_comparison_forbid_the_same() -> None:
         bits = {limit.split()[0] for limit in STOPS if result.design_causes[row] & BITS[limit]}
         assert bits == page
         seen |= bits
-    assert {"connector", "fuse"} <= seen
+    assert seen >= {"connector", "fuse"} | ({"rotor"} if material.endswith("6061-T6") else set())
 
 
 @pytest.mark.parametrize("material", ["PEEK", "resin printed"])

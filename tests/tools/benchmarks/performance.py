@@ -15,9 +15,9 @@ import numpy as np
 
 from tests.report.machines import AIRFRAME, SITE, USE, blower, fan, hand_made, propeller
 from thrustlapse.aircraft.climb import best_climb, ceilings, thrust_law
+from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.study.compare import compare
-from thrustlapse.study.crossover import total_mass
-from thrustlapse.study.footing import Footing
+from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.performance import study_aircraft
 
 ROUNDS = 3
@@ -39,9 +39,8 @@ def main() -> None:
     for machine in (blower(), fan(), propeller()):
         scenario = hand_made(machine)
         known = compare(scenario).candidates
-        footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
-        seconds, study = fastest(lambda f=footing, s=scenario, k=known: study_aircraft(
-            f, s.candidates, AIRFRAME, use=USE, pack=s.pack, site=SITE, results=k))
+        seconds, study = fastest(lambda s=scenario, k=known: study_aircraft(
+            cases_of(s), AIRFRAME, use=USE, pack=s.pack, site=SITE, results=k))
         mass, top = total_mass(machine, AIRFRAME), known[machine.name].level.top_speed
         law = thrust_law(machine)
         heights = np.array([0.0, 500.0, 1000.0, 2000.0]) + SITE.altitude

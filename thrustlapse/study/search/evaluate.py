@@ -7,21 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import Air
-from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.top_speed import top_speeds
-from thrustlapse.arrays import Array, IntArray, take
+from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
-from thrustlapse.propulsor.basis import EQUAL_POWER
-from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.rotor.strength import OVERSPEED
-from thrustlapse.study.footing import REACHED
+from thrustlapse.study.evaluate import Asked, Cases
+from thrustlapse.study.evaluate import evaluate as evaluate_cases
+from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.rotor import material, stress
-from thrustlapse.study.limits.states import States
 from thrustlapse.study.limits.table import stopped
 from thrustlapse.study.search.bits import BITS
 
@@ -73,70 +68,18 @@ class _Batch:
         self.drawn, self.spec = drawn, spec
         self.designs = drawn.rows.size
         self.shape = (self.designs, spec.airspeed.size)
-        self.air: Air = drawn.candidate.site.air()
-        basis = drawn.basis
-        self.equal_power = basis.footing == EQUAL_POWER
-        held = basis.electrical_power if self.equal_power else None
-        self.candidate = (drawn.candidate if held is None
-                          else with_power_limit(drawn.candidate, held))
-        mass = spec.installed_mass
-        self.installed_mass = np.asarray(drawn.candidate.installed_mass if mass is None else mass)
-        flown = self.fly(None, np.concatenate([[0.0], spec.airspeed]))
-        self.rest = select(flown, (..., slice(0, 1)))
-        self.point = select(flown, (..., slice(1, None)))
-        self.top: Array | None = None
-        self.at_top: OperatingPoint | None = None
-        if "top_speed" in spec.answers:
-            assert drawn.airframe is not None
-            self.top = top_speeds(lambda index, v: self.fly(index, v).installed_thrust,
-                                  drawn.airframe, mass=self.total_mass, air=self.air,
-                                  cases=self.designs).speed
-            self.at_top = self.fly(np.arange(self.designs), np.where(
-                np.isfinite(self.top), self.top, 0.0)[:, None])
-        frame = drawn.airframe
-        self.states = States(
-            candidate=self.candidate, air=self.air, rest=self.rest, wiring=drawn.wiring,
-            points=(flown,) if self.at_top is None else (flown, self.at_top),
-            pack_current_rating=drawn.pack_current_rating, airframe=frame,
-            total_mass=float("nan") if frame is None else self.total_mass,
-            top_speed=float("nan") if self.top is None else self.top[:, None])
-
-    @property
-    def total_mass(self) -> Array:
-        """Mass that flies [kg]."""
-        assert self.drawn.airframe is not None
-        return np.asarray(self.drawn.airframe.mass + self.installed_mass)
-
-    # Flying ------------------------------------------------------------------------------------
-
-    def fly(self, index: IntArray | None, airspeed: Array) -> OperatingPoint:
-        """Operating points of all designs, or one each of some, on the comparison's footing."""
-        if index is None:
-            return operate(self._held(self.candidate, self.drawn.reference, airspeed),
-                           airspeed=airspeed)
-        tall, speed = (self.designs, 1), airspeed[:, 0]
-        reference = self.drawn.reference
-        held = self._held(take(self.candidate, tall, index),
-                          None if reference is None else take(reference, tall, index), speed)
-        column: OperatingPoint = select(operate(held, airspeed=speed), (slice(None), None))
-        return column
-
-    def _held(self, candidate: Candidate, reference: Candidate | None,
-              airspeed: Array) -> Candidate:
-        """The candidate held to another's power, where that is the footing."""
-        if not self.equal_power or self.drawn.basis.electrical_power is not None:
-            return candidate
-        assert reference is not None
-        return with_power_limit(candidate, operate(reference, airspeed=airspeed).electrical_power)
-
-    def reference_power(self) -> Array | None:
-        """Power all are held to over the airspeeds [W]; None where as given."""
-        if not self.equal_power:
-            return None
-        if self.drawn.basis.electrical_power is not None:
-            return np.asarray(self.drawn.basis.electrical_power)
-        assert self.drawn.reference is not None
-        return operate(self.drawn.reference, airspeed=self.spec.airspeed).electrical_power
+        self.candidate, basis = drawn.candidate, drawn.basis
+        rivals = {} if basis.reference is None or drawn.reference is None else {
+            basis.reference: drawn.reference}
+        self.cases = Cases(
+            candidate=drawn.candidate, footing=Footing(basis=basis, candidates=rivals),
+            count=self.designs, airframe=drawn.airframe, carried=spec.installed_mass,
+            pack_current_rating=drawn.pack_current_rating, wiring=drawn.wiring)
+        self.done = evaluate_cases(self.cases, spec.airspeed,
+                                   Asked.TOP_SPEED if "top_speed" in spec.answers else None)
+        self.rest, self.point = self.done.rest, self.done.curve
+        self.at_top = self.done.at_top
+        self.states = self.done.states()
 
     # Answers -----------------------------------------------------------------------------------
 
@@ -156,10 +99,9 @@ class _Batch:
         if name == "static_thrust":
             return np.asarray(self.rest.installed_thrust)
         if name == "top_speed":
-            assert self.top is not None
-            return self.top
+            return self.done.top_speed
         if name == "spare_thrust":
-            return np.asarray(point.installed_thrust - self.airframe_drag())
+            return self.cases.spare(point)
         if name == "thrust_per_mass":
             return np.asarray(point.installed_thrust / candidate.installed_mass)
         if name == "tip_speed":
@@ -171,16 +113,6 @@ class _Batch:
         if name == "frontal_area":
             return np.asarray(candidate.count * np.asarray(candidate.installation.frontal_area))
         return np.asarray(getattr(point, name))
-
-    def airframe_drag(self) -> Array:
-        """Drag of the airframe in level flight [N]; NaN at rest, where there is none."""
-        frame = self.drawn.airframe
-        assert frame is not None
-        with np.errstate(divide="ignore", invalid="ignore"):
-            drag = level_drag(frame, mass=self.total_mass, density=self.air.density,
-                              airspeed=self.spec.airspeed,
-                              speed_of_sound=self.air.speed_of_sound).total
-        return np.where(np.isfinite(drag), drag, np.nan)
 
     def tip_diameter(self) -> Array:
         """Diameter of what turns [m]."""
@@ -209,11 +141,8 @@ class _Batch:
         """
         whole = self._of_designs()
         there = np.broadcast_to(self.point.flag_bits, self.shape) | whole[:, None]
-        power = self.reference_power()
-        if power is not None:
-            with np.errstate(invalid="ignore"):
-                short = self.point.electrical_power < power * (1.0 - REACHED)
-            there = there | np.where(short, BITS["power not reached"], 0)
+        short = self.cases.footing.short_of_reference(self.point)
+        there = there | np.where(short > 0.0, BITS["power not reached"], 0)
         alone = whole.copy()
         if "static_thrust" in self.spec.answers:
             alone |= np.broadcast_to(self.rest.flag_bits, (self.designs, 1))[:, 0]
