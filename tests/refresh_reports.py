@@ -15,7 +15,7 @@ from tests import accuracy_figure
 from tests.credibility import collect
 from tests.credibility import page as credibility
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
-from tests.tools.documentation import chapters
+from tests.tools.documentation.build import PAGES
 from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.report.bench.page import write_bench_report
 from thrustlapse.report.flight_log.page import write_log
@@ -33,8 +33,8 @@ BENCH = ROOT / "scenarios" / "story_blower_bench.csv"
 BENCH_REPORT = ROOT / "reports" / BENCH.stem
 FLIGHT_LOG = ROOT / "scenarios" / "story_fan_flight.csv"
 FLIGHT_REPORT = ROOT / "reports" / "story_fan_flight"
-SHOWN = 6
-"""Sentences of the verdict that the README repeats."""
+FILLED = (ROOT / "README.md", PAGES / "accuracy.md")
+"""Pages written by hand with numbers that are made."""
 
 BLOCK = re.compile(r"(<!-- made by tests\.refresh_reports: (\w+) -->\n).*?(<!-- end -->)",
                    re.DOTALL)
@@ -84,14 +84,6 @@ def story_table(comparison: Comparison) -> str:
     return "\n".join(lines) + "\n"
 
 
-def story_verdict(comparison: Comparison) -> str:
-    """The verdict of the invented story, as a quotation."""
-    told = tl.verdict(comparison)
-    lines = [f"> **{told.headline}**", ">", f"> {told.remember}", ">",
-             *(f"> - {line}" for line in told.sentences[:SHOWN])]
-    return "\n".join(lines) + "\n"
-
-
 def propeller_table() -> str:
     """Blade elements against measured propellers, in per cent of the peak."""
     lines = ["| propeller [inch] | section | points | CT rms | CP rms |",
@@ -104,15 +96,14 @@ def propeller_table() -> str:
 
 
 def blocks() -> dict[str, str]:
-    """Every block of the README that is made and not written."""
+    """Every block of a written page that is made and not written."""
     comparison = answer(STORY)
-    return {"story": story_table(comparison), "verdict": story_verdict(comparison),
-            "propellers": propeller_table(), "accuracy": credibility.readme_lines(collect.groups()),
-            "documentation": chapters.readme_lines()}
+    return {"story": story_table(comparison),
+            "propellers": propeller_table(), "trust": credibility.trust_lines(collect.groups())}
 
 
 def filled(text: str, made: dict[str, str]) -> str:
-    """The README with its blocks filled."""
+    """A page with its blocks filled."""
     return BLOCK.sub(lambda found: found[1] + made[found[2]] + found[3], text)
 
 
@@ -150,9 +141,10 @@ def main() -> None:
     print("written: reports/accuracy")
     credibility.write(collect.groups())
     print("written: reports/credibility")
-    readme = ROOT / "README.md"
-    readme.write_text(filled(readme.read_text(encoding="utf-8"), blocks()), encoding="utf-8")
-    print("filled: README.md")
+    made = blocks()
+    for page in FILLED:
+        page.write_text(filled(page.read_text(encoding="utf-8"), made), encoding="utf-8")
+        print(f"filled: {page.relative_to(ROOT)}")
 
 
 if __name__ == "__main__":

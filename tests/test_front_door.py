@@ -1,4 +1,4 @@
-"""Python use as short as the commands: what the README shows runs, and names are where it says."""
+"""Python use as short as the commands: what the pages show runs, and names are where they say."""
 
 from __future__ import annotations
 
@@ -9,15 +9,17 @@ import numpy as np
 import pytest
 
 import thrustlapse as tl
+from tests.tools.documentation.build import PAGES
 
 ROOT = Path(__file__).parents[1]
 
 
-def test_the_readme_s_python_runs(tmp_path, monkeypatch, capsys) -> None:
-    code = re.search(r"```python\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)[1]
+def test_the_documentation_s_python_runs(tmp_path, monkeypatch, capsys) -> None:
+    page = (PAGES / "python.md").read_text("utf-8")
+    code = re.search(r"```python\n(.*?)```", page, re.DOTALL)[1]
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
-    exec(compile(code, "README.md", "exec"), {})  # the README's own words
+    exec(compile(code, "python.md", "exec"), {})  # the page's own words
     assert "power" in capsys.readouterr().out
     assert (tmp_path / "out" / "index.html").exists()
 

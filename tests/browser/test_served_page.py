@@ -128,7 +128,7 @@ def test_a_bad_value_says_what_is_wrong_and_leaves_the_rest_working(desk_page) -
     said = desk_page.locator(".desk-faults").inner_text()
     assert "airframe.mass" in said
     assert "accepted" in said
-    assert "last good curves stand" in said
+    assert "last good curves are shown" in said
     assert handle(desk_page, "airframe.mass").get_attribute("aria-invalid") == "true"
     assert thrust(desk_page) == good
     typed(desk_page, BLOWER, "13 mm")
@@ -158,16 +158,16 @@ def test_undo_and_redo_go_through_the_moves(desk_page) -> None:
 
 
 def test_variants_stand_side_by_side(desk_page) -> None:
-    desk_page.get_by_role("button", name="Keep this one beside").click()
+    desk_page.get_by_role("button", name="Keep for comparison").click()
     typed(desk_page, BLOWER, "13 mm")
-    desk_page.get_by_role("button", name="Keep this one beside").click()
+    desk_page.get_by_role("button", name="Keep for comparison").click()
     typed(desk_page, BLOWER, "12 mm")
     table = desk_page.locator(".desk-variants")
     rows = table.locator("tbody tr")
     assert rows.count() == 3
-    assert "as the file stands" in rows.nth(1).inner_text()
+    assert "as in the file" in rows.nth(1).inner_text()
     assert f"{BLOWER} = 13 mm" in rows.nth(2).inner_text()
-    rows.nth(2).get_by_role("button", name="take up").click()
+    rows.nth(2).get_by_role("button", name="use").click()
     desk_page.wait_for_function(QUIET)
     assert handle(desk_page, BLOWER).input_value() == "13 mm"
     rows.nth(1).get_by_role("button", name="drop").click()
@@ -175,7 +175,7 @@ def test_variants_stand_side_by_side(desk_page) -> None:
 
 
 def test_any_number_of_the_file_can_be_fetched_by_keyboard(desk_page) -> None:
-    desk_page.get_by_label("Fetch any other number of the file").focus()
+    desk_page.get_by_label("Add a control").focus()
     desk_page.keyboard.type("internal resistance of one")
     desk_page.keyboard.press("Enter")
     assert desk_page.evaluate("document.activeElement.type") == "range"
@@ -224,7 +224,7 @@ def test_axe_finds_nothing_and_nothing_sticks_out(served, browser, axe, width, s
     opened = context.new_page()
     opened.goto(served[1])
     opened.wait_for_function(QUIET)
-    opened.get_by_role("button", name="Keep this one beside").click()
+    opened.get_by_role("button", name="Keep for comparison").click()
     found = axe.run(opened)
     assert found.violations_count == 0, found.generate_report()
     assert opened.evaluate("document.documentElement.scrollWidth") <= width

@@ -6,6 +6,7 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from itertools import groupby
 from pathlib import Path
 
 import jinja2
@@ -60,8 +61,18 @@ def headline(measured: Sequence[Family]) -> str:
                      f"{100 * one.rms:.1f} % rms" for one in measured)
 
 
-def readme_lines(groups: Sequence[Group]) -> str:
-    """The README's tables: what was predicted and measured, then facts by part."""
+def trust_lines(groups: Sequence[Group]) -> str:
+    """A line for each kind of machine that others measured: the errors of its quantities."""
+    lines = ["| measured by others | points | rms error |", "| --- | --- | --- |"]
+    for name, found in groupby(families(groups), key=lambda one: one.name):
+        kept = list(found)
+        errors = ", ".join(f"{one.quantity} {100 * one.rms:.1f} %" for one in kept)
+        lines.append(f"| {name} | {kept[0].points} | {errors} |")
+    return "\n".join(lines) + "\n"
+
+
+def part_lines(groups: Sequence[Group]) -> str:
+    """Two tables: what was predicted and measured, then facts by part."""
     lines = ["| predicted and measured | quantity | points | series | rms over peak | mean error |",
              "| --- | --- | --- | --- | --- | --- |"]
     lines += [f"| {one.name} | {one.quantity} | {one.points} | {len(one.pairs)} "

@@ -151,12 +151,12 @@ def test_cells_are_counted_and_overloaded_ones_are_found() -> None:
 
 
 def test_a_shut_machine_keeps_its_heat() -> None:
-    (one,) = told(subject="blower", words="takes up to")
+    (one,) = told(subject="blower", words="blocked, up to")
     air = SCENARIO.site.air()
     shut = operate_blocked(SCENARIO.candidates["blower"].unit, pressure=air.pressure,
                            temperature=air.temperature, inlet=np.array([True, False]))
     assert one.value == pytest.approx(float(np.max(shut.electrical_power)))
-    assert "no air carries it away" in one.about
+    assert "no air carries that heat away" in one.about
 
 
 def test_room_to_the_stall_is_a_number_or_said_to_be_unknown() -> None:
@@ -252,7 +252,7 @@ def test_a_map_that_is_too_poor_draws_a_doubt() -> None:
 
 def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
     entries = grouped(ANSWER.findings)
-    sound = [entry for entry in entries if "hearing is at risk" in entry.rest]
+    sound = [entry for entry in entries if "wear hearing protection above" in entry.rest]
     assert len(sound) == 1
     assert [subject for subject, _ in sound[0].parts] == ["blower", "fan"]
     assert sum(len(entry.parts) for entry in entries) == len(ANSWER.findings)

@@ -79,8 +79,9 @@ MEANING = {
     Flag.WINDMILLING: "the air drives the rotor's flow: it takes head out instead of adding it",
     Flag.FREEWHEELING: "the load drives the shaft; the motor carries no current",
     Flag.NO_THROUGH_FLOW: "pressure behind the rotor stays below ambient: no air goes through",
-    Flag.INLET_SPILLS: "the inlet is offered more air than it takes; the rest spills over the lip",
-    Flag.SPEED_OUTSIDE_TABLE: "the shaft speed lies outside the table; its nearest row is used",
+    Flag.INLET_SPILLS: "the inlet takes in less air than it meets; the rest spills round the lip "
+                       "and adds drag",
+    Flag.SPEED_OUTSIDE_TABLE: "the shaft speed lies outside the table: its nearest one is used",
     Flag.TIP_MACH_HIGH: "air meets the blade tips above Mach 0.85: beyond what coefficients know",
     Flag.OUTSIDE_MAP: "the balance lies outside the map, so nothing is known there",
     Flag.PACK_CANNOT_DELIVER: "the pack cannot deliver the power the drive asks for",

@@ -27,7 +27,8 @@ LIMITS = (
     "A machine is known only as far as its map or table goes. Beyond that there is no value: lines "
     "end and cells are empty.",
     "A propeller table knows what Reynolds and Mach number do only at the shaft speeds it holds: "
-    "between them it is read in a straight line, outside them its nearest row is used and flagged.",
+    "between them it is read in a straight line, outside them the nearest tabulated speed is used, "
+    "and flagged.",
     "Stall, surge and swirl are flagged where the map shows them; sound is a rough rule; vibration "
     "and transients are not computed.",
     "Top speeds and crossovers are of level, steady, straight flight at the stated state of "
@@ -37,7 +38,7 @@ LIMITS = (
     "without motor; whole small units, motor and controller included, are found at 25 to 65 %. Its "
     "constants come from larger machines: on a measured 56 mm one, whose dimensions had to be "
     "sought, work was up to 17 % too much and pressure rise 12 % too little to 13 % too much.",
-    "How far inputs may be off is in the numbers only where the scenario states spreads and asks "
-    "for draws.",
+    "Bands and shares of draws count the spreads that the scenario states and those of every "
+    "assumed value; a wrong description of a machine is not counted.",
 )
 """What the method leaves out, on every page."""

@@ -1,32 +1,32 @@
 """What the served page says beside the words of the view."""
 
 DESK_WORDS = {
-    "fetch": "Fetch any other number of the file",
+    "fetch": "Add a control",
     "fetch_help": "Begin to type its key or what it means; take it with Enter.",
-    "put_away": "put away",
+    "put_away": "remove",
     "undo": "Undo",
     "redo": "Redo",
-    "keep": "Keep this one beside",
+    "keep": "Keep for comparison",
     "start_again": "Start again from the file",
     "write": "Write these values to the file",
     "write_up": "Make a write-up",
     "write_up_name": "folder of a write-up",
-    "kept": "Kept beside",
-    "kept_table": "Kept variants beside what the handles give: installed thrust at rest, then "
+    "kept": "Kept for comparison",
+    "kept_table": "Kept variants beside the present values: installed thrust at rest, then "
                   "level top speed.",
     "now": "now",
-    "as_file": "as the file stands",
-    "take": "take up",
+    "as_file": "as in the file",
+    "take": "use",
     "drop": "drop",
     "variant": "variant {number}",
     "written": "written to {file}; comments and all else are as they were",
     "loaded": "read anew from {file}",
     "made": "write-up ready in {folder}",
     "open_it": "open it",
-    "working": "working on the write-up: some seconds",
+    "working": "making the write-up: some seconds",
     "lost": "the program behind this page does not answer; start it again. The last good curves "
-            "stand",
-    "still": "The last good curves stand.",
+            "are shown",
+    "still": "The last good curves are shown.",
     "no_change": "nothing is changed yet",
     "changed": "changed",
 }

@@ -519,9 +519,8 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
     found += [_outlier(one) for one in sorted(far, key=lambda r: -abs(r.deviations))[:8]]
     if fit.probability < UNLIKELY:
         found.append(
-            f"the readings contradict each other or the model: chi-square {fit.chi_square:.0f} on "
-            f"{fit.freedom}, which chance makes in {100 * fit.probability:.1g} % of benches; "
-            f"all deviations are widened {fit.widened:.2g} times")
+            f"the readings do not fit together, or not the model (chi-square {fit.chi_square:.0f}, "
+            f"about {fit.freedom} expected): all deviations are widened {fit.widened:.2g} times")
     moved = int(np.argmax(np.abs(fit.robust_shift)))
     if fit.robust:
         found.append("the answer comes from the fit in which such readings count less, since "
@@ -534,8 +533,8 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
                                             strict=True)
              if left > 0.64 and one.prior is None and not one.group]
     if words:
-        found.append(f"these readings say little of {', '.join(words)}: what is told of them is "
-                     "what is typical")
+        found.append(f"{', '.join(words)} could not be measured from these readings; a typical "
+                     f"value is used")
     unit = fit.candidate.unit
     assert isinstance(unit, Ducted)
     reach = float(np.asarray(unit.rotor.stage.highest_flow))

@@ -98,7 +98,7 @@ class Reading:
 def check(text: str, found: dict[str, Any]) -> str:
     """Read a whole sentence against the results; says which kind it was."""
     read = Reading(text, found)
-    power = read.take(r"At NUM W against NUM W ") or read.take(r"At NUM W ")
+    power = read.take(r"At NUM W against NUM W, ") or read.take(r"At NUM W, ")
     alone = read.take(r"NAME starts with NUM N")
     if alone is not None:
         name, thrust = alone
@@ -225,7 +225,7 @@ def test_the_sentence_of_a_shipped_report_agrees_with_its_results(path: Path) ->
 ])
 def test_the_sentence_fits_the_case(make, kind) -> None:
     assert held(make()) == kind
-    assert remembered(make()).startswith("At 400 W ")
+    assert remembered(make()).startswith("At 400 W, ")
 
 
 @pytest.mark.parametrize("seed", range(14))
@@ -291,7 +291,7 @@ def test_the_others_are_told_as_they_are() -> None:
 
 def test_unequal_watts_are_both_told() -> None:
     weak = compare(hand_made(blower(power=250.0), propeller()))
-    assert remembered(weak).startswith("At 250 W against 400 W blower starts with ")
+    assert remembered(weak).startswith("At 250 W against 400 W, blower starts with ")
     held(weak)
 
 
@@ -303,7 +303,7 @@ def test_nothing_known_is_nothing_to_remember() -> None:
         lost, electrical_power=np.asarray(np.nan)))
     assert remembered(dark).startswith("Blower starts with ")
     still = compare(hand_made(blower(), airframe=None, airspeeds=np.array([0.0])))
-    assert re.fullmatch(rf"At 400 W blower starts with {NUMBER} N\.", remembered(still))
+    assert re.fullmatch(rf"At 400 W, blower starts with {NUMBER} N\.", remembered(still))
 
 
 # What it would take -------------------------------------------------------------------------------

@@ -65,7 +65,7 @@ def test_one_point_as_a_table() -> None:
     assert lines[0] == "blower"
     assert f"{point.net_thrust.item():.3f} N" in text
     assert f"{point.shaft_speed.item() * 60.0 / (2.0 * np.pi) / 1000.0:.2f} krpm" in text
-    assert "held by                         power" in text
+    assert "limited by                      power" in text
     assert "throat mach" in text
     assert max(map(len, lines)) <= WIDTH
 

@@ -230,11 +230,12 @@ def test_altered_changing_places_without_thrust_is_no_win(left: float) -> None:
                       net_thrust=left, drag_area_threshold=left / 245.0)
     changed = replace(two(), crossovers=(empty,))
     text = said(with_rest(changed, blower=99.0))
-    assert "nobody wins anything there" in text
+    assert "no usable crossover" in text
     assert "propeller overtakes" not in text
     assert "it overtakes" not in text
     (row,) = all_tables(changed)["crossovers"].rows
-    assert row[0] == ("no win: both fall short of induced drag, propeller by less than blower")
+    assert row[0] == ("no usable crossover: neither can carry the aircraft there, propeller falls "
+                      "short by less than blower")
     assert row[-2:] == ("no aircraft can, however clean", "no: no thrust is left there")
 
 
@@ -242,7 +243,8 @@ def test_pushing_backwards_less_is_worded_as_that() -> None:
     empty = Crossover(kind=INSTALLED, between=("blower", "propeller"), winner_below="propeller",
                       winner_above="blower", airspeed=70.0, net_thrust=-0.4,
                       drag_area_threshold=None)
-    assert in_words(empty) == "no win: both push backwards, blower less than propeller"
+    assert in_words(empty) == (
+        "no usable crossover: neither makes thrust there, and blower drags less than propeller")
     assert in_words(replace(empty, net_thrust=0.4)) == "blower overtakes propeller"
     text = said(replace(two(), crossovers=(empty,)))
     assert "No candidate overtakes another while both pull" in text
@@ -281,7 +283,7 @@ def test_the_lead_passes_at_the_crossover() -> None:
     curve = two().candidates["blower"].measure
     assert np.interp(last.start, two().airspeed, curve) == pytest.approx(0.0, abs=1e-6)
     assert f"leads from rest to {number(crossing.airspeed)} m/s; then blower" in said(two())
-    assert "nothing here pulls" in said(two())
+    assert "no candidate makes thrust" in said(two())
 
 
 def test_a_lead_lost_because_data_end_is_said() -> None:
@@ -325,8 +327,8 @@ def test_a_stated_power_is_named() -> None:
 
 
 def test_other_footings_are_told() -> None:
-    assert "(thrust per installed mass)" in about(two(), "On other footings")
-    assert "(thrust per frontal area)" in about(two(), "On other footings")
+    assert "(thrust per installed mass)" in about(two(), "On another basis")
+    assert "(thrust per frontal area)" in about(two(), "On another basis")
 
 
 def test_a_single_airspeed_ranks_at_that_airspeed() -> None:
@@ -355,13 +357,13 @@ def test_a_nozzle_at_its_best_costs_nothing() -> None:
     edge = altered(two(), "blower", nozzle=replace(study, at_edge=np.ones(6, dtype=bool)))
     assert "a wider duct might do more" in about(edge, "Nozzle exit")
     dead = altered(two(), "blower", nozzle=replace(study, fixed_thrust=-study.best_thrust))
-    assert "gives away all of it at rest" in about(dead, "Nozzle exit")
+    assert "loses all of it at rest" in about(dead, "Nozzle exit")
     none = altered(two(), "blower", nozzle=replace(study, best_thrust=-study.best_thrust))
     assert "No nozzle exit gives blower any thrust" in said(none)
 
 
 def test_the_active_drive_limit_is_told_along_the_curve() -> None:
-    text = about(two(), "What limits the shaft")
+    text = about(two(), "What limits the shaft speed")
     assert "blower: the power cap throughout" in text
     assert "propeller: the power cap up to 53.0 m/s, then full voltage" in text
 

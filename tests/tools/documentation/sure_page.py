@@ -26,7 +26,7 @@ def page(groups: Sequence[Group], folder: str) -> str:
         f"{counted['known miss']} are known to miss and say so, {counted['fail']} fail. The tests "
         "hold the same records, so this page cannot claim more than they do. A printed digit that "
         "is met proves that the arithmetic is right, not that a given machine obeys it.",
-        heading("Part by part", 2), credibility.readme_lines(groups),
+        heading("Part by part", 2), credibility.part_lines(groups),
         heading("Where the other number comes from", 2),
         "Repeats, columns of one line and lines of one shared formula count once.",
         table(("kind", "facts", "met", "records"), [

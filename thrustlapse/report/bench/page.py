@@ -16,7 +16,7 @@ from thrustlapse.report.figure_style import styled
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.staging import staged, write_file
 from thrustlapse.report.table import Table
-from thrustlapse.study.bench_fit import FittedMachine
+from thrustlapse.study.bench_fit import UNLIKELY, FittedMachine
 from thrustlapse.study.bench_next import AGAIN
 from thrustlapse.study.bench_study import BenchStudy
 
@@ -58,7 +58,8 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
             headline=headline(study), counted=COUNTED, fit=study.fit, tables=bench_tables(study),
             source=Path(study.fit.readings.source).name,
             file=f"{study.name}.toml" if candidate_text is not None else "",
-            name=study.name, weak=weak_combinations(study.fit), next_word=next_word(study)))
+            name=study.name, agreement=agreement(study.fit), weak=weak_combinations(study.fit),
+            next_word=next_word(study)))
     return folder / "index.html"
 
 
@@ -68,8 +69,8 @@ def headline(study: BenchStudy) -> str:
     return (f"{found.words[0].upper()}{found.words[1:]}: "
             f"{with_spread(found.value, 2.0 * found.deviation)} {found.unit} (two standard "
             f"deviations) with all that is assumed, ± {2.0 * found.of_bench:.2g} {found.unit} from "
-            "this bench if every assumption were true; without the bench, what is typical of such "
-            f"machines would say ± {2.0 * found.before:.2g} {found.unit}.")
+            "this bench if every assumption were true; before these readings: "
+            f"± {2.0 * found.before:.2g} {found.unit}.")
 
 
 COUNTED = ("The wide ± counts what these readings, at their stated spreads, leave open of this "
@@ -92,6 +93,12 @@ def next_word(study: BenchStudy) -> str:
         return ("No other state is worth more than reading the nozzle as it is once more "
                 f"({gain}): what is open now is assumed and not read.")
     return f"Next reading: {first.state}, {first.instruments}: {gain}."
+
+
+def agreement(fit: FittedMachine) -> str:
+    """Whether the readings fit together, from chi-square."""
+    return (f"The readings {'do not ' if fit.probability < UNLIKELY else ''}fit together "
+            f"(chi-square {fit.chi_square:.3g}, about {fit.freedom} expected)")
 
 
 def weak_combinations(fit: FittedMachine) -> list[str]:
@@ -204,8 +211,7 @@ def fit_lines(study: BenchStudy) -> list[str]:
     fit = study.fit
     spread = np.sqrt(np.diag(fit.covariance))
     lines = [headline(study), COUNTED, "",
-             f"chi-square {fit.chi_square:.1f} on {fit.freedom} readings (chance makes as much in "
-             f"{100.0 * fit.probability:.2g} % of benches)", ""]
+             agreement(fit), ""]
     lines += [f"  {one.words}: {value:.5g} ± {deviation:.2g}  [{one.key}]"
               for one, value, deviation in zip(fit.unknowns, fit.values, spread, strict=True)]
     lines += ["", *(f"  {text}" for text in fit.messages)]

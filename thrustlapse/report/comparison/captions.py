@@ -44,7 +44,7 @@ TITLES = {
     "break_even": "Chain efficiency needed and own", "lapse": "Lapse in reduced form",
     "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
     "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
-    "footings": "The same curves on every footing",
+    "footings": "The same curves on every basis of comparison",
 }
 """Titles of the figures."""
 
@@ -269,7 +269,7 @@ def _drive(comparison: Comparison) -> str:
                 in runs(comparison.airspeed, result.curve.drive_limit.tolist()) if limit != "none"]
         limits = listed(held) if held else "no limit known"
         parts.append(_ends(comparison, result, result.curve.electrical_power, "{} W")
-                     + f"; held by {limits}")
+                     + f"; limited by {limits}")
     return (f"Electrical power {_range(comparison)}, and the limit that holds the shaft speed. "
             f"{'. '.join(parts)}.")
 

@@ -110,8 +110,8 @@ def _start(comparison: Comparison, about: Moment) -> str:
     power = ""
     if np.isfinite(watts).all():
         alike = max(watts) - min(watts) <= SAME_POWER * max(watts)
-        power = (f"at {number(watts[0])} W " if alike else
-                 f"at {number(watts[0])} W against {number(watts[1])} W ")
+        power = (f"at {number(watts[0])} W, " if alike else
+                 f"at {number(watts[0])} W against {number(watts[1])} W, ")
     own = thrust_at_rest(comparison, about.subject)
     if about.rival is None:
         return f"{power}{about.subject} starts with {newtons(own)}"

@@ -171,8 +171,10 @@ def in_words(crossing: Crossover) -> str:
     if pulls(crossing):
         return f"{above} overtakes {below}"
     if crossing.kind == INSTALLED:
-        return f"no win: both push backwards, {above} less than {below}"
-    return f"no win: both fall short of induced drag, {above} by less than {below}"
+        return (f"no usable crossover: neither makes thrust there, and {above} drags less than "
+                f"{below}")
+    return (f"no usable crossover: neither can carry the aircraft there, {above} falls short by "
+            f"less than {below}")
 
 
 def changes_lead(comparison: Comparison, crossing: Crossover) -> bool:

@@ -74,7 +74,7 @@ def side_by_side(comparison: Comparison) -> Table:
         *[(_said(name), _read(name, lambda one: one.at_rest)) for name in (
             "electrical_power", "current", "shaft_speed", "mass_flow", "jet_speed",
             "pressure_ratio")],
-        ("held by", lambda one: _held(one.at_rest)),
+        ("limited by", lambda one: _held(one.at_rest)),
         ("short of its ideal thrust by", lambda one: _short_of_ideal(one.at_rest)),
     ]
     if comparison.drag_area is not None:
@@ -87,7 +87,7 @@ def side_by_side(comparison: Comparison) -> Table:
             *[(_said(name), _read(name, lambda one: one.at_top)) for name in (
                 "electrical_power", "current", "shaft_speed", "propulsive_efficiency",
                 "overall_efficiency")],
-            ("held by", lambda one: NONE if one.at_top is None else _held(one.at_top)),
+            ("limited by", lambda one: NONE if one.at_top is None else _held(one.at_top)),
         ]
     rows = tuple((head, *(tell(one) for one in results)) for head, tell in lines)
     return Table(name="side", caption="The candidates side by side; thrust, power and current of "
@@ -191,7 +191,7 @@ def other_footings(comparison: Comparison) -> Table:
              _there(one, footing, newtons))
             for footing, crossings in comparison.other_footings.items() for one in crossings
             if one.kind == ON_AIRFRAME or pulls(one)]
-    return Table(name="footings", caption="Crossovers on the other footings; where the two "
+    return Table(name="footings", caption="Crossovers on other bases of comparison; where the two "
                  "thrusts differ, whose is given stands beside it. The footing used: "
                  f"{comparison.footing}.",
                  heads=("footing", "crossover", "compared", "airspeed", "thrust there"),
@@ -229,9 +229,9 @@ def nozzles(comparison: Comparison) -> Table:
                          given))
     return Table(name="nozzle", rows=tuple(rows),
                  caption="Nozzle exit of most installed thrust, all units, and what the exit as "
-                         "built gives away.",
+                         "built loses.",
                  heads=("candidate", "airspeed", "best exit", "its thrust", "as built",
-                        "its thrust", "given away"))
+                        "its thrust", "lost"))
 
 
 def where_watts_go(comparison: Comparison) -> Table:

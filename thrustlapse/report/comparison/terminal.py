@@ -88,7 +88,7 @@ def point_table(point: OperatingPoint, candidate: str) -> list[str]:
         told = number(value, 4) if not word.display_unit else amount(name, value, 4)
         lines += _wrapped(word.meaning, f"  {word.words:22} {told:>14}   ", " " * 42)
     limit = point.drive_limit.item()
-    lines.append(f"  {'held by':22} {limit:>14}")
+    lines.append(f"  {'limited by':22} {limit:>14}")
     lines.append(f"  {'severity':22} {point.severity.item():>14}")
     for flag in Flag:
         if bool(point.flagged(flag).item()):

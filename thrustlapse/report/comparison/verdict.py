@@ -146,7 +146,7 @@ def _without_airframe(comparison: Comparison) -> str:
     if len(stretches) == 1:
         only = stretches[0]
         return (f"{only.name} has the most {what} from {short_speed(only.start)} to "
-                f"{short_speed(only.stop)}, as far as anything pulls")
+                f"{short_speed(only.stop)}, as far as anything makes thrust")
     last, before = stretches[-1], stretches[-2]
     if last.ended is not None:
         return (f"{before.name} has the most {what} up to {short_speed(last.start)}, where its "
@@ -157,8 +157,8 @@ def _without_airframe(comparison: Comparison) -> str:
 
 def _no_pull(comparison: Comparison) -> str:
     """What to say where nobody leads: some may pull, on less than the power all are held to."""
-    drawn = "on that power " if _pull_short(comparison, float("-inf")) else ""
-    return f"Nothing {drawn}pulls at any airspeed asked for"
+    drawn = " on that power" if _pull_short(comparison, float("-inf")) else ""
+    return f"No candidate makes thrust{drawn} at any airspeed asked for"
 
 
 def _pull_short(comparison: Comparison, above: float) -> bool:
@@ -264,7 +264,7 @@ def lead_sentences(comparison: Comparison) -> list[str]:
         return _single_speed(comparison)
     stretches = leads(comparison)
     pulling = [one for one in stretches if one.name is not None]
-    footing = f"Footing: {_footing(comparison)}"
+    footing = f"Basis of comparison: {_footing(comparison)}"
     if not pulling:
         return [f"{footing}. {_no_pull(comparison)}"]
     text = _led(pulling[0])
@@ -274,7 +274,8 @@ def lead_sentences(comparison: Comparison) -> list[str]:
     if stretches[-1].name is None:
         last = stretches[-1].start
         drawn = _pull_short(comparison, last)
-        text += f"; beyond {short_speed(last)} nothing {'on that power' if drawn else 'here'} pulls"
+        text += (f"; beyond {short_speed(last)} no candidate makes thrust"
+                 f"{' on that power' if drawn else ''}")
     said = [f"{footing}. In {compared(comparison)}, {text}"]
     if not any(one.net_thrust > 0.0 for one in installed_crossings(comparison)):
         low, high = short_speed(float(comparison.airspeed[0])), short_speed(_searched(comparison))
@@ -298,8 +299,8 @@ def _single_speed(comparison: Comparison) -> list[str]:
     if not known:
         return [f"Nothing is known at {airspeed}, the only airspeed asked for"]
     parts = [f"{name} {measured(comparison, value)}" for name, value in known]
-    return [f"Footing: {_footing(comparison)}. In {compared(comparison)} at {airspeed}, the only "
-            f"airspeed asked for: {listed(parts)}"]
+    return [f"Basis of comparison: {_footing(comparison)}. In {compared(comparison)} at "
+            f"{airspeed}, the only airspeed asked for: {listed(parts)}"]
 
 
 def _led(one: Stretch) -> str:
@@ -335,10 +336,10 @@ def _trust_sentences(comparison: Comparison) -> list[str]:
                  (one.power_trust, "power"))
         parts.append(f"{name} " + " and ".join(f"{100 * trust:.0f} % in {side}"
                                                for trust, side in sides if trust))
-    said = [f"Maps and tables carry standard deviations of their own: {listed(parts)}. A lead "
-            "smaller than that is not settled"]
+    said = [f"These predictions are uncertain by (standard deviation): {listed(parts)}. Treat a "
+            "smaller lead as a tie"]
     if silent:
-        said.append(f"Nothing is stated of how far the numbers of {listed(silent)} may be trusted")
+        said.append(f"No uncertainty is stated for the map of {listed(silent)}")
     return said
 
 
@@ -346,8 +347,7 @@ def _unsure(comparison: Comparison) -> str:
     study = comparison.uncertainty
     if study is not None:
         return (f"Shares of draws rest on the {len(study.inputs)} spreads and bands listed; what "
-                "carries none there is taken as known, and the models' own errors count as "
-                "far as a band says so")
+                "is not listed is taken as exactly known")
     return ("How far the scenario's own inputs may be off is not in these numbers, for it asks for "
             f"no draws: take thrusts within {100 * TIE:.0f} % and speeds within "
             f"{100 * TIE_SPEED:.0f} % of each other as equal (judgement)")

@@ -80,9 +80,9 @@ def crossing_sentences(comparison: Comparison) -> list[str]:
               and (one.drag_area_threshold or 0.0) > 0.0]
     if not said and not behind:
         said.append("On this airframe candidates change places only where none of them has thrust "
-                    "left for parasite drag: nobody wins anything there")
+                    "left for parasite drag: no usable crossover")
     if behind:
-        said.append("Other crossovers on this airframe, with their f*: " + "; ".join(
+        said.append("Other crossovers, with the drag area each would need: " + "; ".join(
             f"{one.winner_above} overtakes {one.winner_below} at {short_speed(one.airspeed)} "
             f"({area(one.drag_area_threshold or 0.0)})" for one in behind[:MOST_OTHERS]))
     return said

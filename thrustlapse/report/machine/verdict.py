@@ -49,7 +49,7 @@ def _nozzle(name: str, study: NozzleStudy) -> str:
              else f"all of it {_at(study.airspeed[place])}" if np.isfinite(cost)
              else f"an unknown share {_at(study.airspeed[place])}"
              for place, cost in zip(places, costs.tolist(), strict=True)]
-    return f"{text}; its {diameter(study.fixed_diameter)} exit gives away {listed(given)}"
+    return f"{text}; its {diameter(study.fixed_diameter)} exit loses {listed(given)}"
 
 
 def _at(airspeed: float) -> str:
@@ -74,7 +74,7 @@ def drive_sentences(comparison: Comparison) -> list[str]:
         said.setdefault(text, []).append(name)
     if not said:
         return []
-    return ["What limits the shaft: " + "; ".join(f"{listed(names)}: {text}"
+    return ["What limits the shaft speed: " + "; ".join(f"{listed(names)}: {text}"
                                                  for text, names in said.items())]
 
 
@@ -94,7 +94,7 @@ def footing_sentences(comparison: Comparison) -> list[str]:
         others = [_other(comparison, footing, [one.airspeed for one in crossings
                                                if one.kind == INSTALLED and one.net_thrust > 0.0])
                   for footing, crossings in comparison.other_footings.items()]
-        said.append("On other footings the lead is with: " + "; ".join(others))
+        said.append("On another basis of comparison the lead is with: " + "; ".join(others))
     return said
 
 

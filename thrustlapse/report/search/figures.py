@@ -46,7 +46,7 @@ def draw_search(result: SearchResult) -> list[Drawn]:
         ("winners", "Which kind wins", figure_winners,
          "Each kind at its own best design for that airspeed and cell. Hatched: the lead is within "
          "one standard deviation of the difference of the two leading kinds, so it is too close to "
-         "call. White: nothing pulls."),
+         "call. White: nothing makes thrust."),
         ("envelopes", "Each kind at its own best", figure_envelopes,
          "Envelopes: at every airspeed the best design, not one build. Shaded: one standard "
          "deviation from all that is not known."),
@@ -126,7 +126,7 @@ def figure_winners(result: SearchResult) -> Figure | None:
             handles.append(Patch(facecolor="white", edgecolor=GREY, hatch="////",
                                  label="too close to call"))
         if np.any(winner == NOBODY):
-            handles.append(Patch(facecolor="white", edgecolor=GREY, label="nothing pulls"))
+            handles.append(Patch(facecolor="white", edgecolor=GREY, label="no thrust"))
         figure.legend(handles=handles, loc="lower center", ncols=min(len(handles), 5),
                       frameon=False, fontsize=8.5, handlelength=1.4, columnspacing=1.2)
     return figure

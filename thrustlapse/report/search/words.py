@@ -75,20 +75,20 @@ def headline(result: SearchResult) -> str:
         return f"Best {best}: {amount(result.spec.best, _extreme(one, result))}, by {name}."
     pulled = won.winner[won.winner != NOBODY]
     if not pulled.size:
-        return "No kind of machine pulls anywhere in this search."
+        return "No kind of machine makes thrust anywhere in this search."
     counts = {kind: int(np.sum(pulled == place)) for place, kind in enumerate(won.kinds)}
     first, *others = sorted((kind for kind in counts if counts[kind]), key=lambda k: -counts[k])
     never = [f"the {kind}" for kind in won.kinds if not counts[kind]]
     nowhere = f"; {listed(never)} {'lead' if len(never) > 1 else 'leads'} nowhere" if never else ""
     if not others:
         return (f"Each at its own best, the {first} has the most to show in {best} everywhere "
-                f"that anything pulls{nowhere}.")
+                f"where anything makes thrust{nowhere}.")
     rest = [f"the {kind} at {_share(counts[kind], pulled.size)}" for kind in others]
     tied = int(np.sum(won.tie))
     close = f"; at {_share(tied, pulled.size)} the lead is too close to call" if tied else ""
     return (f"Each at its own best, the {first} leads in {best} at "
             f"{_share(counts[first], pulled.size)} of the {pulled.size} grid points where "
-            f"anything pulls, {listed(rest)}{nowhere}{close}.")
+            f"anything makes thrust, {listed(rest)}{nowhere}{close}.")
 
 
 def _share(count: int, of: int) -> str:
@@ -152,7 +152,7 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
 def _stretch_words(stretch: Stretch) -> str:
     span = f"from {short_speed(stretch.start)} to {short_speed(stretch.stop)}"
     if stretch.kind is None:
-        return f"nothing that counts pulls {span}"
+        return f"no design that counts makes thrust {span}"
     return f"{stretch.kind} leads {span}"
 
 

@@ -34,8 +34,8 @@ def draw_when(result: WhenResult, name: str = "blower") -> list[Drawn]:
         Drawn(name="when", title="Who is best where", figure=figure_map(result, name),
               caption="Each kind freely sized at every point, by installed thrust less the induced "
               f"drag of the unit's own weight. Contours: the best {name} over the best other. "
-              "Hatched: no kind leads in 95 % of the draws. White: nothing pulls, or nothing is "
-              "within every limit. Dotted: up to there the best machine could fly this aircraft.",
+              "Hatched: no kind leads in 95 % of the draws. White: no thrust, or nothing within "
+              "every limit. Dotted: up to there the best machine could fly this aircraft.",
               alt=said),
         Drawn(name="envelopes", title="Each kind at its best", figure=figure_cut(result),
               caption="Envelopes: at every airspeed another design. Grey: level drag of this "

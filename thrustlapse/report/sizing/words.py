@@ -29,12 +29,12 @@ def headline(result: WhenResult) -> str:
     led = {name: float(np.mean(leader == place)) for place, name in enumerate(result.names)}
     pulls = float(np.mean(leader >= 0))
     if pulls == 0.0:
-        return "No kind of machine pulls anywhere in this domain"
+        return "No kind of machine makes thrust anywhere in this domain"
     parts = [f"{name} at {percent(share / pulls)}" for name, share in
              sorted(led.items(), key=lambda pair: -pair[1]) if share > 0.0]
     nowhere = [name for name, share in led.items() if share == 0.0]
     text = (f"{_first_look(result)}reely sized at every point, the best machine is "
-            f"{listed(parts)} of the {int(np.sum(leader >= 0))} points where anything pulls")
+            f"{listed(parts)} of the {int(np.sum(leader >= 0))} points where anything makes thrust")
     return text + (f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
                    if nowhere else "")
 
@@ -75,7 +75,7 @@ def _near(result: WhenResult, name: str) -> str:
     at = _best_place(ratio)
     best = float(ratio[at])
     if best <= 0.0:
-        return f"{name} pulls nowhere where another kind does"
+        return f"{name} makes no thrust anywhere that another kind does"
     if best > 1.0:
         where = np.argwhere(ratio > 1.0)
         speeds = result.domain.airspeed[where[:, 1]]

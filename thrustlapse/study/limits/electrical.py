@@ -40,7 +40,7 @@ def _carrying(part: str, at: Reading) -> str:
     share = at.value / at.bound
     told = (f"rated for {100.0 / share:.0f} % of what flows" if share > 1.0
             else f"{100.0 * (1.0 - share):.0f} % to spare")
-    return f"{part}: {at.value:.1f} A flow, it stands {at.bound:.1f} A, {told}"
+    return f"{part}: {at.value:.1f} A, rated {at.bound:.1f} A, {told}"
 
 
 CARRIES = {"stop": 0.0, "check": 1.0 - CLOSE, "note": np.inf}
@@ -100,7 +100,7 @@ LIMITS = (
           ranks=CARRIES, text=lambda at: _carrying("connector", at), source="as given",
           curve="current", remedy=lambda at: "" if at.rank == "note"
           else "a larger connector, or a lower power limit"),
-    Limit(name="wire current", meaning="the pack's wire carries more than it stands in open air",
+    Limit(name="wire current", meaning="the pack's wire carries more than its rating in open air",
           unit="A", value=_current, bound=_wire, ranks=CARRIES, curve="current",
           text=lambda at: _carrying(
               f"AWG {at.states.wiring.gauge if at.states.wiring else ''} wire", at),

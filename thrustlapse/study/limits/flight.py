@@ -69,7 +69,7 @@ def _hot(name: str, one: Flown) -> Iterator[Finding]:
             hottest = float(np.nanmax(values))
             yield Finding(rank="check", subject=name, value=hottest, limit=None, unit="K",
                           text=f"{event.text} after {event.time:.0f} s of flight; the {word} gets "
-                               f"to {hottest - 273.15:.0f} degC", change=change)
+                               f"to {hottest - 273.15:.0f} °C", change=change)
 
 
 def _doubtful(name: str, one: Flown) -> Iterator[Finding]:

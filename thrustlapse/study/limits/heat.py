@@ -81,8 +81,8 @@ LIMITS = (
           bound=lambda states: states.candidate.ratings.duct_softening,
           ranks={"stop": 0.0, "check": CLOSE, "note": np.inf},
           source="softening temperature as given",
-          text=lambda at: f"the air reaches {at.value - ZERO_CELSIUS:.0f} degC in a duct that "
-                          f"softens at {at.bound - ZERO_CELSIUS:.0f} degC",
+          text=lambda at: f"the air reaches {at.value - ZERO_CELSIUS:.0f} °C in a duct that "
+                          f"softens at {at.bound - ZERO_CELSIUS:.0f} °C",
           remedy=lambda at: "" if at.rank == "note"
           else "a plastic that stays hard in this heat, or less power"),
     Limit(name="motor heat", meaning="the motor turns a large share of its power into heat",
@@ -93,17 +93,16 @@ LIMITS = (
           about="whether it sheds them is known only where a flight has its heat numbers",
           remedy=lambda at: "" if at.rank == "note" else "a motor of less winding resistance or "
           "another speed constant; feel it after ten seconds, then after thirty"),
-    Limit(name="cell current", meaning="cells give more than ordinary ones stand", unit="1/s",
+    Limit(name="cell current", meaning="cells give more than ordinary ones should", unit="1/s",
           value=_cell_rate, bound=lambda _: CELL_CURRENT / 3600.0,
           ranks={"check": 0.0, "note": np.inf}, source="common practice", text=_cell_words,
-          about="ordinary cells stand about ten times an hour",
+          about="ordinary cells are good for about ten times an hour",
           remedy=lambda at: "" if at.rank == "note"
-          else "more cells in parallel; no charge or discharge above 60 degC"),
-    Limit(name="heat when shut", meaning="a shut machine keeps much heat", unit="W",
+          else "more cells in parallel; no charge or discharge above 60 °C"),
+    Limit(name="heat when shut", meaning="a blocked machine keeps much heat", unit="W",
           value=_shut_power, bound=_shut_bound, ranks={"check": 0.0, "note": np.inf},
           source="judgement: 30 % of the power at rest",
-          text=lambda at: f"shut at inlet or outlet it takes up to {at.value:.0f} W, at its own "
-                          "limits",
-          about="all of it stays in the machine as heat, for no air carries it away",
+          text=lambda at: f"with inlet or outlet blocked, up to {at.value:.0f} W heats it",
+          about="no air carries that heat away",
           remedy="nothing loose near the inlet; cut the power at once when the sound rises"),
 )

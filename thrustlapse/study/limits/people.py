@@ -69,7 +69,7 @@ LIMITS = (
     Limit(name="sound", meaning="it is loud enough to harm hearing", unit="dB", value=_sound,
           bound=lambda _: LOUD, ranks={"check": SOUND_ERROR / LOUD, "note": np.inf},
           text=lambda at: f"about {at.value:.0f} dB 1 m away at rest",
-          about=f"give or take {SOUND_ERROR:.0f} dB; hearing is at risk from {LOUD:.0f} dB",
+          about=f"± {SOUND_ERROR:.0f} dB; wear hearing protection above {LOUD:.0f} dB",
           remedy="hearing protection for everyone near; more distance: 6 dB less each time it "
                  "doubles", source="a rule for large fans, from memory; common rule at work"),
     Limit(name="tone", meaning="its blades pass above hearing", unit="Hz", value=_tone,
