@@ -260,12 +260,16 @@ def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
     """States a person could still set up, on the drive setting used most."""
     unit = fit.given.unit
     assert isinstance(unit, Ducted)
-    setting = max(set(fit.readings.setting), key=fit.readings.setting.count)
+    # of settings used alike the first in the file
+    setting = max(dict.fromkeys(fit.readings.setting), key=fit.readings.setting.count)
+    there = np.array([word == setting for word in fit.readings.setting])
+    duties = fit.readings.duty[there & np.isfinite(fit.readings.duty)]
     own = float(np.sqrt(4.0 / np.pi * np.asarray(unit.nozzle.exit_area)))
     widest = float(np.sqrt(4.0 / np.pi * np.asarray(unit.duct.area)))
     volts = fit.readings.voltage
-    usual = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float(
-        np.asarray(unit.supply.voltage))
+    # where none was read, what was run is run again on its own pack, which sags
+    again = float(np.nanmedian(volts)) if np.isfinite(volts).any() else np.nan
+    usual = again if np.isfinite(again) else float(np.asarray(unit.supply.voltage))
     throat = float(np.sqrt(4.0 / np.pi * np.asarray(unit.inlet.throat_area)))
     rows: list[tuple[str, dict[str, float | bool]]] = [(AGAIN, {})]
     rows += [(f"nozzle of {1e3 * share * own:.3g} mm", {"nozzle_diameter": share * own})
@@ -279,7 +283,8 @@ def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
     columns: dict[str, Any] = {
         name: [row.get(name, default) for _, row in rows] for name, default in (
             ("nozzle_diameter", own), ("outlet_blocked", False), ("inlet_blocked", False),
-            ("voltage", usual), ("orifice_diameter", np.nan))}
+            ("voltage", again), ("orifice_diameter", np.nan),
+            ("duty", float(np.median(duties)) if duties.size else np.nan))}
     count = len(rows)
     air = air_of(fit.readings)[0]
     columns["air_temperature"] = float(np.mean(np.asarray(air.temperature)))
