@@ -170,6 +170,18 @@ def test_static_thrust_has_the_budget_worked_by_hand() -> None:
         assert swing == pytest.approx(part / 100.0, rel=0.03)
 
 
+def test_an_input_leans_by_what_it_costs_on_average() -> None:
+    """Thrust goes with the power to the 2/3; of a normal power of 20 % its mean is a quadrature."""
+    scenario = stated(read_text(BENCH.replace("300 W ± 1.5 %", "300 W ± 20 %")))
+    study = uncertainty(scenario, compare(quiet(scenario, samples=0)))
+    (told,) = study.drivers
+    (power,) = [one for one in told.drivers if one.key.endswith("power_limit")]
+    z, weight = np.polynomial.hermite_e.hermegauss(40)
+    mean = np.sum(weight * np.cbrt(np.square(1.0 + 0.2 * z))) / np.sum(weight)
+    assert mean < 0.996
+    assert power.lean / told.nominal == pytest.approx(mean - 1.0, rel=0.05)
+
+
 # The batch against one draw at a time ------------------------------------------------------------
 
 

@@ -30,8 +30,10 @@ of the answers themselves is enough to rank what drives them."""
 GRID = 20
 """Airspeeds of a flight: speeds found are flown once more, so few do."""
 
-SWING = np.array([0.15865525393145707, 0.8413447460685429])
-"""Shares one standard deviation of a normal input below and above its median."""
+ENDS = np.array([0.15865525393145707, 0.8413447460685429,
+                 0.04163225833177518, 0.9583677416682248])
+"""Shares one standard deviation of a normal input below and above its median, and sqrt(3): with
+weights of a sixth each and two thirds in the middle the latter give a mean (Gauss and Hermite)."""
 
 Answers = dict[str, Array]
 
@@ -58,7 +60,7 @@ def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comp
         for answer in found:
             found[answer][name] = _spread_out(flown[answer], rows, own, (
                 SETS, len(members) + 2, draws))
-            swings[answer][name] = _both_ends(singles[answer], own, len(members))
+            swings[answer][name] = _all_ends(singles[answer], own, len(members))
     questions = [(f"static thrust of {name}", "N", found["static thrust"][name],
                   swings["static thrust"][name]) for name in scenario.candidates]
     if nominal.drag_area is not None:
@@ -111,21 +113,21 @@ def _spread_out(values: Array, rows: Array, own: Sequence[int],
 
 
 def _singles(dimensions: int, own: Sequence[int], members: Sequence[Sequence[int]]) -> Array:
-    """Medians with one input of each pair of rows at either end of its swing; the first all at it.
+    """Medians with one input at each of its ends in four rows; the first row all at it.
 
     Of a group the strongest of its independent numbers goes, the last of its eigenvectors.
     """
-    rows = np.full((1 + 2 * len(own), dimensions), 0.5)
+    rows = np.full((1 + ENDS.size * len(own), dimensions), 0.5)
     for count, place in enumerate(own):
-        rows[1 + 2 * count:3 + 2 * count, members[place][-1]] = SWING
+        start = 1 + ENDS.size * count
+        rows[start:start + ENDS.size, members[place][-1]] = ENDS
     return rows
 
 
-def _both_ends(values: Array, own: Sequence[int], dimensions: int) -> Array:
-    """Middle, then low and high of every input, (1 + 2 d,)."""
-    made = np.full(1 + 2 * dimensions, values[0])
-    for count, place in enumerate(own):
-        made[1 + 2 * place:3 + 2 * place] = values[1 + 2 * count:3 + 2 * count]
+def _all_ends(values: Array, own: Sequence[int], dimensions: int) -> Array:
+    """The middle's answer, and those at the ends of every input: (1 + dimensions, ends)."""
+    made = np.full((1 + dimensions, ENDS.size), values[0])
+    made[1 + np.asarray(own, dtype=int)] = values[1:].reshape(len(own), ENDS.size)
     return made
 
 
@@ -154,9 +156,11 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
     errors = [np.std(each, axis=0, ddof=1) / np.sqrt(SETS) for each in (ones, wholes)]
     made = [Driver(key=name, first=float(ones[:, place].mean()),
                    first_error=float(errors[0][place]), total=float(wholes[:, place].mean()),
-                   total_error=float(errors[1][place]), swing_low=float(ends[1 + 2 * place]),
-                   swing_high=float(ends[2 + 2 * place])) for place, name in enumerate(names)]
-    return Drivers(answer=answer, unit=unit, nominal=float(ends[0]), draws=SETS * draws,
+                   total_error=float(errors[1][place]), swing_low=float(ends[1 + place, 0]),
+                   swing_high=float(ends[1 + place, 1]),
+                   lean=float(np.mean(ends[1 + place, 2:]) - ends[0, 0]) / 3.0)
+            for place, name in enumerate(names)]
+    return Drivers(answer=answer, unit=unit, nominal=float(ends[0, 0]), draws=SETS * draws,
                    dropped=int(good.size - good.sum()),
                    drivers=tuple(sorted(made, key=lambda one: -one.total)))
 

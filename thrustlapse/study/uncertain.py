@@ -130,7 +130,8 @@ class Driver:
 
     ``first``: share of the answer's variance that would go if this were known; ``total``: share
     that would stay if all else were known; errors as of an :class:`Interval`. ``swing_low`` and
-    ``swing_high``: the answer with this input at its 16 and 84 per cent point and the rest nominal.
+    ``swing_high``: the answer with this input at its 16 and 84 per cent point and the rest nominal;
+    ``lean``: its mean over this input alone, less the nominal answer.
     """
 
     key: str
@@ -140,6 +141,7 @@ class Driver:
     total_error: float
     swing_low: float
     swing_high: float
+    lean: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

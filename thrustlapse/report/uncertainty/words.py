@@ -57,7 +57,7 @@ def sure_sentences(comparison: Comparison) -> list[str]:
     if study is None:
         return []
     said = [_who_wins(study, comparison), _left_out(study)]
-    said += _speeds(study) + _crossings(study) + _driver(study)
+    said += _speeds(study) + _crossings(study) + _driver(study) + _leaning(study)
     said += [f"{name}: the limit of {limit} is broken {in_draws(share)}"
              for name, one in study.candidates.items() for limit, share in one.stops.items()]
     return [text for text in said if text]
@@ -131,6 +131,49 @@ def _driver(study: UncertaintyStudy) -> list[str]:
     first, answer = answers[0].drivers[0], answers[0].answer
     return [f"What drives the {answer} most is {input_words(first.key)}: with all else known, "
             f"{number(100.0 * min(max(first.total, 0.0), 1.0), 2)} % of its variance would stay"]
+
+
+LEANING = 0.01
+"""Share of the value without draws by which the middle of the draws must differ to be told of."""
+
+LEANS = 0.25
+"""Share of such a difference that inputs must make each by itself to be named as its causes."""
+
+
+def _leaning(study: UncertaintyStudy) -> list[str]:
+    """Where the middle of the draws is not the value without them, and what makes it so.
+
+    Every input's nominal value is its median. An error one way that costs more than it gains the
+    other way moves the mean of the answer, and the more inputs there are, the nearer their middle
+    is to the mean.
+    """
+    said = []
+    for one in study.drivers:
+        what, _, name = one.answer.partition(" of ")
+        if name not in study.candidates:
+            continue  # the lead of one candidate over another
+        drawn = study.candidates[name]
+        found = drawn.static_thrust if what == "static thrust" else drawn.top_speed
+        assert found is not None  # a top speed has drivers
+        away = found.median / one.nominal - 1.0
+        if not abs(away) > LEANING:
+            continue
+        side, than = ("below", "less") if away < 0.0 else ("above", "more")
+        start = (f"{name}: half of the draws lie {side} a {what} {number(100.0 * abs(away), 2)} % "
+                 f"{than} than without draws")
+        total = sum(each.lean for each in one.drivers) / one.nominal
+        causes = sorted(one.drivers, key=lambda each: each.lean / away, reverse=True)[:2]
+        if abs(away) <= 2.0 * found.median_error / one.nominal:
+            said.append(f"{start}, which is no more than the error of {study.samples} draws")
+        elif total / away > LEANS:
+            less, more = ("takes", "gives") if away < 0.0 else ("gives", "takes")
+            most = listed([input_words(each.key) for each in causes if each.lean / away > 0.0])
+            said.append(f"{start}: an error one way {less} more than the same error the other way "
+                        f"{more}, {number(100.0 * abs(total), 2)} % on average, most by {most}")
+        else:
+            said.append(f"{start}, by no input alone: several off together cost more, or less, "
+                        "than each by itself")
+    return said
 
 
 def register_lines(assumed: Sequence[Assumed]) -> list[str]:
