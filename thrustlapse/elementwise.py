@@ -32,6 +32,9 @@ PROBE = 1e-6
 LEAST_LESSON = 1e-40
 """Square of the shortest step from which derivatives are learnt."""
 
+NEIGHBOURS = 8
+"""Elements in a row that start with the derivatives of the first of them."""
+
 REFRESH = 8
 """Steps between two probings of the derivatives."""
 
@@ -71,8 +74,7 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
     index = np.arange(a.size)
     x, y = a.copy(), b.copy()
     bounds = (*lower, *upper)
-    r, s = residual(index, x, y)
-    slopes = _probe(residual, index, x, y, (r, s))
+    r, s, slopes = _start(residual, x, y)
     dx, dy = _step(slopes, r, s)
     for count in range(1, iterations + 1):
         new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
@@ -102,6 +104,21 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
             slopes = _probe(residual, index, x, y, (r, s))
             dx, dy = _step(slopes, r, s)
     return a, b, converged
+
+
+def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Slopes]:
+    """Residuals at the start, and derivatives probed at one element of each few neighbours."""
+    size = x.size
+    some = np.arange(0, size, NEIGHBOURS)
+    index = np.concatenate([np.arange(size), some, some])
+    moved = np.zeros((2, index.size))
+    moved[0, size:size + some.size] = moved[1, size + some.size:] = PROBE
+    r, s = residual(index, x[index] + moved[0], y[index] + moved[1])
+    slopes = (np.repeat((each[part] - each[some]) / PROBE, NEIGHBOURS)[:size]
+              for each in (r, s)
+              for part in (slice(size, size + some.size), slice(size + some.size, None)))
+    rx, ry, sx, sy = slopes
+    return r[:size], s[:size], (rx, ry, sx, sy)
 
 
 def _probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
