@@ -53,5 +53,6 @@ def skin_friction_coefficient(*, reynolds: Values, relative_roughness: Values) -
 
 
 def _sixteenth(x: Array) -> Array:
-    """Sixteenth power, four squarings."""
-    return np.square(np.square(np.square(np.square(x))))
+    """Sixteenth power."""
+    fourth = np.square(np.square(x))
+    return np.asarray(np.square(np.square(fourth)))
