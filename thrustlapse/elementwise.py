@@ -24,9 +24,16 @@ LONGEST_STEP = 0.8
 
 STEP_TOLERANCE = 1e-11
 RESIDUAL_TOLERANCE = 1e-15
+LAST_STEP, LEFT_OVER = 1e-10, 1e-13
+"""A last step is taken without asking for the residual behind it where it is shorter than the
+first, and what it leaves is expected to be below the second."""
+
 PROBE = 1e-6
 LEAST_LESSON = 1e-40
 """Square of the shortest step from which derivatives are learnt."""
+
+NEIGHBOURS = 8
+"""Elements in a row that start with the derivatives of the first of them."""
 
 REFRESH = 8
 """Steps between two probings of the derivatives."""
@@ -42,7 +49,8 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
     """Two unknowns and two residuals per element: Newton's first step, then secant updates.
 
     Derivatives are probed at the start and every few steps; between, Broyden's update learns them
-    from the steps taken. Elements that have converged leave the batch.
+    from the steps taken. Elements that have converged leave the batch, with the step that is the
+    last by :data:`LAST_STEP`.
 
     Parameters
     ----------
@@ -66,30 +74,51 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
     index = np.arange(a.size)
     x, y = a.copy(), b.copy()
     bounds = (*lower, *upper)
-    r, s = residual(index, x, y)
-    slopes = _probe(residual, index, x, y, (r, s))
+    r, s, slopes = _start(residual, x, y)
+    dx, dy = _step(slopes, r, s)
     for count in range(1, iterations + 1):
-        dx, dy = _step(slopes, r, s)
         new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
         new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
         dx, dy = new_x - x, new_y - y
         new_r, new_s = residual(index, new_x, new_y)
-        miss = np.abs(new_r) + np.abs(new_s)
-        small = (np.abs(dx) + np.abs(dy) < STEP_TOLERANCE) & (miss < 1e-9)
-        done = (small | (miss < RESIDUAL_TOLERANCE)) & (new_x > bounds[0]) & (new_x < bounds[2])
         slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
         x, y, r, s = new_x, new_y, new_r, new_s
+        taken = np.abs(dx) + np.abs(dy)
+        dx, dy = _step(slopes, r, s)
+        ahead = np.abs(dx) + np.abs(dy)
+        # the step after the next is about as much shorter than it as it is than the last
+        last = (ahead < LAST_STEP) & (ahead * ahead <= LEFT_OVER * taken)
+        done = (last | (np.abs(r) + np.abs(s) < RESIDUAL_TOLERANCE)) & (
+            x > bounds[0]) & (x < bounds[2])
         if np.count_nonzero(done) > index.size // 4 or count == iterations:
-            a[index], b[index], converged[index] = x, y, done
+            a[index], b[index] = np.where(last, x + dx, x), np.where(last, y + dy, y)
+            converged[index] = done
             if done.all():
                 break
             keep = ~done
             index, x, y, r, s = index[keep], x[keep], y[keep], r[keep], s[keep]
+            dx, dy = dx[keep], dy[keep]
             slopes = (slopes[0][keep], slopes[1][keep], slopes[2][keep], slopes[3][keep])
             bounds = (bounds[0][keep], bounds[1][keep], bounds[2][keep], bounds[3][keep])
         if count % REFRESH == 0:
             slopes = _probe(residual, index, x, y, (r, s))
+            dx, dy = _step(slopes, r, s)
     return a, b, converged
+
+
+def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Slopes]:
+    """Residuals at the start, and derivatives probed at one element of each few neighbours."""
+    size = x.size
+    some = np.arange(0, size, NEIGHBOURS)
+    index = np.concatenate([np.arange(size), some, some])
+    moved = np.zeros((2, index.size))
+    moved[0, size:size + some.size] = moved[1, size + some.size:] = PROBE
+    r, s = residual(index, x[index] + moved[0], y[index] + moved[1])
+    slopes = (np.repeat((each[part] - each[some]) / PROBE, NEIGHBOURS)[:size]
+              for each in (r, s)
+              for part in (slice(size, size + some.size), slice(size + some.size, None)))
+    rx, ry, sx, sy = slopes
+    return r[:size], s[:size], (rx, ry, sx, sy)
 
 
 def _probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:

@@ -119,35 +119,44 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
 
     Notes
     -----
-    Two Halley steps (cubic) on ln G from a start that is right to first order at both ends and
-    exact at Mach 0.5; a third would change nothing for gamma 1.1 to 1.67. What is left
+    Two Halley steps (cubic) on M - G tau^n from a start that is right to first order at both ends
+    and exact at Mach 0.5; a third would change nothing for gamma 1.1 to 1.67. What is left
     is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
     below 1e-14 / (1 - M^2), and 1e-7 at choking; never supersonic.
     """
-    g = np.asarray(gamma, dtype=float)
+    g = gamma if isinstance(gamma, float) else np.asarray(gamma, dtype=float)
     wanted = np.asarray(flow_function, dtype=float)
-    largest = mass_flow_function(mach=1.0, gamma=g)
+    largest, at_rest, both, bow = (AIR_START if isinstance(gamma, float) and gamma == GAMMA
+                                   else _inverse_start(g))
     share = wanted / largest
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        gap = np.sqrt(1.0 - share)
-        at_rest = 1.0 * largest - 0.5
-        near_sonic = np.sqrt((g + 1.0) / 2.0) - 1.0
-        half_way = mass_flow_function(mach=0.5, gamma=g) / largest
-        bow = (0.5 / np.sqrt(1.0 - half_way) - 1.0 + at_rest * half_way
-               - (near_sonic + at_rest) * half_way**2) / (half_way**2 * (1.0 - half_way))
-        # share / (1 + gap) is 1 - gap without the cancellation at tiny flows
-        mach = share * (1.0 / (1.0 + gap) + gap * (
-            at_rest - share * (near_sonic + at_rest + bow * (1.0 - share))))
-        half = 0.5 * (g - 1.0)
-        for _ in range(2):
-            tau = 1.0 + half * mach * mach
-            slope = (1.0 - mach * mach) / (mach * tau)
-            miss = np.log(mach / wanted) - 0.5 * (g + 1.0) / (g - 1.0) * np.log(tau)
-            bend = -1.0 / (mach * mach) - 0.5 * (g + 1.0) * (1.0 - half * mach * mach) / (tau * tau)
-            change = 2.0 * miss * slope / (2.0 * slope * slope - miss * bend)
-            # closer to choking the start is as good as G, and a step divides noise by noise
-            mach = np.where((gap > 1e-6) & np.isfinite(change), mach - change, mach)
-    mach = np.where(wanted == 0.0, 0.0, mach)
     most = 1.0 + FLOW_FUNCTION_ROUND_OFF
-    mach = np.where((share >= 1.0) & (share <= most), 1.0, mach)
-    return np.where((share > most) | (wanted < 0.0), np.nan, mach)
+    half, rise, exponent = 0.5 * (g - 1.0), 0.5 * (g + 1.0), 0.5 * (g + 1.0) / (g - 1.0)
+    with np.errstate(invalid="ignore"):
+        gap = np.sqrt(np.where(share <= most, np.maximum(1.0 - share, 0.0), np.nan))
+        # share / (1 + gap) is 1 - gap without the cancellation at tiny flows
+        start = share * (1.0 / (1.0 + gap) + gap * (at_rest - share * (both + bow * (1.0 - share))))
+        mach = start
+        for _ in range(2):
+            square = mach * mach
+            tau = 1.0 + half * square
+            passed = wanted * np.power(tau, exponent)
+            miss, part = mach - passed, rise * passed / tau
+            slope, bend = 1.0 - part * mach, part * (1.0 + 0.5 * (3.0 - g) * square / tau)
+            mach = mach - miss * slope / (slope * slope + 0.5 * miss * bend)
+    # closer to choking the start is as good as G, and a step divides noise by noise
+    mach = np.where(gap > 1e-6, mach, np.minimum(start, 1.0))
+    return np.where(wanted < 0.0, np.nan, mach)
+
+
+def _inverse_start(gamma: Values) -> tuple[Array, Array, Array, Array]:
+    """Numbers of the first guess of :func:`mach_from_mass_flow_function`, the largest G first."""
+    largest = mass_flow_function(mach=1.0, gamma=gamma)
+    at_rest = largest - 0.5
+    both = np.sqrt(0.5 * (np.asarray(gamma) + 1.0)) - 1.0 + at_rest
+    half_way = mass_flow_function(mach=0.5, gamma=gamma) / largest
+    bow = (0.5 / np.sqrt(1.0 - half_way) - 1.0 + at_rest * half_way - both * half_way**2) / (
+        half_way**2 * (1.0 - half_way))
+    return largest, at_rest, both, bow
+
+
+AIR_START = tuple(float(number) for number in _inverse_start(GAMMA))

@@ -46,7 +46,14 @@ def skin_friction_coefficient(*, reynolds: Values, relative_roughness: Values) -
     Churchill, Chem. Eng. 84 (1977) 91-92: one expression for every regime.
     """
     re = np.asarray(reynolds)
-    wall = (7.0 / re) ** 0.9 + 0.27 * np.asarray(relative_roughness)
-    a = (-2.457 * np.log(wall)) ** 16
-    b = (37530.0 / re) ** 16
-    return np.asarray(2.0 * ((8.0 / re) ** 12 + (a + b) ** -1.5) ** (1.0 / 12.0))
+    inverse = 1.0 / re
+    wall = np.power(7.0 * inverse, 0.9) + 0.27 * np.asarray(relative_roughness)
+    both = _sixteenth(-2.457 * np.log(wall)) + _sixteenth(37530.0 * inverse)
+    return np.asarray(2.0 * np.power(np.power(8.0 * inverse, 12.0) + np.power(both, -1.5),
+                                     1.0 / 12.0))
+
+
+def _sixteenth(x: Array) -> Array:
+    """Sixteenth power."""
+    fourth = np.square(np.square(x))
+    return np.asarray(np.square(np.square(fourth)))
