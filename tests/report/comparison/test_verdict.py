@@ -484,9 +484,9 @@ def test_where_none_draws_the_reference_nobody_wins_and_nothing_known_is_denied(
         assert not static_order(none)
         assert all(one.at_rest.installed_thrust > 0.0 for one in none.candidates.values())
         for wrong in (" wins", "most installed thrust at rest", "Nothing is known of any",
-                      "Nothing pulls"):
+                      "No candidate makes thrust at any"):
             assert wrong not in told, (mass, wrong)
-        assert "Nothing on that power pulls at any airspeed asked for" in told
+        assert "No candidate makes thrust on that power at any airspeed asked for" in told
         assert ("none draws the power all are held to" in told.lower()) == bool(tops(none))
         assert ("Level flight is impossible with any" in told) != bool(tops(none))
 

@@ -89,7 +89,7 @@ def test_words_carry_the_numbers(result: SearchResult) -> None:
     for cell, power in enumerate(("200 W", "400 W")):
         line = next(line for line in told if f"ower {power}" in line)
         for stretch in result.winners.stretches[cell]:
-            assert (stretch.kind or "nothing that counts pulls") in line
+            assert (stretch.kind or "no design that counts makes thrust") in line
     blower = next(line for line in told if line.startswith("blower"))
     one = result.found["blower"]
     assert f"{one.designs:,} designs" in blower
