@@ -104,7 +104,7 @@ def test_sound_follows_power_and_pressure():
 def test_people_are_warned_of_sound_and_of_energy():
     result, one = ANSWER.candidates[NAME], SCENARIO.candidates[NAME]
     sound, energy = said(people.LIMITS, STATES)
-    assert "give or take 10 dB" in sound.said
+    assert "± 10 dB" in sound.said
     double = said(people.LIMITS, replace(STATES, candidate=replace(one, count=2)))[0]
     assert double.value - sound.value == pytest.approx(10.0 * np.log10(2.0))
     mass = ANSWER.airframe_mass + result.installed_mass
