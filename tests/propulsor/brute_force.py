@@ -136,7 +136,8 @@ def starved(drive: Drive, supply: Supply, w: float, shaft: float) -> bool:
         return 4.0 * amps * (back + amps * series) / eta * upstream > volts**2 * (1.0 + 1e-9)
     if drive.duty == 0.0:
         return False
-    points = list(zip(motor.shaft_power, motor.input_power * motor.input_scale, strict=True))
+    points = list(zip(motor.shaft_power * motor.rating,
+                      motor.input_power * motor.rating * motor.input_scale, strict=True))
     low, high = next((pair for pair in pairwise(points) if shaft <= pair[1][0]), points[-2:])
     taken = low[1] + (shaft - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
     rated = not motor.endless and shaft >= points[-1][0] * (1.0 - 1e-9)
@@ -257,7 +258,8 @@ class Plain:
             current = torque / motor.torque_constant + idle
             lost = current**2 * motor.resistance + motor.torque_constant * speed * idle
         else:
-            points = list(zip(motor.shaft_power, motor.input_power, strict=True))
+            points = list(zip(motor.shaft_power * motor.rating, motor.input_power * motor.rating,
+                              strict=True))
             low, high = next((pair for pair in pairwise(points) if power <= pair[1][0]),
                              points[-2:])
             lost = (low[1] + (power - low[0]) / (high[0] - low[0]) * (high[1] - low[1])
