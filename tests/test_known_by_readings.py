@@ -74,6 +74,29 @@ def test_full_voltage_meets_the_readings_and_draws_what_the_load_asks() -> None:
     assert abs(point.electrical_power[1] / 250.0 - 1.0) > 1e-3
 
 
+def test_a_spread_of_the_voltage_counts_once() -> None:
+    """Whatever the volts were, the machine ran on them: every draw meets thrust and watts exactly.
+    History: the supply and the reading were drawn apart, and 5 % made 25 % of the thrust."""
+    scenario = read_text(text() + 'voltage = "22 V ± 5 %"\nsupply = "full voltage"\n')
+    volts = np.array([20.0, 22.0, 24.0])
+    many = scenario.drawn({"candidates.mine.readings.voltage": volts})
+    point = operate(many.candidates["mine"], airspeed=np.zeros(1))
+    assert point.net_thrust.ravel() == pytest.approx(np.full(3, 2.1), rel=1e-6)
+    assert point.current.ravel() == pytest.approx(250.0 / volts, rel=1e-6)
+    assert [spread.key for spread in scenario.spreads if "voltage" in spread.key] == [
+        "candidates.mine.readings.voltage"]
+
+
+def test_a_shaft_speed_no_such_wheel_turns_at_is_refused_by_its_name() -> None:
+    """6 times too slow, as by blades counted for turns. History: a key nobody had written,
+    map.head_curvature, was out of its range."""
+    with pytest.raises(ScenarioError) as caught:
+        read_text(text() + 'shaft_speed = "5 krpm"\n')
+    fault, = caught.value.faults
+    assert fault.key == "candidates.mine.readings"
+    assert "shaft speed" in fault.problem
+
+
 def test_full_voltage_needs_the_voltage() -> None:
     with pytest.raises(ScenarioError, match="voltage is not given"):
         read_text(text() + 'supply = "full voltage"\n')

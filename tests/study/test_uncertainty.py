@@ -32,7 +32,7 @@ from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.table import STOPS
-from thrustlapse.study.uncertainty import chance, interval, uncertainty
+from thrustlapse.study.uncertainty import band, chance, interval, uncertainty
 
 SURE = Path("scenarios/how_sure.toml")
 
@@ -428,3 +428,13 @@ def test_compare_with_a_spread_on_a_searched_key_draws_it() -> None:
     alone = compare(read_text(text + sampling)).uncertainty
     beside = compare(read_text(text + SEARCH + sampling)).uncertainty
     assert repr(beside) == repr(alone)
+
+
+def test_a_draw_without_a_number_is_no_part_of_a_band() -> None:
+    """History: thrust over none at rest is infinite, and such draws made the band's ends NaN."""
+    found = band(np.array([[1.0, np.inf], [2.0, np.nan], [3.0, np.inf], [4.0, -np.inf]]))
+    assert found.median[0] == 2.5
+    assert np.isnan(found.median[1])
+    found = band(np.array([[1.0], [np.inf], [3.0], [np.inf]]))
+    assert found.median[0] == 2.0
+    assert found.known[0] == 0.5

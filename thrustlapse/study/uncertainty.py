@@ -145,7 +145,8 @@ def band(values: Array) -> CurveBand:
     known = np.isfinite(values)
     edges = np.full((3, values.shape[1]), np.nan)
     some = known.any(axis=0)
-    edges[:, some] = np.nanquantile(values[:, some], [LOW, 0.5, HIGH], axis=0)
+    edges[:, some] = np.nanquantile(np.where(known, values, np.nan)[:, some], [LOW, 0.5, HIGH],
+                                    axis=0)
     return CurveBand(low=edges[0], median=edges[1], high=edges[2], known=known.mean(axis=0))
 
 

@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.build.aircraft import build_aircraft, friction_speed
 from thrustlapse.scenario.build.candidates import build_candidate
 from thrustlapse.scenario.faults import KeyPath
+from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 
 
@@ -20,6 +22,14 @@ class NotBuilt(ValueError):
     def __init__(self, reasons: Mapping[KeyPath, str]) -> None:
         super().__init__("; ".join(reasons.values()))
         self.reasons = reasons
+
+
+def _as_read(section: ScenarioSection, candidate: CandidateSection, source: Supply) -> Supply:
+    """What a candidate runs on: where the supply has the voltage of its readings, at that."""
+    volts = getattr(getattr(candidate, "readings", None), "voltage", None)
+    if volts is None or section.supply is None or not section.supply.as_read:
+        return source
+    return replace(source, voltage=volts)
 
 
 def build_parts(section: ScenarioSection,
@@ -47,14 +57,17 @@ def build_parts(section: ScenarioSection,
     reasons: dict[KeyPath, str] = {}
     for key, candidate in section.candidates.items():
         try:
-            candidates[key] = build_candidate(key, candidate, source=source, source_mass=feed.mass,
+            candidates[key] = build_candidate(key, candidate, source_mass=feed.mass,
+                                              source=_as_read(section, candidate, source),
                                               site=site, source_told=(
                                                   *told, *(overridden or {}).get(key, ())),
                                               friction_speed=friction_speed(section.airframe))
             if section.supply is not None and section.supply.ideal:
                 candidates[key] = replace(candidates[key], voltage_known=False)
         except NoMap as error:
-            reasons["candidates", key, "map" if hasattr(candidate, "map") else "table"] = str(error)
+            tables = ("readings", "map", "table")
+            home = next(name for name in tables if getattr(candidate, name, None) is not None)
+            reasons["candidates", key, home] = str(error)
     if reasons:
         raise NotBuilt(reasons)
     airframe, use = (None, None) if section.airframe is None else build_aircraft(

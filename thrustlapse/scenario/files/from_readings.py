@@ -47,6 +47,9 @@ DENSITY = 1.225
 
 TYPICAL_BAND = {"flow": 0.1, "head": 0.1, "power": 0.1,
                 "basis": TYPICAL_BASIS}
+SIZES = (0.25, 2.5)
+"""Times its usual size that a shaft speed makes of a wheel (judgement)."""
+
 GIVEN_WHEEL_FLOW = 0.2
 """Band in flow of a typical map that is carried to a wheel of a given diameter [-] (judgement)."""
 
@@ -118,6 +121,8 @@ def _machine(one: Table, typical: Typical) -> list[str]:
     own = quantity_of(rotor.get("tip_diameter"), "length") if isinstance(rotor, dict) else 0.0
     usual = float(tip_diameter(typical, exit_diameter=bore))
     tip = own or (usual if not speed else 2.0 * speed * typical.tip_over_jet)
+    if not own and not SIZES[0] < tip / usual < SIZES[1]:
+        tip = usual  # no wheel of this kind turns so: who scales it to the readings says so
     # a wheel of another size than usual behind such an exit is wider or narrower for its diameter
     stretch = (usual / tip) ** 2
     eye, hub = typical.eye * tip, typical.hub * tip
@@ -156,7 +161,9 @@ def _supply(raw: Table, voltage: Any) -> list[str]:
     if {"pack", "supply"} & set(raw):
         return []
     if voltage is not None:
-        raw["supply"] = {"voltage": voltage, "resistance": 0.0, "mass": 0.0}
+        # its spread is the reading's: drawn once, there
+        raw["supply"] = {"voltage": quantity_of(voltage, "voltage") or VOLTAGE, "resistance": 0.0,
+                         "mass": 0.0, "as_read": True}
         return ["no pack given: a supply of the reading's voltage without mass and resistance; "
                 "endurance and wiring are not known"]
     raw["supply"] = {"voltage": VOLTAGE, "resistance": 0.0, "mass": 0.0, "ideal": True}

@@ -128,7 +128,8 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
             faults.append(Fault(
                 file=printable(home), line=line, key=key_text(path), value="",
                 problem=printable(reason),
-                accepted="dimensions that together make a machine with a working flow"))
+                accepted="readings of one unit, of one moment" if where[-1] == "readings" else
+                "dimensions that together make a machine with a working flow"))
         raise ScenarioError(faults) from None
     spreads = _spreads(section, name=name, lines=lines, whole=whole)
     taken = tuple(assumed(section.candidates, parts["candidates"]))

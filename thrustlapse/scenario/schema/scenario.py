@@ -176,6 +176,9 @@ class SupplySection(Section):
     ideal: Annotated[bool, Flag()] = Field(
         False, description="True where the voltage is not known; no current or voltage is then "
         "told, and only machines known by their readings can run on it")
+    as_read: Annotated[bool, Flag()] = Field(
+        False, description="True where it has the voltage that each machine's readings state, in "
+        "place of its own")
 
 
 class ComparisonSection(Section):
