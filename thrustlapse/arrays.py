@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -36,16 +37,25 @@ def plain(value: Any) -> Any:
     return float(value) if np.ndim(value) == 0 else np.asarray(value)
 
 
+@cache
+def _per_element(kind: type) -> tuple[str, ...] | None:
+    """Fields of a kind of part that have one value per element; None if it is no dataclass."""
+    return tuple(field.name for field in fields(kind) if field.init and field.metadata.get(
+        "per_element", True)) if is_dataclass(kind) else None
+
+
+def in_shape(value: Any, shape: tuple[int, ...]) -> Any:
+    """An array of a shape as it is, and anything else broadcast to it."""
+    return value if np.shape(value) == shape else np.broadcast_to(value, shape)
+
+
 def numeric_leaves(part: Any) -> Iterator[Array]:
     """Every numeric array or scalar below ``part`` that has one value per element."""
-    if isinstance(part, bool | str | int) or part is None:
-        return
     if isinstance(part, float | np.ndarray | np.generic):
         yield np.asarray(part)
-    elif is_dataclass(part) and not isinstance(part, type):
-        for field in fields(part):
-            if field.metadata.get("per_element", True):
-                yield from numeric_leaves(getattr(part, field.name))
+    else:
+        for name in _per_element(part.__class__) or ():
+            yield from numeric_leaves(getattr(part, name))
 
 
 def batch_shape(*parts: Any) -> tuple[int, ...]:
@@ -75,14 +85,13 @@ def _take(part: Any, shape: tuple[int, ...], index: Any) -> Any:
         if part.shape == shape and part.ndim == 1:
             return part[index]
         return np.broadcast_to(part, shape).flat[index]
-    if is_dataclass(part) and not isinstance(part, type):
-        changed = {}
-        for field in fields(part):
-            if not field.init or not field.metadata.get("per_element", True):
-                continue
-            old = getattr(part, field.name)
-            new = _take(old, shape, index)
-            if new is not old:
-                changed[field.name] = new
-        return replace(part, **changed) if changed else part
-    return part
+    names = None if isinstance(part, float) else _per_element(part.__class__)
+    if names is None:
+        return part
+    changed = {}
+    for name in names:
+        old = getattr(part, name)
+        new = _take(old, shape, index)
+        if new is not old:
+            changed[name] = new
+    return replace(part, **changed) if changed else part

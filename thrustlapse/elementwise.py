@@ -13,7 +13,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 
-CHUNK = 8192
+CHUNK = 16_384
 """Elements worked on together: small enough to stay in cache, large enough to hide the calls."""
 
 SECANT_STEPS = 8
@@ -134,6 +134,9 @@ def _step(slopes: Slopes, r: Array, s: Array) -> Pair:
     with np.errstate(divide="ignore", invalid="ignore"):
         dx = (ry * s - sy * r) / determinant
         dy = (sx * r - rx * s) / determinant
+    longest = np.maximum(np.abs(dx), np.abs(dy))
+    if longest.size and longest.max() <= LONGEST_STEP:
+        return dx, dy
     # a singular pair of derivatives sends the element on a fixed step in the sense of the residual
     dx = np.where(np.isfinite(dx), dx, np.sign(s) * LONGEST_STEP)
     dy = np.where(np.isfinite(dy), dy, -np.sign(r) * LONGEST_STEP)

@@ -155,7 +155,7 @@ def _is_cut(drive: Drive) -> bool:
 
 
 def _absent(limit: Values) -> bool:
-    return np.ndim(limit) == 0 and bool(np.isinf(limit))
+    return np.ndim(limit) == 0 and float(limit) == np.inf
 
 
 def circuit_resistance(drive: Drive, supply: Supply) -> Array:
@@ -257,9 +257,9 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         Shaft speed [rad/s], NaN where the drive cannot turn the load, infinite where nothing
         holds it; and the active :class:`DriveLimit` as an integer.
     """
-    load, speed = np.broadcast_arrays(np.asarray(torque_coefficient, dtype=float),
-                                      np.asarray(drive.speed_limit, dtype=float))
-    limit: IntArray = np.full(load.shape, DriveLimit.SPEED, dtype=np.int64)
+    load, speed = (np.asarray(value, dtype=float)
+                   for value in (torque_coefficient, drive.speed_limit))
+    limit = np.asarray(int(DriveLimit.SPEED))
     if isinstance(drive.motor, EfficiencyMotor):
         if _is_cut(drive):  # nothing turns a load that takes torque
             held = np.where(load > 0.0, np.nan, np.inf)
@@ -276,7 +276,10 @@ def shaft_speed(drive: Drive, supply: Supply, *,
     circuit = circuit_resistance(drive, supply)
     stall = kt * drive.duty * supply.voltage / circuit - drag
     held = _quadratic_speed(load=load, linear=kt * kt / circuit + slope, constant=stall)
-    speed, limit = _least(speed, limit, held, DriveLimit.FULL_VOLTAGE)
+    if _absent(drive.speed_limit):
+        speed, limit = held, np.full(held.shape, int(DriveLimit.FULL_VOLTAGE))
+    else:
+        speed, limit = _least(speed, limit, held, DriveLimit.FULL_VOLTAGE)
     if not _absent(drive.motor_current_limit):
         held = _quadratic_speed(load=load, linear=slope,
                                 constant=kt * drive.motor_current_limit - drag)
@@ -438,7 +441,8 @@ def electrical_state(drive: Drive, supply: Supply, *, shaft_speed: Values, torqu
 def _least(speed: Array, limit: IntArray, other: Array,
            which: IntArray | DriveLimit) -> tuple[Array, IntArray]:
     lower = (other < speed) | np.isnan(other)
-    return np.where(lower, other, speed), np.where(lower, which, limit)
+    chosen = int(which) if isinstance(which, DriveLimit) else which
+    return np.where(lower, other, speed), np.where(lower, chosen, limit)
 
 
 def _quadratic_speed(*, load: Array, linear: Values, constant: Values) -> Array:
@@ -449,8 +453,9 @@ def _quadratic_speed(*, load: Array, linear: Values, constant: Values) -> Array:
     b = np.asarray(linear)
     under = b * b + 4.0 * load * constant
     with np.errstate(invalid="ignore", divide="ignore"):
-        root = 2.0 * np.asarray(constant) / (b + np.sqrt(np.where(under >= 0.0, under, np.nan)))
-    root = np.where((under < 0.0) & (load < 0.0), np.inf, root)
+        root = 2.0 * np.asarray(constant) / (b + np.sqrt(under))
+    if np.any(under < 0.0):
+        root = np.where((under < 0.0) & (load < 0.0), np.inf, root)
     return np.where(np.asarray(constant) < 0.0, np.nan, root)
 
 
@@ -466,23 +471,24 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     assert isinstance(motor, ConstantsMotor)
     kt = np.asarray(motor.torque_constant)
     series = motor.resistance + np.asarray(drive.motor_lead_resistance)
-    idle, slope = motor.no_load_current, motor.no_load_current_slope
+    idle, slope = motor.no_load_current, motor.no_load_current_slope / kt
     positive = load > 0.0
-    per_square = np.where(positive, load, np.nan) / kt
     with np.errstate(invalid="ignore", divide="ignore"):
-        speed = np.cbrt(motor_power / (per_square * kt))
-        amps = (per_square * speed + slope) * speed + idle
-        wanted = amps * (series * amps + kt * speed)
-        speed = speed * np.cbrt(motor_power / wanted)
+        # the unknown is the back voltage; current = (bend back + slope) back + idle
+        bend = np.where(positive, load, np.nan) / kt**3
+        back = np.cbrt(motor_power / bend)
+        amps = (bend * back + slope) * back + idle
+        back = back * np.cbrt(motor_power / (amps * (series * amps + back)))
         for _ in range(60):
-            amps = (per_square * speed + slope) * speed + idle
-            gain = 2.0 * per_square * speed + slope
-            miss = amps * (series * amps + kt * speed) - motor_power
-            rate = gain * (2.0 * series * amps + kt * speed) + kt * amps
-            step = miss / rate
-            speed = speed - step
-            if not np.any(np.abs(step) > QUADRATIC_STOP * np.abs(speed)):
+            rising = bend * back
+            amps = (rising + slope) * back + idle
+            drop = series * amps
+            volts = drop + back
+            step = (amps * volts - motor_power) / (
+                (rising + rising + slope) * (drop + volts) + amps)
+            back = back - step
+            if not (np.abs(step) > QUADRATIC_STOP * np.abs(back)).any():
                 break
-    turns = (speed > 0.0) & (motor_power > np.square(idle) * series)
-    speed = np.where(turns, speed, np.nan)
-    return np.where(positive, speed, np.where(np.isnan(load), np.nan, np.inf))
+    turns = (back > 0.0) & (motor_power > np.square(idle) * series)
+    speed = np.where(turns, back / kt, np.nan)
+    return speed if positive.all() else np.where(load <= 0.0, np.inf, speed)

@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, take
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, in_shape, take
 from thrustlapse.elementwise import CHUNK
 from thrustlapse.power.drive import (
     DriveLimit,
@@ -175,7 +175,7 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
         "current": units * electrical.supply_current,
     }
     void = (bits & int(INVALID)) != 0
-    out = {name: np.broadcast_to(value, (size,)) for name, value in values.items()}
+    out = {name: in_shape(value, (size,)) for name, value in values.items()}
     if void.any():
         out = {name: value if name == "airspeed" else np.where(void, np.nan, value)
                for name, value in out.items()}
@@ -183,7 +183,7 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
                           for item in fields(books)})
     limit = np.where(void, int(DriveLimit.NONE), walked.limit)
     return gated(OperatingPoint(ledger=books, flag_bits=bits,
-                                drive_limit_code=np.broadcast_to(limit, (size,)), **out))
+                                drive_limit_code=in_shape(limit, (size,)), **out))
 
 
 def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
@@ -220,7 +220,8 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     }
     bits: IntArray = np.zeros(size, dtype=np.int64)
     for flag, raised in causes.items():
-        bits = bits | np.where(raised, int(flag), 0)
+        if np.any(raised):
+            bits = bits | np.where(raised, int(flag), 0)
     known = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
     explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP
                     | Flag.UNSTABLE)

@@ -239,9 +239,11 @@ class _Residuals:
             nozzle = np.log(walked.axial_pressure / walked.needed_pressure)
         # more flow than the duct or an unloaded shaft can make sense of: too much for the nozzle;
         # a throat so fast that its losses leave no pressure: too much for the rotor
-        empty = walked.inlet.face_pressure <= 0.0
-        return (np.where(empty, 1.0, np.where(np.isfinite(inlet), inlet, -1.0)),
-                np.where(np.isfinite(nozzle), nozzle, -1.0))
+        if not np.isfinite(inlet + nozzle).all():
+            empty = walked.inlet.face_pressure <= 0.0
+            inlet = np.where(empty, 1.0, np.where(np.isfinite(inlet), inlet, -1.0))
+            nozzle = np.where(np.isfinite(nozzle), nozzle, -1.0)
+        return inlet, nozzle
 
     def at_speed(self, index: IntArray, flow: Array, throat: Array, speed: Array) -> Array:
         """Nozzle residual at a shaft speed [rad/s] that the drive need not have."""

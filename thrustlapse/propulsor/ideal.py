@@ -11,6 +11,9 @@ import numpy as np
 
 from thrustlapse.arrays import Array, Values
 
+QUADRATIC_STOP = 1e-8
+"""Relative size of a Newton step after which the next would be lost in round-off."""
+
 
 def jet_speed_from_power(*, power: Values, area: Values, density: Values,
                          airspeed: Values) -> Array:
@@ -121,6 +124,6 @@ def _rising_cubic(value, slope, start: Array) -> Array:  # type: ignore[no-untyp
             step = value(y) / slope(y)
         step = np.where(np.isfinite(step), step, 0.0)
         y = y - step
-        if not np.any(np.abs(step) > 4e-16 * np.abs(y)):
+        if not np.any(np.abs(step) > QUADRATIC_STOP * np.abs(y)):
             break
     return y

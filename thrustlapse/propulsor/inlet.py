@@ -94,11 +94,12 @@ def inlet_state(inlet: Inlet, *, throat: Values, pressure: Values, total_pressur
     arriving = pressure + inlet.ram_recovery * (np.asarray(total_pressure) - pressure)
     if np.any(np.asarray(inlet.lip_sharpness) != 0.0):
         along = airspeed * np.cos(inlet.facing)
-        swallowed = pressure / (1.0 + GAMMA * square - GAMMA * mach * along / sound)
+        thin = pressure * expansion / (1.0 + GAMMA * (square - mach * along / sound))
         spilling = mach * sound <= along
-        met = pressure * np.power(1.0 - along * np.abs(along) / (
-            2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)), -EXPONENT)
-        thin = np.where(spilling, met, swallowed * expansion)
+        if np.any(spilling):
+            met = pressure * np.power(1.0 - along * np.abs(along) / (
+                2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)), -EXPONENT)
+            thin = np.where(spilling, met, thin)
         arriving = arriving + inlet.lip_sharpness * (thin - arriving)
     static = arriving / expansion
     face = (arriving - inlet.loss_coefficient * (0.5 * GAMMA * static * square))

@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mach_from_mass_flow_function
-from thrustlapse.arrays import Array
+from thrustlapse.arrays import Array, in_shape
 from thrustlapse.power.drive import ElectricalState
 from thrustlapse.propulsor.ducted_match import March, Station
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
@@ -45,9 +45,9 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
     shares = _entropies(free, walked, leaving)
     total = _sum(list(shares.values()))
     with np.errstate(invalid="ignore", divide="ignore"):
-        losses = {f"{name}_loss": np.where(
-            flowing, np.where(total > 0.0, dissipated * share / total, 0.0), 0.0)
-            for name, share in shares.items()}
+        lossy, per_entropy = flowing & (total > 0.0), dissipated / total
+        losses = {f"{name}_loss": np.where(lossy, per_entropy * share, 0.0)
+                  for name, share in shares.items()}
     # without through-flow all shaft power stays in the air the rotor churns
     losses["rotor_loss"] = np.where(flowing, losses["rotor_loss"], power + walked.heat)
     paid = power + walked.heat
@@ -57,7 +57,7 @@ def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet
     forces = _forces(machine, free, walked, leaving)
     with np.errstate(invalid="ignore", divide="ignore"):
         continuity = np.where(flowing, np.log(mdot / walked.mass_flow), 0.0)
-    fields = {name: np.broadcast_to(value, np.shape(mdot)) for name, value in {
+    fields = {name: in_shape(value, np.shape(mdot)) for name, value in {
         "shaft_power": power, "heat_to_air": walked.heat, "thrust_power": net * v0,
         "jet_power": jet_power, "swirl_power": swirl, "stored_power": stored,
         **losses,
@@ -102,11 +102,11 @@ def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[st
              "unsplit_heat": electrical.unsplit_heat}
     spent = shaft_power + sum(value for name, value in heats.items() if name != "pack_heat")
     shape = np.shape(shaft_power)
-    heats = {name: np.broadcast_to(value, shape) for name, value in heats.items()}
+    heats = {name: in_shape(value, shape) for name, value in heats.items()}
     # a machine that freewheels draws nothing, and its shaft power is the measure
     miss = _relative(electrical.terminal_power - spent,
                      np.maximum(np.abs(electrical.terminal_power), np.abs(shaft_power)))
-    return {**heats, "electrical_residual": np.broadcast_to(miss, shape)}
+    return {**heats, "electrical_residual": in_shape(miss, shape)}
 
 
 def _entropies(free: FreeStream, walked: March, leaving: Jet) -> dict[str, Array]:
