@@ -7,9 +7,9 @@ the register that this table justifies. Of each line a reading is taken where pe
 the lowest, middle and highest of the flows whose thrust at rest, ``phi psi^(1/2) / Pi^(2/3)`` at
 one power, is at least :data:`NEAR_BEST` of the greatest (at one speed where no power was read) that
 an exit no wider than :data:`WIDEST` gives (half of the greatest head where the wheel is unknown).
-Head and power at :data:`TIMES` that flow, over those at it, are then held against the 95 % of the draws
-of a machine that is known by thrust, watts and exit alone. A row is a machine and a multiple: the
-median error of the nominal map, in per cent of the value at the reading, and the share held.
+Head and power at :data:`TIMES` that flow, over those at it, are then held against the 95 % of the
+draws of a machine that is known by thrust, watts and exit alone. A row is a machine and a multiple:
+the median error of the nominal map, in per cent of the value at the reading, and the share held.
 
 Measured lines are published ones of ``tests/authorities``; computed ones are drawn from a seed of
 their own, with proportions as in ``tests.tools.benchmarks.readings_population``, and are the

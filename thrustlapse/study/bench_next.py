@@ -136,7 +136,8 @@ def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
 
         def spare(told: Any, one: Candidate, leader: Candidate, speed: float = top) -> Array:
             air = told.site.air()
-            drag = level_drag(told.airframe, mass=total_mass(one, told.airframe),
+            mass = np.asarray(told.airframe.mass) + np.asarray(one.installed_mass)
+            drag = level_drag(told.airframe, mass=mass,
                               density=air.density, airspeed=np.array([speed]),
                               speed_of_sound=air.speed_of_sound)
             return np.asarray(thrust(told, one, leader, speed) - drag.total[..., 0])
