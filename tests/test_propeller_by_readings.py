@@ -218,7 +218,7 @@ def test_further_readings_that_cannot_be(lines: str, said: str) -> None:
 
 def test_rounds_that_do_not_suffice_are_a_refusal(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("thrustlapse.propulsor.anchored.ROUNDS", 1)
-    suction = 1.1 * float(operate_blocked(
+    suction = 0.6 * float(operate_blocked(
         read_text(BLOWER).candidates["mine"].unit, pressure=101325.0, temperature=288.15,
         inlet=np.array(True)).suction)
     with pytest.raises(ScenarioError, match="do not fit"):

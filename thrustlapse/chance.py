@@ -35,8 +35,8 @@ class Spread:
     deviation : float
         Standard deviation of a normal spread, SI; of the logarithm for a lognormal one [-]
     low, high : float
-        Ends of a uniform or triangular spread, SI; given, they cut a normal one, and ``high`` a
-        lognormal one
+        Ends of a uniform or triangular spread, SI; given, they cut a normal or lognormal
+        one
     peak : float
         Likeliest value of a triangular spread, SI; the nominal value where not given
     text : str
@@ -75,7 +75,7 @@ class Spread:
     def _reach(self) -> tuple[float, float]:
         """Standard deviations off the nominal at which a normal or lognormal spread ends."""
         if self.form == "lognormal":
-            ends = (np.nan, np.log(self.high / self.nominal))
+            ends = (np.log(self.low / self.nominal), np.log(self.high / self.nominal))
         else:
             ends = (self.low - self.nominal, self.high - self.nominal)
         low, high = (float(end / self.deviation) for end in ends)

@@ -121,7 +121,7 @@ FAMILIES = {"blower from dimensions": ("blower", _blower, 100),
             "axial by points": ("axial fan", _points, 70)}
 
 
-def _text(random: np.random.Generator, family: str) -> tuple[str, bool, float]:
+def candidate_text(random: np.random.Generator, family: str) -> tuple[str, bool, float]:
     kind, make, _ = FAMILIES[family]
     tip = random.uniform(30.0, 90.0)
     eye = random.uniform(0.5, 0.68) if kind == "blower" else 1.0
@@ -177,7 +177,7 @@ controller_efficiency = {random.uniform(0.92, 0.98)}
 def truth(random: np.random.Generator, family: str) -> Truth:
     """The next machine of a family that can be built and runs at rest."""
     for _ in range(TRIES):
-        text, full, duct = _text(random, family)
+        text, full, duct = candidate_text(random, family)
         pick = random.random()
         try:
             scenario = read_text(text)

@@ -163,8 +163,8 @@ def _of_readings(name: str, section: CandidateSection) -> Iterator[Assumed]:
     if isinstance(section, BlowerSection | AxialFanSection):
         values.append(("typical wheel" if read.shaft_speed is None else "wheel of a known speed",
                        "rotor.tip_diameter", section.rotor.tip_diameter))
-        if isinstance(section.map, CoefficientsMapSection) \
-                and section.map.band.basis == TYPICAL_BASIS:
+        if isinstance(section, BlowerSection) and isinstance(
+                section.map, CoefficientsMapSection) and section.map.band.basis == TYPICAL_BASIS:
             values.append(("typical shut-off power", "map.shutoff_power",
                            section.map.shutoff_power))
         if not read.given("supply", "full_voltage"):
