@@ -17,7 +17,10 @@ class Quantity:
     """A word of the glossary.
 
     ``unit`` is the SI unit, empty for pure numbers, words and records; people read
-    ``value * factor + offset`` in ``display_unit``.
+    ``value * factor + offset`` in ``display_unit``. Of a quantity at an operating point ``shown``
+    says where beside ``results.json``, see :data:`PLACES`. One that a search may be asked for says
+    which way is ``better``, "more" or "less", whether it is ``of`` each "airspeed" or the "design",
+    and whether it needs an ``airframe``.
     """
 
     name: str
@@ -27,6 +30,10 @@ class Quantity:
     factor: float
     offset: float
     meaning: str
+    shown: frozenset[str] = frozenset()
+    better: str = ""
+    of: str = "airspeed"
+    airframe: bool = False
 
     @property
     def words(self) -> str:
@@ -59,63 +66,100 @@ _READ_AS: dict[str, tuple[str, float, float]] = {
 """Units people read, and how the SI value becomes one."""
 
 
-def _word(name: str, symbol: str, unit: str, meaning: str) -> Quantity:
+PLACES = ("csv", "point", "rest", "top", "figure")
+"""Columns of ``curves.csv``, rows of the table of one point, of the candidates side by side at rest
+and at top speed, panels of the figure of efficiencies."""
+
+
+def _word(name: str, symbol: str, unit: str, meaning: str, *, shown: str = "", better: str = "",
+          of: str = "airspeed", airframe: bool = False) -> Quantity:
     """A word given with the unit people read: its SI unit follows from :data:`_READ_AS`."""
     si, factor, offset = _READ_AS.get(unit, (unit, 1.0, 0.0))
     return Quantity(name=name, symbol=symbol, unit=si, display_unit=unit, factor=factor,
-                    offset=offset, meaning=meaning)
+                    offset=offset, meaning=meaning, shown=frozenset(shown.split()), better=better,
+                    of=of, airframe=airframe)
 
 
 _FLOW = (
-    _word("airspeed", "V0", "m/s", "speed through undisturbed air"),
-    _word("net_thrust", "Fn", "N", "gross thrust less ram drag, one unit"),
+    _word("airspeed", "V0", "m/s", "speed through undisturbed air",
+          shown="csv point"),
+    _word("net_thrust", "Fn", "N", "gross thrust less ram drag, one unit",
+          shown="csv point", better="more"),
+    _word("installed_thrust", "F", "N", "net thrust of all units less the candidate's own external "
+          "drag",
+          shown="csv point", better="more"),
     _word("gross_thrust", "Fg", "N", "mass flow times jet speed plus the jet's pressure force, "
-          "one unit"),
-    _word("ram_drag", "Dr", "N", "mass flow times airspeed, one unit"),
+          "one unit",
+          shown="csv point"),
+    _word("ram_drag", "Dr", "N", "mass flow times airspeed, one unit",
+          shown="csv point"),
     _word("ideal_thrust", "Fi", "N", "most thrust momentum theory allows for the same shaft power "
-          "and area, one unit"),
-    _word("mass_flow", "mdot", "g/s", "air through one unit"),
-    _word("jet_speed", "V8", "m/s", "speed of the jet; of the far wake behind an open rotor"),
-    _word("jet_area", "Aj", "cm^2", "area the jet fills, one unit"),
-    _word("shaft_speed", "omega", "krpm", "speed of the shaft"),
-    _word("shaft_power", "P_shaft", "W", "power of one shaft"),
-    _word("torque", "Q", "mN m", "torque on one shaft"),
-    _word("tip_mach", "M_tip", "", "rotor tip speed over speed of sound; with the airspeed, for "
-          "an open rotor"),
+          "and area, one unit",
+          shown="csv point"),
+    _word("external_drag", "De", "N", "candidate's own external drag, all units",
+          shown="csv point", better="less"),
+    _word("additive_drag", "Da", "N", "drag of the air an inlet spills, one unit"),
+    _word("electrical_power", "P", "W", "power at the pack terminals, all units",
+          shown="csv point rest top", better="less"),
+    _word("current", "I", "A", "current at the pack terminals, all units",
+          shown="csv point rest top", better="less"),
+    _word("shaft_power", "P_shaft", "W", "power of one shaft",
+          shown="csv point", better="less"),
+    _word("shaft_speed", "omega", "krpm", "speed of the shaft",
+          shown="csv point rest top", better="less"),
+    _word("torque", "Q", "mN m", "torque on one shaft",
+          shown="csv point"),
+    _word("mass_flow", "mdot", "g/s", "air through one unit",
+          shown="csv point rest", better="more"),
+    _word("jet_speed", "V8", "m/s", "speed of the jet; of the far wake behind an open rotor",
+          shown="csv point rest", better="more"),
+    _word("jet_area", "Aj", "cm^2", "area the jet fills, one unit",
+          shown="point"),
+    _word("pressure_ratio", "NPR", "", "total pressure at the nozzle entry over ambient pressure",
+          shown="csv point rest", better="less"),
     _word("flow_coefficient", "phi", "", "mass flow over density, tip speed and diameter squared; "
-          "advance ratio J of an open rotor"),
+          "advance ratio J of an open rotor",
+          shown="csv point"),
     _word("head_coefficient", "psi", "", "isentropic head over tip speed squared; thrust "
-          "coefficient CT of an open rotor"),
+          "coefficient CT of an open rotor",
+          shown="csv point"),
     _word("power_coefficient", "Pi", "", "shaft power over density, tip speed cubed and diameter "
-          "squared; CP of an open rotor"),
-    _word("throat_mach", "M1", "", "Mach number in the inlet throat"),
-    _word("eye_mach", "M2", "", "Mach number in the rotor's eye"),
-    _word("duct_mach", "M7", "", "Mach number at the nozzle entry"),
+          "squared; CP of an open rotor",
+          shown="csv point"),
+    _word("tip_mach", "M_tip", "", "rotor tip speed over speed of sound; with the airspeed, for "
+          "an open rotor",
+          shown="csv point", better="less"),
+    _word("throat_mach", "M1", "", "Mach number in the inlet throat",
+          shown="csv point", better="less"),
+    _word("eye_mach", "M2", "", "Mach number in the rotor's eye",
+          shown="csv point"),
+    _word("duct_mach", "M7", "", "Mach number at the nozzle entry",
+          shown="point"),
+    _word("exit_temperature", "Tt7", "degC", "total temperature at the nozzle entry",
+          shown="csv point", better="less"),
     _word("face_pressure", "pt2", "kPa", "total pressure at the rotor face"),
     _word("stage_pressure", "pt3", "kPa", "total pressure behind rotor and stator or scroll"),
     _word("nozzle_pressure", "pt7", "kPa", "total pressure at the nozzle entry"),
-    _word("pressure_ratio", "NPR", "", "total pressure at the nozzle entry over ambient pressure"),
-    _word("exit_temperature", "Tt7", "degC", "total temperature at the nozzle entry"),
-    _word("motor_current", "Im", "A", "current in one motor"),
-    _word("motor_voltage", "Vm", "V", "mean voltage at one motor"),
-    _word("duty", "d", "%", "share of the supply voltage the controller passes on"),
-    _word("terminal_voltage", "Vb", "V", "voltage at the pack terminals"),
-    _word("additive_drag", "Da", "N", "drag of the air an inlet spills, one unit"),
-    _word("installed_thrust", "F", "N", "net thrust of all units less the candidate's own external "
-          "drag"),
-    _word("external_drag", "De", "N", "candidate's own external drag, all units"),
-    _word("electrical_power", "P", "W", "power at the pack terminals, all units"),
-    _word("current", "I", "A", "current at the pack terminals, all units"),
+    _word("motor_current", "Im", "A", "current in one motor",
+          shown="csv point", better="less"),
+    _word("motor_voltage", "Vm", "V", "mean voltage at one motor",
+          shown="point"),
+    _word("duty", "d", "%", "share of the supply voltage the controller passes on",
+          shown="csv point"),
+    _word("terminal_voltage", "Vb", "V", "voltage at the pack terminals",
+          shown="csv point", better="more"),
+    _word("propulsive_efficiency", "eta_p", "%", "thrust power over thrust power plus what the jet "
+          "carries away",
+          shown="csv point top figure", better="more"),
+    _word("overall_efficiency", "eta", "%", "installed thrust times airspeed over electrical "
+          "power",
+          shown="csv point top figure", better="more"),
     _word("drive_limit", "", "", "limit of the drive that holds the shaft speed"),
     _word("drive_limit_code", "", "", "drive limit as a number"),
     _word("flags", "", "", "notes and faults at the operating point"),
     _word("flag_bits", "", "", "flags as bits of a number"),
     _word("severity", "", "", "ok, note (value holds, read the flags), or invalid (no value)"),
     _word("ledger", "", "", "energy and forces of one unit"),
-    _word("propulsive_efficiency", "eta_p", "%", "thrust power over thrust power plus what the jet "
-          "carries away"),
-    _word("overall_efficiency", "eta", "%", "installed thrust times airspeed over electrical "
-          "power"),
 )
 
 _LEDGER = (
@@ -155,13 +199,15 @@ _STUDY = (
     _word("kind", "", "", "kind of candidate, or of crossover"),
     _word("count", "n", "", "number of equal units"),
     _word("installed_mass", "m", "g", "units, ducts, motors, controllers and pack; not the "
-          "airframe"),
+          "airframe",
+          better="less", of="design"),
     _word("output_trust", "", "%", "relative standard deviation of the map's head, or of a "
           "propeller's thrust coefficient; null where none is stated"),
     _word("power_trust", "", "%", "relative standard deviation of the map's power; null where none "
           "is stated"),
     _word("trust_basis", "", "", "where those deviations come from"),
-    _word("frontal_area", "", "cm^2", "largest cross-section; of a candidate, all units"),
+    _word("frontal_area", "", "cm^2", "largest cross-section; of a candidate, all units",
+          better="less", of="design"),
     _word("assumptions", "", "", "defaults that stood in for what the scenario does not say"),
     _word("measured", "", "", "values that a bench fit found, and how surely; all others are given "
           "or assumed"),
@@ -182,7 +228,8 @@ _STUDY = (
     _word("stable", "", "", "true where the aircraft settles at that speed"),
     _word("stall_speed", "Vs", "m/s", "lowest speed of level flight, power off"),
     _word("launch_speed", "", "m/s", "airspeed of the launch"),
-    _word("top_speed", "Vmax", "m/s", "level speed reached from the launch"),
+    _word("top_speed", "Vmax", "m/s", "level speed reached from the launch",
+          better="more", of="design", airframe=True),
     _word("lowest_bound", "", "m/s", "speed known to be passed where the search ended before a "
           "balance"),
     _word("reason", "", "", "why the top speed is what it is"),
@@ -354,12 +401,17 @@ _AIRCRAFT = (
 
 _SEARCH = (
     _word("spare_thrust", "F - D", "N", "installed thrust less the airframe's drag in level "
-          "flight"),
-    _word("thrust_per_mass", "F/m", "N/kg", "installed thrust over installed mass"),
-    _word("tip_speed", "U", "m/s", "speed of the rotor's tip round the shaft"),
+          "flight",
+          better="more", airframe=True),
+    _word("thrust_per_mass", "F/m", "N/kg", "installed thrust over installed mass",
+          better="more"),
+    _word("tip_speed", "U", "m/s", "speed of the rotor's tip round the shaft",
+          better="less"),
     _word("stress_margin", "", "", "strength of the rotor's material over its stress at 115 % of "
-          "its fastest speed, running or blocked"),
-    _word("static_thrust", "F0", "N", "installed thrust at rest"),
+          "its fastest speed, running or blocked",
+          better="more"),
+    _word("static_thrust", "F0", "N", "installed thrust at rest",
+          better="more", of="design"),
 )
 
 QUANTITIES: dict[str, Quantity] = {
@@ -369,6 +421,11 @@ QUANTITIES: dict[str, Quantity] = {
 UNIT_TEXT = {"m/s": "m/s", "degC": "°C", "deg": "°", "cm^2": "cm²", "m^2": "m²", "kg/m^3": "kg/m³",
              "mN m": "mN·m", "N m": "N·m", "N/m^2": "N/m²", "N/cm^2": "N/cm²"}
 """Units as print shows them, where that differs."""
+
+
+def shown(place: str) -> tuple[str, ...]:
+    """Names of the quantities shown in one of :data:`PLACES`, in the order of this file."""
+    return tuple(name for name, word in QUANTITIES.items() if place in word.shown)
 
 
 def quantity(name: str) -> Quantity:

@@ -6,12 +6,13 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from tests.report.machines import two
-from thrustlapse.report.comparison import figures as figures_module
+from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.staging import (
     ABANDONED,
@@ -176,7 +177,7 @@ def test_a_broken_figure_leaves_the_earlier_report(tmp_path: Path,
     def broken(comparison: object) -> None:
         raise RuntimeError("no ink")
 
-    monkeypatch.setitem(figures_module.FIGURES, "lapse", broken)
+    monkeypatch.setitem(PLOTS, "lapse", replace(PLOTS["lapse"], draw=broken))
     with pytest.raises(RuntimeError):
         write_report(two(), tmp_path)
     assert listing(tmp_path) == before

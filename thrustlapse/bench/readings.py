@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from typing import Annotated, get_type_hints
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,13 +19,44 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 UNNAMED = "unnamed"
 """Drive setting of rows that name none; they count as one setting."""
 
-CONDITIONS = ("nozzle_diameter", "orifice_diameter", "airspeed", "air_temperature",
-              "air_pressure", "relative_humidity", "duty")
-"""Quantities that say under which conditions a reading was taken."""
+KRPM = 60.0 / (2000.0 * np.pi)
 
-MEASURED = ("voltage", "current", "electrical_power", "shaft_speed", "thrust", "static_pressure",
-            "suction")
-"""Quantities a machine answers with; a reading without any of them says nothing."""
+
+@dataclass(frozen=True, kw_only=True)
+class UsualSpread:
+    """Standard deviation of a usual instrument: a fixed part and a share of the reading, added as
+    squares. ``instrument`` says which."""
+
+    fixed: float
+    share: float = 0.0
+    instrument: str
+
+    def at(self, value: Array) -> Array:
+        """Standard deviation of a reading, in its own unit."""
+        return np.hypot(self.fixed, self.share * np.abs(value))
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchColumn:
+    """A quantity that is read: one a machine answers with (``measured``; a reading without any of
+    them says nothing) or a condition. People read ``factor`` times the SI value, in ``unit``."""
+
+    measured: bool
+    unit: str
+    factor: float
+    usual: UsualSpread
+
+
+def _answer(unit: str, factor: float, instrument: str,
+            fixed_and_share: tuple[float, float]) -> BenchColumn:
+    fixed, share = fixed_and_share
+    return BenchColumn(measured=True, unit=unit, factor=factor, usual=UsualSpread(
+        fixed=fixed, share=share, instrument=instrument))
+
+
+def _condition(unit: str, factor: float, instrument: str, fixed: float) -> BenchColumn:
+    return BenchColumn(measured=False, unit=unit, factor=factor, usual=UsualSpread(
+        fixed=fixed, instrument=instrument))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,22 +112,22 @@ class BenchReadings:
         When the arrays differ in shape, or a spread is negative or of an unknown quantity.
     """
 
-    nozzle_diameter: Array
+    nozzle_diameter: Annotated[Array, _condition("mm", 1e3, "calipers on a print", 1e-4)]
     inlet_blocked: BoolArray
     outlet_blocked: BoolArray
-    orifice_diameter: Array
-    suction: Array
-    voltage: Array
-    current: Array
-    electrical_power: Array
-    shaft_speed: Array
-    thrust: Array
-    static_pressure: Array
-    airspeed: Array
-    air_temperature: Array
-    air_pressure: Array
-    relative_humidity: Array
-    duty: Array
+    orifice_diameter: Annotated[Array, _condition("mm", 1e3, "calipers on a drilled hole", 5e-5)]
+    voltage: Annotated[Array, _answer("V", 1.0, "hand-held meter", (0.05, 0.005))]
+    thrust: Annotated[Array, _answer("N", 1.0, "kitchen scale, 2 g, on a stand", (0.02, 0.01))]
+    electrical_power: Annotated[Array, _answer("W", 1.0, "wattmeter", (1.0, 0.02))]
+    current: Annotated[Array, _answer("A", 1.0, "wattmeter or clamp", (0.1, 0.02))]
+    shaft_speed: Annotated[Array, _answer("krpm", KRPM, "tone or counted frames", (1.0, 0.005))]
+    static_pressure: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
+    suction: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
+    airspeed: Annotated[Array, _condition("m/s", 1.0, "model air data", 0.5)]
+    air_temperature: Annotated[Array, _condition("K", 1.0, "room thermometer", 1.0)]
+    air_pressure: Annotated[Array, _condition("hPa", 1e-2, "telephone barometer", 200.0)]
+    relative_humidity: Annotated[Array, _condition("%", 100.0, "room hygrometer", 0.05)]
+    duty: Annotated[Array, _condition("%", 100.0, "controller's own figure", 0.005)]
     spread: Mapping[str, Array]
     row: IntArray
     note: tuple[str, ...]
@@ -125,6 +157,19 @@ class BenchReadings:
     def names(self) -> tuple[str, ...]:
         """Measured quantities that at least one row has."""
         return tuple(name for name in MEASURED if np.isfinite(getattr(self, name)).any())
+
+
+READ: dict[str, BenchColumn] = {
+    name: kept for name, hint in get_type_hints(BenchReadings, include_extras=True).items()
+    for kept in getattr(hint, "__metadata__", ()) if isinstance(kept, BenchColumn)}
+"""Every quantity that is read, by name. The usual spreads are common practice, no source: what
+hobby instruments are good for when read with care."""
+
+CONDITIONS = tuple(name for name, one in READ.items() if not one.measured)
+"""Quantities that say under which conditions a reading was taken."""
+
+MEASURED = tuple(name for name, one in READ.items() if one.measured)
+"""Quantities a machine answers with."""
 
 
 def bench_readings(*, row: Sequence[int] | None = None, note: Sequence[str] | None = None,

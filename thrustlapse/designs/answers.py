@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from thrustlapse.glossary import QUANTITIES
+
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
@@ -19,22 +21,11 @@ class Answer:
     airframe: bool = False
 
 
-MORE, LESS = Answer(), Answer(more_is_better=False)
-
 ANSWERS: dict[str, Answer] = {
-    "installed_thrust": MORE, "net_thrust": MORE, "spare_thrust": Answer(airframe=True),
-    "thrust_per_mass": MORE, "jet_speed": MORE, "mass_flow": MORE,
-    "propulsive_efficiency": MORE, "overall_efficiency": MORE,
-    "electrical_power": LESS, "current": LESS, "motor_current": LESS, "terminal_voltage": MORE,
-    "shaft_speed": LESS, "shaft_power": LESS, "tip_speed": LESS, "tip_mach": LESS,
-    "external_drag": LESS, "exit_temperature": LESS, "throat_mach": LESS,
-    "pressure_ratio": LESS, "stress_margin": MORE,
-    "static_thrust": Answer(at_airspeed=False),
-    "top_speed": Answer(at_airspeed=False, airframe=True),
-    "installed_mass": Answer(at_airspeed=False, more_is_better=False),
-    "frontal_area": Answer(at_airspeed=False, more_is_better=False),
-}
-"""Every answer, by its name."""
+    name: Answer(at_airspeed=word.of == "airspeed", more_is_better=word.better == "more",
+                 airframe=word.airframe)
+    for name, word in QUANTITIES.items() if word.better}
+"""Every quantity that has a better way, by its name."""
 
 TOP_SPEED_POINTS = 30
 """Operating points that one top speed costs, about."""

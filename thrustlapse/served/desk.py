@@ -166,7 +166,7 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
 
 def _stops(cases: Cases, point: OperatingPoint) -> list[str]:
     """What every limit that says stop says of a candidate; its curve begins at rest."""
-    states = Evaluation(cases=cases, flown=point).states()
+    states = Evaluation(cases=cases, flown=point).states
     found = [limit.finding(states) for limit in STOPS.values()]
     return [f"{cases.candidate.name}: {one.text}" for one in found
             if one is not None and one.rank == "stop"]

@@ -7,7 +7,7 @@ common grid and flown twice more, together, to take the error of reading off.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
@@ -122,7 +122,7 @@ def _fly(cases: Cases, grid: Array, asked_to: float) -> Flown:
 
 def _stops(done: Evaluation, within: BoolArray) -> BoolArray:
     """Which limits that say stop are broken in each draw, (k, limits)."""
-    broken = stopped(done.states(within))
+    broken = stopped(replace(done.states, within=within))
     never = np.zeros(1, dtype=bool)
     return np.stack([np.broadcast_to(broken.get(name, never), done.cases.count)
                      for name in STOPS], axis=1)

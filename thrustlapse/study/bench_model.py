@@ -11,7 +11,7 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.bench.air_density import air_of
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.readings import MEASURED, BenchReadings
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
@@ -19,7 +19,7 @@ from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
-OBSERVED = ("thrust", "electrical_power", "current", "shaft_speed", "static_pressure", "suction")
+OBSERVED = tuple(name for name in MEASURED if name != "voltage")
 """Quantities a reading is held against; the voltage is taken as told, with its spread."""
 
 INPUTS = ("voltage", "nozzle_diameter", "orifice_diameter")
@@ -137,19 +137,17 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
         part = _rows(unit, shape, rows)
         point = operate_ducted(part, air=_air_rows(air, rows), airspeed=readings.airspeed[rows])
         pressure = np.asarray(air.pressure)[rows]
-        read = {"thrust": count * point.net_thrust, "electrical_power": point.electrical_power,
-                "current": point.current, "shaft_speed": point.shaft_speed,
-                "static_pressure": _static(part, point) - pressure,
-                "suction": pressure - point.face_pressure}
-        for name, value in read.items():
-            out[name][:, rows] = value
+        apart = {"thrust": count * point.net_thrust, "suction": pressure - point.face_pressure,
+                 "static_pressure": _static(part, point) - pressure}
+        for name in OBSERVED:
+            out[name][:, rows] = apart[name] if name in apart else getattr(point, name)
         flow[:, rows] = point.flow_coefficient
     if shut.any():
         rows = np.flatnonzero(shut)
         closed = operate_blocked(_rows(unit, shape, rows), pressure=np.asarray(air.pressure)[rows],
                                  temperature=np.asarray(air.temperature)[rows],
                                  inlet=readings.inlet_blocked[rows])
-        for name in ("electrical_power", "current", "shaft_speed", "static_pressure", "suction"):
+        for name in {*OBSERVED} & vars(closed).keys():
             out[name][:, rows] = getattr(closed, name)
         out["thrust"][:, rows] = 0.0
     for name, gain in (("thrust", "thrust gain"), ("electrical_power", "power gain"),

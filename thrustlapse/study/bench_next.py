@@ -15,8 +15,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
-from thrustlapse.bench.readings import BenchReadings, bench_readings
-from thrustlapse.bench.usual_spread import USUAL
+from thrustlapse.bench.readings import READ, BenchReadings, bench_readings
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -265,7 +264,7 @@ def next_readings(fit: FittedMachine, wanted: Answer) -> tuple[NextReading, ...]
     shown = show(fit.given, possible, fit.unknowns, _sets(fit))
     values = np.stack([shown.values[name] for name in OBSERVED], axis=2)
     slopes = (values[1:] - values[0]) / STEP
-    usual = np.stack([np.hypot(USUAL[name].fixed, USUAL[name].share * np.abs(values[0, :, place]))
+    usual = np.stack([READ[name].usual.at(values[0, :, place])
                       for place, name in enumerate(OBSERVED)], axis=1)
     read = taken(fit.readings)
     watts, amps = OBSERVED.index("electrical_power"), OBSERVED.index("current")

@@ -155,11 +155,12 @@ class Evaluation:
         """Top speed of each case [m/s], NaN where there is none."""
         return np.full(self.cases.count, np.nan) if self.top is None else self.top.speed
 
-    def states(self, within: BoolArray | None = None) -> States:
-        """What limits are held against; ``within`` says which elements flown count, all if None."""
+    @cached_property
+    def states(self) -> States:
+        """What limits are held against."""
         cases = self.cases
         return States(
-            candidate=cases.candidate, air=cases.air, rest=self.rest, within=within,
+            candidate=cases.candidate, air=cases.air, rest=self.rest,
             points=(self.flown,) if self.at_top is None else (self.flown, self.at_top),
             pack_current_rating=cases.pack_current_rating, wiring=cases.wiring,
             airframe=cases.airframe,

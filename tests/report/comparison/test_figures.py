@@ -27,8 +27,8 @@ from tests.report.machines import (
     two,
     without_airframe,
 )
+from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.figures import (
-    FIGURES,
     PRINT_DOTS,
     draw_figures,
     figure,
@@ -49,7 +49,7 @@ from thrustlapse.report.figure_style import (
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 
-NAMES = list(FIGURES)
+NAMES = list(PLOTS)
 
 
 @cache
@@ -72,7 +72,7 @@ def crowd() -> Comparison:
 
 @cache
 def drawn(make: Callable[[], Comparison], name: str) -> Figure | None:
-    return FIGURES[name](make())
+    return PLOTS[name].draw(make())
 
 
 def panels(figure: Figure | None) -> list[Axes]:
@@ -124,7 +124,7 @@ def test_a_gap_stays_a_gap_and_its_edge_is_crossed() -> None:
     thrust[10:15] = np.nan
     holed = replace(two(), candidates={**two().candidates, "propeller": replace(
         result, curve=replace(result.curve, installed_thrust=thrust))})
-    axes = panels(FIGURES["thrust"](holed))[0]
+    axes = panels(PLOTS["thrust"].draw(holed))[0]
     assert has_line(axes, two().airspeed, thrust)
     crosses = np.concatenate([line.get_xdata() for line in axes.get_lines()
                               if line.get_marker() == "x"])
@@ -182,7 +182,7 @@ def test_nozzle_lines_best_points_and_the_exit_as_built() -> None:
 def test_no_nozzle_figure_without_a_nozzle() -> None:
     only = replace(two(), crossovers=(),
                    candidates={"propeller": two().candidates["propeller"]})
-    assert FIGURES["nozzle"](only) is None
+    assert PLOTS["nozzle"].draw(only) is None
 
 
 def test_one_figure_by_name() -> None:
@@ -196,7 +196,7 @@ def test_one_figure_by_name() -> None:
 
 
 def test_efficiency_is_shown_only_where_there_is_thrust() -> None:
-    overall = panels(drawn(two, "efficiency"))[0]
+    overall = panels(drawn(two, "efficiency"))[1]
     result = two().candidates["blower"]
     expected = 100.0 * np.where(result.curve.installed_thrust >= 0.0,
                                 result.curve.overall_efficiency, np.nan)

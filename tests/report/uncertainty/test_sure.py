@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from thrustlapse.chance import Sampling
-from thrustlapse.report.comparison.captions import alt_text, caption
-from thrustlapse.report.comparison.figures import FIGURES, draw_figures
+from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
+from thrustlapse.report.comparison.figures import draw_figures
 from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
@@ -80,7 +80,7 @@ def test_every_figure_of_doubt_is_drawn_and_told(answer: Comparison) -> None:
 def test_text_of_these_figures_stays_inside_and_apart(answer: Comparison, name: str,
                                                       long_names: bool) -> None:
     made = renamed(answer) if long_names else answer
-    figure = FIGURES[name](made)
+    figure = PLOTS[name].draw(made)
     assert figure is not None
     figure.draw_without_rendering()
     texts = [*figure.texts]

@@ -6,21 +6,10 @@ import math
 
 import numpy as np
 
+from thrustlapse.report.aircraft.figures import figure_climb, figure_drag
+from thrustlapse.report.plot import Plot
 from thrustlapse.report.words import SOURCES, area, listed, short_speed
 from thrustlapse.study.comparison import Comparison
-
-TITLES = {"drag": "Drag by part", "climb": "Rate of climb at full power"}
-
-CAPTIONS = {
-    "drag": "Parasite drag of the airframe by part as drag area, drag over dynamic pressure; below "
-            "the sum, in colour, what each candidate adds of its own at its top speed. Lines: the "
-            "least and the most a part may have, from the longest laminar run and the smallest "
-            "form factor to a rough skin and the greatest, or one standard deviation of a "
-            "measurement. Induced drag comes on top.",
-    "climb": "Rate of climb of the aircraft with each candidate at full power against airspeed, "
-             "from the stall up, at its own mass, at the site, with the pack at its state of "
-             "charge; stars: the best of each. Where a curve crosses zero it flies level.",
-}
 
 
 def describe_drag(comparison: Comparison) -> str:
@@ -56,3 +45,22 @@ def describe_climb(comparison: Comparison) -> str:
                      f"{short_speed(one.best_climb_speed)}, and climbs from "
                      f"{short_speed(float(reach.min()))} to {short_speed(float(reach.max()))}")
     return f"Line chart of rate of climb against airspeed. {'; '.join(parts)}."
+
+
+PLOTS = (
+    Plot(
+        name="drag", title="Drag by part",
+        draw=figure_drag, describe=describe_drag,
+        caption="Parasite drag of the airframe by part as drag area, drag over dynamic pressure; "
+                "below the sum, in colour, what each candidate adds of its own at its top speed. "
+                "Lines: the least and the most a part may have, from the longest laminar run and "
+                "the smallest form factor to a rough skin and the greatest, or one standard "
+                "deviation of a measurement. Induced drag comes on top."),
+    Plot(
+        name="climb", title="Rate of climb at full power",
+        draw=figure_climb, describe=describe_climb,
+        caption="Rate of climb of the aircraft with each candidate at full power against "
+                "airspeed, from the stall up, at its own mass, at the site, with the pack at its "
+                "state of charge; stars: the best of each. Where a curve crosses zero it flies "
+                "level."),
+)

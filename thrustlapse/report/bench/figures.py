@@ -6,16 +6,13 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.readings import READ, BenchReadings
 from thrustlapse.report.figure_style import GREY, PALE, looks, name_strip, new_figure, strip_height
 from thrustlapse.study.bench_curves import MapCurve, SettingCurve
 from thrustlapse.study.bench_fit import FittedMachine
 
-KRPM = 60.0 / (2000.0 * np.pi)
-PANELS = (("thrust", "thrust [N]", 1.0), ("shaft_speed", "shaft speed [krpm]", KRPM),
-          ("electrical_power", "electrical power [W]", 1.0), ("current", "current [A]", 1.0),
-          ("static_pressure", "static pressure [kPa]", 1e-3))
-"""Quantity, label and factor from SI."""
+PANELS = ("thrust", "shaft_speed", "electrical_power", "current", "static_pressure")
+"""Quantities drawn, the first four that were read."""
 
 TWO = 2.0
 """Standard deviations of every band."""
@@ -26,14 +23,15 @@ def figure_readings(fit: FittedMachine, curves: tuple[SettingCurve, ...]) -> Fig
     readings = fit.readings
     open_rows = ~(readings.inlet_blocked | readings.outlet_blocked)
     panels = [panel for panel in PANELS
-              if np.isfinite(getattr(readings, panel[0])[open_rows]).any()][:4]
+              if np.isfinite(getattr(readings, panel)[open_rows]).any()][:4]
     names = [curve.setting for curve in curves]
     rows = (len(panels) + 1) // 2
     top = strip_height(names) + 0.15
     figure = new_figure(2.1 * rows + top)
     own = looks(names)
     unit_bore = _bores(fit)
-    for place, (name, label, factor) in enumerate(panels):
+    for place, name in enumerate(panels):
+        factor = READ[name].factor
         axes = figure.add_subplot(rows, 2, place + 1)
         for curve in curves:
             look, x = own[curve.setting], 1e3 * curve.diameter
@@ -47,7 +45,7 @@ def figure_readings(fit: FittedMachine, curves: tuple[SettingCurve, ...]) -> Fig
                           yerr=TWO * factor * readings.spread[name][chosen], color=look.colour,
                           marker=look.marker, linestyle="none", markerfacecolor="white",
                           elinewidth=0.9)
-        axes.set_ylabel(label)
+        axes.set_ylabel(f"{name.replace('_', ' ')} [{READ[name].unit}]")
         if place >= len(panels) - 2:
             axes.set_xlabel("nozzle diameter [mm]")
     high = 2.1 * rows + top

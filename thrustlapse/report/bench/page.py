@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from thrustlapse.bench.readings import READ
 from thrustlapse.report.bench.figures import figure_map, figure_readings, figure_residuals
 from thrustlapse.report.bench.table import with_spread
 from thrustlapse.report.comparison.figures import Drawn, save_figures
@@ -19,11 +20,6 @@ from thrustlapse.report.table import Table
 from thrustlapse.study.bench_fit import UNLIKELY, FittedMachine
 from thrustlapse.study.bench_next import AGAIN
 from thrustlapse.study.bench_study import BenchStudy
-
-READ_AS = {"thrust": ("N", 1.0), "electrical_power": ("W", 1.0), "current": ("A", 1.0),
-           "shaft_speed": ("krpm", 60.0 / (2000.0 * np.pi)), "static_pressure": ("kPa", 1e-3),
-           "suction": ("kPa", 1e-3)}
-"""Unit people read and its factor from SI, by quantity."""
 
 MOST_NEXT = 8
 WORTH = 1.1
@@ -129,7 +125,7 @@ def bench_tables(study: BenchStudy) -> list[Table]:
                     f"{100.0 * one.shrink:.1f} %") for one in study.following[:MOST_NEXT]))
     against = []
     for one in fit.residuals:
-        unit, factor = READ_AS[one.quantity]
+        unit, factor = READ[one.quantity].unit, READ[one.quantity].factor
         against.append((f"line {one.row}", f"{one.quantity.replace('_', ' ')} [{unit}]",
                         f"{factor * one.read:.4g}", _figure(factor * one.fitted),
                         f"{factor * one.spread:.2g}", _figure(one.deviations, "+.1f")))

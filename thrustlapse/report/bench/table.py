@@ -8,18 +8,16 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.arrays import Array
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.readings import READ, BenchReadings
 from thrustlapse.bench.repeats import RepeatScatter
 from thrustlapse.bench.summary import BenchSummary
 
-_COLUMNS = (
-    ("nozzle_diameter", "nozzle mm", 1e3), ("orifice_diameter", "orifice mm", 1e3),
-    ("suction", "suction kPa", 1e-3), ("voltage", "V", 1.0), ("current", "A", 1.0),
-    ("electrical_power", "W", 1.0), ("shaft_speed", "krpm", 60.0 / (2000.0 * np.pi)),
-    ("thrust", "thrust N", 1.0), ("static_pressure", "static kPa", 1e-3),
-    ("airspeed", "air m/s", 1.0),
-)
-"""Quantity, heading, and factor from SI; shown where any row has one."""
+SHORT = {"nozzle_diameter": "nozzle", "orifice_diameter": "orifice", "static_pressure": "static",
+         "airspeed": "air", "voltage": "", "current": "", "electrical_power": "", "shaft_speed": ""}
+"""Headings beside the unit, where that is not the column's own name."""
+
+APART = ("air_temperature", "air_pressure", "relative_humidity", "duty")
+"""Quantities told otherwise: as the air's density, as the drive's setting."""
 
 
 def check_lines(summary: BenchSummary) -> list[str]:
@@ -28,10 +26,13 @@ def check_lines(summary: BenchSummary) -> list[str]:
     columns: list[tuple[str, list[str]]] = [
         ("line", [str(line) for line in readings.row]),
         ("setting", list(readings.setting)), ("state", _states(readings))]
-    for name, heading, factor in _COLUMNS:
+    for name, one in READ.items():
         value = np.asarray(getattr(readings, name), dtype=float)
-        if np.isfinite(value).any() and not (name == "airspeed" and not value.any()):
-            columns.append((heading, _figures(factor * value, factor * readings.spread[name])))
+        if name not in APART and np.isfinite(value).any() and not (
+                name == "airspeed" and not value.any()):
+            heading = f"{SHORT.get(name, name.replace('_', ' '))} {one.unit}".strip()
+            columns.append((heading, _figures(one.factor * value,
+                                              one.factor * readings.spread[name])))
     columns += [("gf", _cells(1000.0 * readings.thrust / GRAVITY, "{:.0f}".format)),
                 ("jet W", _cells(summary.jet_power, "{:.0f}".format)),
                 ("of electrical", _cells(100.0 * summary.jet_share, "{:.0f} %".format)),

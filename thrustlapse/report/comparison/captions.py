@@ -1,4 +1,4 @@
-"""The words of every figure: a caption that says how to read it, a description in its place.
+"""Every figure of a comparison: what draws it, how to read it, and a description in its place.
 
 A description carries the figure's numbers, for a reader who cannot see it.
 """
@@ -7,8 +7,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from thrustlapse.glossary import quantity, shown
 from thrustlapse.report.aircraft import captions as captions_aircraft
 from thrustlapse.report.comparison.break_even import MOST_PANELS, ties
+from thrustlapse.report.comparison.figure_break_even import (
+    figure_break_even,
+    figure_useful_power,
+)
+from thrustlapse.report.comparison.figure_thrust import figure_footings, figure_lapse, figure_thrust
 from thrustlapse.report.comparison.remembered import moment
 from thrustlapse.report.comparison.standing import (
     airframe_crossings,
@@ -22,78 +28,20 @@ from thrustlapse.report.comparison.standing import (
 from thrustlapse.report.comparison.verdict import compared, measured
 from thrustlapse.report.comparison.watts import USES, watts
 from thrustlapse.report.flight import captions as captions_flight
+from thrustlapse.report.machine.figures import (
+    figure_drive,
+    figure_efficiency,
+    figure_nozzle,
+    figure_watts,
+)
+from thrustlapse.report.plot import Plot
 from thrustlapse.report.uncertainty import captions as captions_sure
 from thrustlapse.report.words import diameter, listed, newtons, number, percent, short_speed
 from thrustlapse.study.comparison import AS_BUILT, CandidateResult, Comparison
 
 
-def caption(comparison: Comparison, name: str) -> str:
-    """How to read a figure, and what it leaves out."""
-    return " ".join([_CAPTIONS[name], *captions_sure.band_note(comparison, name),
-                     *_gaps(comparison, name)])
-
-
-def alt_text(comparison: Comparison, name: str) -> str:
-    """A figure in words, with its numbers."""
-    return _DESCRIBED[name](comparison)
-
-
-TITLES = {
-    **captions_aircraft.TITLES, **captions_flight.TITLES, **captions_sure.TITLES,
-    "thrust": "Thrust against airspeed", "useful_power": "Useful power against airspeed",
-    "break_even": "Chain efficiency needed and own", "lapse": "Lapse in reduced form",
-    "watts": "Where the watts go", "nozzle": "Nozzle exit against thrust",
-    "efficiency": "Efficiency against airspeed", "drive": "Electrical power and drive limit",
-    "footings": "The same curves on every basis of comparison",
-}
-"""Titles of the figures."""
-
-_CAPTIONS = {
-    **captions_aircraft.CAPTIONS, **captions_flight.CAPTIONS, **captions_sure.CAPTIONS,
-    "thrust": "Thrust of all units of each candidate against airspeed: bold, installed thrust; "
-              "thin, net thrust before the candidate's own external drag. Grey: drag of the "
-              "airframe in level flight above the stall, a band where the candidates' masses "
-              "differ. Rings: one candidate overtakes another in installed thrust. Stars: level "
-              "top speed reached from the launch.",
-    "useful_power": "Installed thrust of all units times airspeed: bold, as built; thin, with the "
-                    "nozzle exit of most thrust at each airspeed, of which strength and heat are "
-                    "not asked. Grey: drag times airspeed, the "
-                    "power that level flight needs, a band where the candidates' masses differ. "
-                    "Stars: level top speed reached from the launch.",
-    "break_even": "One panel for each candidate. Thick: the chain efficiency it has (net thrust "
-                  "times the mean of jet speed and airspeed, over the power at the pack); thin in "
-                  "its colour: with the best exit at each airspeed. In the colours of the others: "
-                  "what it would need to tie with them as built, at its own jet speed (marked, the "
-                  "exit grows) and at its own exit (thin, the jet gets faster). In the grey above "
-                  "100 % no machine of that jet speed, or that exit, can do it at that power, "
-                  "whoever builds it. Where its own line lies above, it leads.",
-    "lapse": "Net thrust over net thrust at rest against airspeed over jet speed at rest (far "
-             "wake, for an open rotor). Grey: incompressible theories that are one curve for every "
-             "machine, to check by hand. A line lies above 'constant power' where its machine is "
-             "nearer to its ideal in flight than at rest.",
-    "watts": "Shares of the electrical power at the pack terminals, at rest and at the level top "
-             "speed; each bar adds up to the power beside it. Heat inside the pack comes on top. "
-             "Motor heat given to the air is counted once, with the motor; where motor and "
-             "controller are known only by their joint efficiency, both are in 'motor'. Of an open "
-             "rotor, profile drag and swirl are in 'rotor'.",
-    "nozzle": "Installed thrust of all units against nozzle exit diameter, one line per airspeed; "
-              "dots: the best exit at each; dashed: the exit as built.",
-    "efficiency": "Left: installed thrust times airspeed over electrical power. Middle: thrust "
-                  "power over thrust power plus what the jet carries away. Right: net thrust over "
-                  "the most that momentum theory allows for the same shaft power and area. Only "
-                  "where there is thrust to use.",
-    "drive": "Above: electrical power at the pack terminals. Below: the limit of the drive that "
-             "holds the shaft speed, by airspeed.",
-    "footings": "What each footing compares, against airspeed. Per installed mass and per frontal "
-                "area the candidates run as given.",
-}
-
-
-def _gaps(comparison: Comparison, name: str) -> list[str]:
+def _gaps(comparison: Comparison) -> list[str]:
     """What the figure cannot show, said."""
-    if name in ("watts", "nozzle", "break_even", "drag", "climb", *captions_sure.TITLES,
-                *captions_flight.TITLES):
-        return []
     said = []
     short = [candidate for candidate in comparison.candidates
              if known_to(comparison, candidate) < float(comparison.airspeed[-1])]
@@ -104,14 +52,18 @@ def _gaps(comparison: Comparison, name: str) -> list[str]:
                     "is inside the frame): nothing is known beyond.")
     if holes:
         said.append(f"{listed(holes)} has no value at any of these airspeeds.")
-    if name in ("thrust", "useful_power", "footings", "lapse") and _falls_out(comparison):
-        said.append("Lines that leave the frame below go on falling.")
     return said
 
 
-def _falls_out(comparison: Comparison) -> bool:
-    return any(bool(np.any(result.curve.installed_thrust < 0.0))
-               for result in comparison.candidates.values())
+def _framed(comparison: Comparison) -> list[str]:
+    falls = any(bool(np.any(result.curve.installed_thrust < 0.0))
+                for result in comparison.candidates.values())
+    return [*_gaps(comparison),
+            *(["Lines that leave the frame below go on falling."] if falls else [])]
+
+
+def _banded(comparison: Comparison) -> list[str]:
+    return [*captions_sure.band_note(comparison), *_framed(comparison)]
 
 
 # Descriptions ------------------------------------------------------------------------------------
@@ -258,8 +210,9 @@ def _efficiency(comparison: Comparison) -> str:
         ideal, net = result.at_rest.ideal_thrust.item(), result.at_rest.net_thrust.item()
         if ideal > 0.0:
             parts.append(f"{name} makes {percent(net / ideal)} of its ideal thrust at rest")
-    return ("Three line charts against airspeed: overall efficiency, propulsive efficiency, share "
-            f"of ideal thrust. {'; '.join(parts) if parts else 'None has a value'}.")
+    drawn = listed([*(quantity(name).words for name in shown("figure")), "share of ideal thrust"])
+    return (f"Line charts of {drawn} against airspeed. "
+            f"{'; '.join(parts) if parts else 'None has a value'}.")
 
 
 def _drive(comparison: Comparison) -> str:
@@ -282,10 +235,81 @@ def _footings(comparison: Comparison) -> str:
                    if order else "")
 
 
-_DESCRIBED = {
-    **captions_sure.DESCRIBED, **captions_flight.DESCRIBED,
-              "drag": captions_aircraft.describe_drag,
-              "climb": captions_aircraft.describe_climb,
-              "thrust": _thrust, "useful_power": _useful_power, "break_even": _break_even,
-              "lapse": _lapse, "watts": _watts, "nozzle": _nozzle,
-              "efficiency": _efficiency, "drive": _drive, "footings": _footings}
+PLOTS: dict[str, Plot] = {plot.name: plot for plot in (
+    Plot(
+        name="thrust", title="Thrust against airspeed",
+        draw=figure_thrust, describe=_thrust, notes=_banded,
+        caption="Thrust of all units of each candidate against airspeed: bold, installed thrust; "
+                "thin, net thrust before the candidate's own external drag. Grey: drag of the "
+                "airframe in level flight above the stall, a band where the candidates' masses "
+                "differ. Rings: one candidate overtakes another in installed thrust. Stars: level "
+                "top speed reached from the launch."),
+    Plot(
+        name="useful_power", title="Useful power against airspeed",
+        draw=figure_useful_power, describe=_useful_power, notes=_framed,
+        caption="Installed thrust of all units times airspeed: bold, as built; thin, with the "
+                "nozzle exit of most thrust at each airspeed, of which strength and heat are not "
+                "asked. Grey: drag times airspeed, the power that level flight needs, a band "
+                "where the candidates' masses differ. Stars: level top speed reached from the "
+                "launch."),
+    Plot(
+        name="break_even", title="Chain efficiency needed and own",
+        draw=figure_break_even, describe=_break_even,
+        caption="One panel for each candidate. Thick: the chain efficiency it has (net thrust "
+                "times the mean of jet speed and airspeed, over the power at the pack); thin in "
+                "its colour: with the best exit at each airspeed. In the colours of the others: "
+                "what it would need to tie with them as built, at its own jet speed (marked, the "
+                "exit grows) and at its own exit (thin, the jet gets faster). In the grey above "
+                "100 % no machine of that jet speed, or that exit, can do it at that power, "
+                "whoever builds it. Where its own line lies above, it leads."),
+    *captions_aircraft.PLOTS, *captions_flight.PLOTS,
+    Plot(
+        name="lapse", title="Lapse in reduced form",
+        draw=figure_lapse, describe=_lapse, notes=_banded,
+        caption="Net thrust over net thrust at rest against airspeed over jet speed at rest (far "
+                "wake, for an open rotor). Grey: incompressible theories that are one curve for "
+                "every machine, to check by hand. A line lies above 'constant power' where its "
+                "machine is nearer to its ideal in flight than at rest."),
+    Plot(
+        name="watts", title="Where the watts go",
+        draw=figure_watts, describe=_watts,
+        caption="Shares of the electrical power at the pack terminals, at rest and at the level "
+                "top speed; each bar adds up to the power beside it. Heat inside the pack comes "
+                "on top. Motor heat given to the air is counted once, with the motor; where motor "
+                "and controller are known only by their joint efficiency, both are in 'motor'. Of "
+                "an open rotor, profile drag and swirl are in 'rotor'."),
+    Plot(
+        name="nozzle", title="Nozzle exit against thrust",
+        draw=figure_nozzle, describe=_nozzle,
+        caption="Installed thrust of all units against nozzle exit diameter, one line per "
+                "airspeed; dots: the best exit at each; dashed: the exit as built."),
+    Plot(
+        name="efficiency", title="Efficiency against airspeed",
+        draw=figure_efficiency, describe=_efficiency, notes=_gaps,
+        caption=" ".join([
+            "From left to right:", *(f"{quantity(name).meaning}," for name in shown("figure")),
+            "and net thrust over the most that momentum theory allows for the same shaft power "
+            "and area. Only where there is thrust to use."])),
+    Plot(
+        name="drive", title="Electrical power and drive limit",
+        draw=figure_drive, describe=_drive, notes=_gaps,
+        caption="Above: electrical power at the pack terminals. Below: the limit of the drive "
+                "that holds the shaft speed, by airspeed."),
+    Plot(
+        name="footings", title="The same curves on every basis of comparison",
+        draw=figure_footings, describe=_footings, notes=_framed,
+        caption="What each footing compares, against airspeed. Per installed mass and per frontal "
+                "area the candidates run as given."),
+    *captions_sure.PLOTS,
+)}
+"""Every figure of a comparison, in the order of the page."""
+
+
+def caption(comparison: Comparison, name: str) -> str:
+    """How to read a figure, and what it leaves out."""
+    return " ".join([PLOTS[name].caption, *PLOTS[name].notes(comparison)])
+
+
+def alt_text(comparison: Comparison, name: str) -> str:
+    """A figure in words, with its numbers."""
+    return PLOTS[name].describe(comparison)

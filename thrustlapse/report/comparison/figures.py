@@ -9,7 +9,6 @@ A figure needs nothing but the comparison. Words and numbers are in ``captions.p
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,52 +20,9 @@ from matplotlib.figure import Figure
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from thrustlapse.report.aircraft.figures import figure_climb, figure_drag
-from thrustlapse.report.comparison.captions import TITLES, alt_text, caption
-from thrustlapse.report.comparison.figure_break_even import (
-    figure_break_even,
-    figure_useful_power,
-)
-from thrustlapse.report.comparison.figure_thrust import figure_footings, figure_lapse, figure_thrust
+from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.figure_style import styled
-from thrustlapse.report.flight.figures import (
-    figure_flight,
-    figure_flight_books,
-    figure_flight_forces,
-)
-from thrustlapse.report.machine.figures import (
-    figure_drive,
-    figure_efficiency,
-    figure_nozzle,
-    figure_watts,
-)
-from thrustlapse.report.uncertainty.figures import figure_chances, figure_drivers, figure_power_band
 from thrustlapse.study.comparison import Comparison
-
-__all__ = ["FIGURES", "Drawn", "alt_text", "caption", "draw_figures", "figure",
-           "figure_drive", "figure_efficiency", "figure_footings", "figure_lapse", "figure_nozzle",
-           "figure_thrust", "figure_watts", "save_figure", "save_figures"]
-
-FIGURES: dict[str, Callable[[Comparison], Figure | None]] = {
-    "thrust": figure_thrust,
-    "useful_power": figure_useful_power,
-    "break_even": figure_break_even,
-    "drag": figure_drag,
-    "climb": figure_climb,
-    "flight": figure_flight,
-    "flight_forces": figure_flight_forces,
-    "flight_books": figure_flight_books,
-    "lapse": figure_lapse,
-    "watts": figure_watts,
-    "nozzle": figure_nozzle,
-    "efficiency": figure_efficiency,
-    "drive": figure_drive,
-    "footings": figure_footings,
-    "chances": figure_chances,
-    "drivers": figure_drivers,
-    "power_band": figure_power_band,
-}
-"""Figures by name, in the order of the page."""
 
 PRINT_DOTS = 200
 """Resolution of the PNG files [dots per inch]: 1300 dots across the figure."""
@@ -90,16 +46,16 @@ def figure(comparison: Comparison, name: str = "thrust") -> Figure:
     ----------
     comparison : Comparison
     name : str
-        One of :data:`FIGURES`
+        One of :data:`~thrustlapse.report.comparison.captions.PLOTS`
 
     Raises
     ------
     ValueError
         For a name that is no figure, or a figure the comparison has no data for.
     """
-    if name not in FIGURES:
-        raise ValueError(f"no figure is called {name!r}; there are {', '.join(FIGURES)}")
-    made = FIGURES[name](comparison)
+    if name not in PLOTS:
+        raise ValueError(f"no figure is called {name!r}; there are {', '.join(PLOTS)}")
+    made = PLOTS[name].draw(comparison)
     if made is None:
         raise ValueError(f"this comparison has nothing to draw for {name!r}")
     return made
@@ -108,10 +64,10 @@ def figure(comparison: Comparison, name: str = "thrust") -> Figure:
 def draw_figures(comparison: Comparison) -> list[Drawn]:
     """Every figure the comparison has data for."""
     drawn = []
-    for name, make in FIGURES.items():
-        figure = make(comparison)
+    for name, plot in PLOTS.items():
+        figure = plot.draw(comparison)
         if figure is not None:
-            drawn.append(Drawn(name=name, title=TITLES[name], figure=figure,
+            drawn.append(Drawn(name=name, title=plot.title, figure=figure,
                                caption=caption(comparison, name),
                                alt=alt_text(comparison, name)))
     return drawn

@@ -30,7 +30,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.glossary import QUANTITIES, key
+from thrustlapse.glossary import QUANTITIES, key, shown
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
@@ -43,20 +43,17 @@ from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 FORMAT = "thrustlapse comparison"
 FORMAT_VERSION = 1
 
-DERIVED = ("severity", "propulsive_efficiency", "overall_efficiency", "top_speed", "measure_unit",
-           "verdict", "margin")
+CURVE_COLUMNS = shown("csv")
+"""Words of an operating point that the CSV carries, in order."""
+
+_OF_POINT = tuple(name for name in CURVE_COLUMNS
+                  if name not in {item.name for item in fields(OperatingPoint)})
+
+DERIVED = ("severity", *_OF_POINT, "top_speed", "measure_unit", "verdict", "margin")
 """Words in the file that follow from others: written for the reader, not read back."""
 
 PLAIN = ("uncertainty", "flights")
 """Fields of a comparison that keep the names of their records: see ``uncertainty/file.py``."""
-
-CURVE_COLUMNS = (
-    "airspeed", "net_thrust", "installed_thrust", "gross_thrust", "ram_drag", "ideal_thrust",
-    "external_drag", "electrical_power", "current", "shaft_power", "shaft_speed", "torque",
-    "mass_flow", "jet_speed", "pressure_ratio", "flow_coefficient", "head_coefficient",
-    "power_coefficient", "tip_mach", "throat_mach", "eye_mach", "exit_temperature",
-    "motor_current", "duty", "terminal_voltage", "propulsive_efficiency", "overall_efficiency")
-"""Words of an operating point that the CSV carries, in order."""
 
 
 def write_results(comparison: Comparison, path: Path | str) -> None:
@@ -191,7 +188,7 @@ def encode_record(record: Any) -> dict[str, Any]:
             out[key(item.name)] = _encode(value, kinds[item.name])
     if isinstance(record, OperatingPoint):
         out[key("severity")] = record.severity.tolist()
-        for name in ("propulsive_efficiency", "overall_efficiency"):
+        for name in _OF_POINT:
             out[key(name)] = _deep(_number, getattr(record, name).tolist())
     if isinstance(record, Finding):
         out[key("margin")] = record.margin

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from thrustlapse.glossary import quantity
+from thrustlapse.glossary import quantity, shown
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.aircraft.tables import aircraft_tables
@@ -71,9 +71,7 @@ def side_by_side(comparison: Comparison) -> Table:
         ("thrust per electrical power", lambda one: _per(
             one.at_rest.installed_thrust.item() / GRAM_FORCE,
             one.at_rest.electrical_power.item(), "gf/W")),
-        *[(_said(name), _read(name, lambda one: one.at_rest)) for name in (
-            "electrical_power", "current", "shaft_speed", "mass_flow", "jet_speed",
-            "pressure_ratio")],
+        *[(_said(name), _read(name, lambda one: one.at_rest)) for name in shown("rest")],
         ("limited by", lambda one: _held(one.at_rest)),
         ("short of its ideal thrust by", lambda one: _short_of_ideal(one.at_rest)),
     ]
@@ -84,9 +82,7 @@ def side_by_side(comparison: Comparison) -> Table:
             ("level top speed", lambda one: _top(flying.get(one.name))),
             ("at top speed: installed thrust", lambda one: NONE if one.at_top is None
              else force(one.at_top.installed_thrust.item())),
-            *[(_said(name), _read(name, lambda one: one.at_top)) for name in (
-                "electrical_power", "current", "shaft_speed", "propulsive_efficiency",
-                "overall_efficiency")],
+            *[(_said(name), _read(name, lambda one: one.at_top)) for name in shown("top")],
             ("limited by", lambda one: NONE if one.at_top is None else _held(one.at_top)),
         ]
     rows = tuple((head, *(tell(one) for one in results)) for head, tell in lines)

@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import Any
 
-from thrustlapse.glossary import quantity
+from thrustlapse.glossary import quantity, shown
 from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
 from thrustlapse.report.comparison.results_file import encode_record
 from thrustlapse.report.comparison.tables import at_a_glance
@@ -20,13 +20,7 @@ WIDTH = 92
 CAUTION = ("An estimate: it clears nothing to run and nothing to fly. Stand out of the plane of "
            "rotation, shield it, and read the cautions on the page.")
 
-POINT_WORDS = (
-    "airspeed", "net_thrust", "installed_thrust", "gross_thrust", "ram_drag", "ideal_thrust",
-    "external_drag", "electrical_power", "current", "terminal_voltage", "shaft_power",
-    "shaft_speed", "torque", "motor_current", "motor_voltage", "duty", "mass_flow", "jet_speed",
-    "jet_area", "pressure_ratio", "exit_temperature", "flow_coefficient", "head_coefficient",
-    "power_coefficient", "tip_mach", "throat_mach", "eye_mach", "duct_mach",
-    "propulsive_efficiency", "overall_efficiency")
+POINT_WORDS = shown("point")
 """Rows of the table of one operating point, in order; those without a value are left out."""
 
 

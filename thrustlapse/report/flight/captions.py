@@ -6,27 +6,17 @@ from collections.abc import Callable
 
 import numpy as np
 
-from thrustlapse.report.flight.figures import shares
+from thrustlapse.report.flight.figures import (
+    figure_flight,
+    figure_flight_books,
+    figure_flight_forces,
+    shares,
+)
 from thrustlapse.report.flight.words import duration, energy, way
+from thrustlapse.report.plot import Plot
 from thrustlapse.report.words import listed, newtons, percent, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import Flown
-
-TITLES = {"flight": "Airspeed and height along the flight",
-          "flight_forces": "Thrust and drag along the flight",
-          "flight_books": "Where the energy of the flight goes"}
-
-CAPTIONS = {
-    "flight": "Airspeed and height of the aircraft with each candidate against time, all flying "
-              "the same legs; dots: ends of legs; a cross: where a flight breaks off.",
-    "flight_forces": "Net thrust of all units, drag of the airframe, and on top of it what the "
-                     "candidate drags of its own, against time. Where thrust is above both, the "
-                     "aircraft gains speed or height.",
-    "flight_books": "Energy since the launch, stacked by where it has gone; black: what pack and "
-                    "launcher have paid. Speed and height gained shrink again when they are spent "
-                    "on drag. The stack and the line are summed apart; that they meet is the "
-                    "check.",
-}
 
 
 def _each(comparison: Comparison, tell: Callable[[str, Flown], str]) -> str:
@@ -69,5 +59,22 @@ def _books(comparison: Comparison) -> str:
     return f"Stacked charts of energy against time, one each. {_each(comparison, tell)}."
 
 
-DESCRIBED: dict[str, Callable[[Comparison], str]] = {
-    "flight": _flight, "flight_forces": _forces, "flight_books": _books}
+PLOTS = (
+    Plot(
+        name="flight", title="Airspeed and height along the flight",
+        draw=figure_flight, describe=_flight,
+        caption="Airspeed and height of the aircraft with each candidate against time, all flying "
+                "the same legs; dots: ends of legs; a cross: where a flight breaks off."),
+    Plot(
+        name="flight_forces", title="Thrust and drag along the flight",
+        draw=figure_flight_forces, describe=_forces,
+        caption="Net thrust of all units, drag of the airframe, and on top of it what the "
+                "candidate drags of its own, against time. Where thrust is above both, the "
+                "aircraft gains speed or height."),
+    Plot(
+        name="flight_books", title="Where the energy of the flight goes",
+        draw=figure_flight_books, describe=_books,
+        caption="Energy since the launch, stacked by where it has gone; black: what pack and "
+                "launcher have paid. Speed and height gained shrink again when they are spent on "
+                "drag. The stack and the line are summed apart; that they meet is the check."),
+)

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
+from thrustlapse.glossary import quantity, shown, unit_text
 from thrustlapse.report.comparison.standing import runs
 from thrustlapse.report.comparison.watts import USES, Books, watts
 from thrustlapse.report.figure_labels import Labels, end_labels
@@ -156,45 +157,47 @@ def figure_efficiency(comparison: Comparison) -> Figure:
         figure = new_figure(3.0 + strip)
         name_strip(figure, list(comparison.candidates))
         wide = figure.get_size_inches()[0]
-        panels = (("overall [%]", overall), ("propulsive [%]", propulsive),
-                  ("of ideal thrust [%]", share_of_ideal))
+        panels = efficiencies(comparison)
         style = looks(comparison.candidates)
-        for place, (title, value) in enumerate(panels):
-            axes = place_axes(figure, left=0.5 + place * wide / 3, bottom=0.5, top=strip + 0.36,
-                              right=0.12 + (2 - place) * wide / 3)
+        for place, (title, curves) in enumerate(panels.items()):
+            axes = place_axes(figure, left=0.5 + place * wide / len(panels), bottom=0.5,
+                              top=strip + 0.36,
+                              right=0.12 + (len(panels) - 1 - place) * wide / len(panels))
             axes.set_title(title, fontsize=9.0)
             axes.set_xlabel("airspeed [m/s]")
-            curves = {name: 100.0 * value(result)
-                      for name, result in comparison.candidates.items()}
-            _share_limits(axes, comparison.airspeed, list(curves.values()))
+            _share_limits(axes, comparison.airspeed, list(curves.values()),
+                          least=5.0 if "[%]" in title else 0.0)
             for name, curve in curves.items():
                 draw_curve(axes, comparison.airspeed, curve, style[name], width=1.5, ends=False)
         return figure
 
 
-def overall(result: CandidateResult) -> Array:
-    """Overall efficiency, where there is thrust to use [-]."""
-    return _where_positive(result.curve.overall_efficiency)
+IDEAL = "of ideal thrust [%]"
 
 
-def propulsive(result: CandidateResult) -> Array:
-    """Propulsive efficiency, where there is thrust to use [-]."""
-    return np.where(result.curve.net_thrust >= 0.0, result.curve.propulsive_efficiency, np.nan)
-
-
-def share_of_ideal(result: CandidateResult) -> Array:
-    """Net thrust over the momentum-theory bound, where there is thrust to use [-]."""
+def efficiencies(comparison: Comparison) -> dict[str, dict[str, Array]]:
+    """Curves by title and candidate, where there is thrust to use, as people read them."""
+    found = {}
+    for word in map(quantity, shown("figure")):
+        unit = unit_text(word.display_unit)
+        title = word.words.removesuffix(" efficiency") + (f" [{unit}]" if unit else "")
+        found[title] = {name: _with_thrust(result, word.factor * getattr(result.curve, word.name)
+                                           + word.offset)
+                        for name, result in comparison.candidates.items()}
     with np.errstate(invalid="ignore", divide="ignore"):
-        return _where_positive(result.curve.net_thrust / result.curve.ideal_thrust)
+        found[IDEAL] = {name: _with_thrust(result, 100.0 * result.curve.net_thrust
+                                           / result.curve.ideal_thrust)
+                        for name, result in comparison.candidates.items()}
+    return found
 
 
-def _where_positive(values: Array) -> Array:
-    return np.where(values >= 0.0, values, np.nan)
+def _with_thrust(result: CandidateResult, values: Array) -> Array:
+    return np.where((result.curve.net_thrust >= 0.0) & (values >= 0.0), values, np.nan)
 
 
-def _share_limits(axes: Axes, x: Array, curves: list[Array]) -> None:
+def _share_limits(axes: Axes, x: Array, curves: list[Array], *, least: float) -> None:
     values = np.concatenate([curve[np.isfinite(curve)] for curve in curves])
-    axes.set_ylim(0.0, max(1.1 * float(np.max(values, initial=0.0)), 5.0))
+    axes.set_ylim(0.0, max(1.1 * float(np.max(values, initial=0.0)), least) or 1.0)
     known = np.any([np.isfinite(curve) for curve in curves], axis=0)
     last = float(x[known][-1]) if known.any() else float(x[-1])
     axes.set_xlim(*span(float(x[0]), last))

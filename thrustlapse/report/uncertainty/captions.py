@@ -2,38 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
-from thrustlapse.report.uncertainty.figures import shown_drivers
+from thrustlapse.report.plot import Plot
+from thrustlapse.report.uncertainty.figures import (
+    figure_chances,
+    figure_drivers,
+    figure_power_band,
+    shown_drivers,
+)
 from thrustlapse.report.uncertainty.words import input_words
 from thrustlapse.report.words import short_speed
 from thrustlapse.study.comparison import Comparison
 
-TITLES = {"chances": "Who beats whom, in how many draws", "drivers": "What drives the answers",
-          "power_band": "Electrical power with its band"}
-
-CAPTIONS = {
-    "chances": "Of 100 draws, in how many one candidate beats the other in what is compared, at "
-               "each airspeed: the line is the share won by the first, filled below; filled above "
-               "is the share won by the second; hatched between, draws in which one of the two has "
-               "no value.",
-    "drivers": "Share of the variance of an answer that each input causes, the strongest first. "
-               "Dark: by itself, the share that would go if it were known. Pale: in all, the share "
-               "that would stay if everything else were known. Whiskers: standard error.",
-    "power_band": "Median of the electrical power at the pack terminals over all draws, and the "
-                  "band that holds nine in ten.",
-}
-
 BAND = ("Shaded: nine draws in ten lie within, where at least half of the draws have a value.")
 
 
-def band_note(comparison: Comparison, name: str) -> list[str]:
+def band_note(comparison: Comparison) -> list[str]:
     """What the shading of a thrust or lapse figure means."""
-    if comparison.uncertainty is None or name not in ("thrust", "lapse"):
-        return []
-    return [BAND]
+    return [] if comparison.uncertainty is None else [BAND]
 
 
 def _chances(comparison: Comparison) -> str:
@@ -74,5 +61,23 @@ def _power(comparison: Comparison) -> str:
     return f"Line chart of electrical power against airspeed with bands. {'; '.join(parts)}."
 
 
-DESCRIBED: dict[str, Callable[[Comparison], str]] = {
-    "chances": _chances, "drivers": _drivers, "power_band": _power}
+PLOTS = (
+    Plot(
+        name="chances", title="Who beats whom, in how many draws",
+        draw=figure_chances, describe=_chances,
+        caption="Of 100 draws, in how many one candidate beats the other in what is compared, at "
+                "each airspeed: the line is the share won by the first, filled below; filled "
+                "above is the share won by the second; hatched between, draws in which one of the "
+                "two has no value."),
+    Plot(
+        name="drivers", title="What drives the answers",
+        draw=figure_drivers, describe=_drivers,
+        caption="Share of the variance of an answer that each input causes, the strongest first. "
+                "Dark: by itself, the share that would go if it were known. Pale: in all, the "
+                "share that would stay if everything else were known. Whiskers: standard error."),
+    Plot(
+        name="power_band", title="Electrical power with its band",
+        draw=figure_power_band, describe=_power,
+        caption="Median of the electrical power at the pack terminals over all draws, and the "
+                "band that holds nine in ten."),
+)

@@ -19,12 +19,12 @@ from thrustlapse.bench.air_density import station_pressure
 from thrustlapse.bench.readings import (
     CONDITIONS,
     MEASURED,
+    READ,
     UNNAMED,
     BenchReadings,
     bench_readings,
 )
 from thrustlapse.bench.rolling_stand import reduce_stand
-from thrustlapse.bench.usual_spread import USUAL
 from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings.heading import Column
 from thrustlapse.scenario.readings.table import Table, read_table, table_of
@@ -177,7 +177,7 @@ def _equal_within(table: Table) -> BoolArray:
 
 def _scale_deviation(table: Table, name: str) -> Array:
     """Stated deviation of a scale's reading, or the usual one."""
-    usual = np.hypot(USUAL["thrust"].fixed, USUAL["thrust"].share * np.abs(table.values[name]))
+    usual = READ["thrust"].usual.at(table.values[name])
     stated = table.spread[name]
     return np.where(np.isnan(stated), usual, stated)
 

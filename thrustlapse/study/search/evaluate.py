@@ -12,12 +12,11 @@ from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.drawn import Drawn, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.rotor.strength import OVERSPEED
 from thrustlapse.study.evaluate import Asked, Cases
 from thrustlapse.study.evaluate import evaluate as evaluate_cases
 from thrustlapse.study.footing import Footing
-from thrustlapse.study.limits.rotor import material, stress
 from thrustlapse.study.limits.table import stopped
+from thrustlapse.study.quantities import value_of
 from thrustlapse.study.search.bits import BITS
 
 
@@ -79,59 +78,17 @@ class _Batch:
                                    Asked.TOP_SPEED if "top_speed" in spec.answers else None)
         self.rest, self.point = self.done.rest, self.done.curve
         self.at_top = self.done.at_top
-        self.states = self.done.states()
-
-    # Answers -----------------------------------------------------------------------------------
 
     def answers(self) -> dict[str, Array]:
         """Every answer of the search, in full shape."""
         found = {}
         for name in self.spec.answers:
-            shape = self.shape if ANSWERS[name].at_airspeed else (self.designs,)
-            value = np.asarray(self._answer(name), dtype=float)
-            if not ANSWERS[name].at_airspeed and value.ndim == 2:
-                value = value[:, 0]
-            found[name] = np.broadcast_to(value, shape)
+            value = value_of(name, self.done)
+            if ANSWERS[name].at_airspeed:
+                found[name] = np.broadcast_to(value, self.shape)
+            else:
+                found[name] = self.cases.of_each(value)
         return found
-
-    def _answer(self, name: str) -> Array:
-        point, candidate = self.point, self.candidate
-        if name == "static_thrust":
-            return np.asarray(self.rest.installed_thrust)
-        if name == "top_speed":
-            return self.done.top_speed
-        if name == "spare_thrust":
-            return self.cases.spare(point)
-        if name == "thrust_per_mass":
-            return np.asarray(point.installed_thrust / candidate.installed_mass)
-        if name == "tip_speed":
-            return np.asarray(0.5 * point.shaft_speed * self.tip_diameter())
-        if name == "stress_margin":
-            return self.stress_margin()
-        if name == "installed_mass":
-            return np.asarray(candidate.installed_mass)
-        if name == "frontal_area":
-            return np.asarray(candidate.count * np.asarray(candidate.installation.frontal_area))
-        return np.asarray(getattr(point, name))
-
-    def tip_diameter(self) -> Array:
-        """Diameter of what turns [m]."""
-        unit = self.candidate.unit
-        return np.asarray(unit.rotor.tip_diameter if isinstance(unit, Ducted) else unit.diameter)
-
-    def stress_margin(self) -> Array:
-        """Strength over stress at 115 % of the fastest speed, running or blocked [-].
-
-        NaN where no material is given, and for propellers, for which no strength is known here.
-        """
-        found, stuff = stress(self.states), material(self.states)
-        if found is None or stuff is None:
-            return np.full(self.shape, np.nan)
-        shut = np.fmax.reduce(found[..., -2:], axis=-1)[..., None]
-        fastest = np.fmax(found[..., 1:1 + self.shape[1]], shut)
-        return np.asarray(stuff.strength / (fastest * OVERSPEED**2))
-
-    # Causes ------------------------------------------------------------------------------------
 
     def causes(self, answers: Mapping[str, Array]) -> tuple[IntArray, IntArray]:
         """Bits of all causes, at the airspeeds and for the designs as a whole.
@@ -165,7 +122,7 @@ class _Batch:
         if self.spec.installed_mass is not None:
             heavy = np.asarray(candidate.installed_mass) > self.spec.installed_mass * (1.0 + 1e-9)
             bits = bits | np.where(heavy, BITS["too heavy"], 0)
-        for name, broken in stopped(self.states).items():
+        for name, broken in stopped(self.done.states).items():
             bits = bits | np.where(broken[:, None], BITS[name], 0)
         return np.asarray(bits[:, 0])
 
