@@ -250,11 +250,11 @@ def rises_steeply(stage: StageMap) -> bool:
             return False
     elif isinstance(stage, PointMap):
         stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
-    known: bool | None = getattr(stage, "steep", None)
-    return bool(steepest_rise(stage) >= STEEP) if known is None else known
+    known = getattr(stage, "steep", None)
+    return bool(np.any(steepest_rise(stage) >= STEEP if known is None else known))
 
 
-def steepest_rise(stage: StageMap) -> float:
+def steepest_rise(stage: StageMap) -> Array:
     """Largest d ln psi / d ln phi inside a map [-], at 200 flows from near nothing to the end."""
     low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
     dimensions = len(np.broadcast_shapes(low.shape, batch_shape(stage)))
@@ -263,8 +263,8 @@ def steepest_rise(stage: StageMap) -> float:
     head = stage.head(flow)
     with np.errstate(invalid="ignore", divide="ignore"):
         slope = np.diff(np.log(head), axis=0) / np.diff(np.log(flow), axis=0)
-    return float(np.max(np.where(np.isfinite(slope), slope, np.inf),
-                        initial=0.0, where=head[1:] > head[:-1]))
+    return np.asarray(np.max(np.where(np.isfinite(slope), slope, np.inf), axis=0,
+                             initial=0.0, where=head[1:] > head[:-1]))
 
 
 # Conventions ---------------------------------------------------------------------------------
