@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, Values
-from thrustlapse.rotor.stage_map import STEEP, Band, StageMap, steepest_rise
+from thrustlapse.rotor.stage_map import STEEP, Band, StageMap, drives, steepest_rise
 
 NODES = np.array([0.0, 1.0, 2.0, 3.0]) / 3.0
 """Flows over the largest flow at which departures are given [-]."""
@@ -66,8 +66,8 @@ class ShapedMap:
 
     which to first order is the factor p on power, and keeps the efficiency below one whatever is
     drawn: the efficiency moves by its odds. Where the map gives no efficiency (a rotor driven by
-    the air) the factor is plain. ``steep``: whether the head rises steeply with flow, worked out
-    once.
+    the air) the factor is plain. ``steep``: whether the head rises steeply with flow; ``driven``:
+    whether its power falls to zero; both worked out once.
     """
 
     stage: Any
@@ -75,6 +75,7 @@ class ShapedMap:
     head_factor: Cubic = Cubic()
     power_factor: Cubic = Cubic()
     steep: BoolArray | None = None
+    driven: BoolArray | None = None
 
     @property
     def band(self) -> Band:
@@ -128,7 +129,7 @@ def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 
     made = replace(base, flow_factor=base.flow_factor * np.asarray(flow),
                    head_factor=_sum(base.head_factor, heads),
                    power_factor=_sum(base.power_factor, powers))
-    return replace(made, steep=steepest_rise(made) >= STEEP)
+    return replace(made, steep=steepest_rise(made) >= STEEP, driven=drives(made))
 
 
 def _sum(one: Cubic, other: Cubic) -> Cubic:

@@ -233,6 +233,14 @@ def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
     return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=0))
 
 
+def drives(stage: StageMap) -> BoolArray:
+    """Whether the power of a map falls to zero anywhere inside it, by each of its elements."""
+    low, high = stage.lowest_flow, np.asarray(stage.highest_flow)
+    dimensions = len(np.broadcast_shapes(batch_shape(stage), np.shape(low), np.shape(high)))
+    share = np.linspace(0.0, 1.0, 65).reshape(65, *(1,) * dimensions)
+    return np.asarray(np.any(stage.power(low + share * (high - low)) <= 0.0, axis=0))
+
+
 STEEP = 1.5
 """Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
 
