@@ -84,7 +84,7 @@ def _take(part: Any, shape: tuple[int, ...], index: Any) -> Any:
             return float(part.reshape(()))
         if part.shape == shape and part.ndim == 1:
             return part[index]
-        return np.broadcast_to(part, shape).flat[index]
+        return np.broadcast_to(part, shape).reshape(-1)[index]
     names = None if isinstance(part, float) else _per_element(part.__class__)
     if names is None:
         return part

@@ -74,6 +74,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
     free = free_stream(air, airspeed)
     shape = batch_shape(machine, free)
     size = int(np.prod(shape, dtype=int))
+    machine, free = take(machine, shape, slice(None)), take(free, shape, slice(None))
     arrays: dict[str, Any] = {}
     books: dict[str, Array] = {}
     for start in range(0, max(size, 1), CHUNK):
@@ -81,7 +82,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
         count = piece.stop - piece.start
         if count <= 0:
             break
-        point = _chunk(take(machine, shape, piece), take(free, shape, piece), count)
+        point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count)
         for record, store in ((point, arrays), (point.ledger, books)):
             for item in fields(record):
                 value = getattr(record, item.name)

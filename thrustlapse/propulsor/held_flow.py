@@ -15,13 +15,14 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from thrustlapse.air.gas import GAS_CONSTANT
-from thrustlapse.arrays import Array, BoolArray, IntArray, batch_shape, take
+from thrustlapse.arrays import Array, BoolArray, IntArray, take
 from thrustlapse.elementwise import bracketed_root
 from thrustlapse.power.drive import Drive, balanced_speed, torque_available
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.inlet import inlet_state
 from thrustlapse.rotor.batched_map import BatchedMap
-from thrustlapse.rotor.stage_map import CoefficientMap, PointMap, StageMap
+from thrustlapse.rotor.map_shape import ShapedMap
+from thrustlapse.rotor.stage_map import CoefficientMap, PointMap, StageMap, drives
 
 THROATS = np.log(np.concatenate([np.geomspace(1e-6, 0.03, 10), np.linspace(0.06, 1.0, 30),
                                  np.geomspace(1.05, 30.0, 12)]))
@@ -51,9 +52,8 @@ def may_drive(stage: StageMap) -> bool:
     low, high = stage.lowest_flow, np.asarray(stage.highest_flow)
     if isinstance(stage, CoefficientMap) and np.all(np.asarray(stage.work_slope) <= 0.0):
         return bool(np.any(stage.power(low) <= 0.0) or np.any(stage.power(high) <= 0.0))
-    dimensions = len(np.broadcast_shapes(batch_shape(stage), np.shape(low), np.shape(high)))
-    share = np.linspace(0.0, 1.0, 65).reshape(65, *(1,) * dimensions)
-    return bool(np.any(stage.power(low + share * (high - low)) <= 0.0))
+    return bool(np.any(stage.driven if isinstance(stage, ShapedMap) and stage.driven is not None
+                       else drives(stage)))
 
 
 def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, size: int,

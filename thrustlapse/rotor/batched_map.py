@@ -139,7 +139,7 @@ class BatchedMap:
             object.__setattr__(self, "curves", curves)
             every = replace(self, row=np.arange(self.flow.shape[0]), flow_scale=1.0,
                             head_scale=1.0, power_scale=1.0, curves=curves, steep=False)
-            object.__setattr__(self, "steep", bool(steepest_rise(every) >= STEEP))
+            object.__setattr__(self, "steep", bool(np.any(steepest_rise(every) >= STEEP)))
 
     @property
     def _rows(self) -> IntArray:

@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.arrays import Array, Values
-from thrustlapse.rotor.stage_map import Band, StageMap
+from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.rotor.stage_map import STEEP, Band, StageMap, drives, steepest_rise
 
 NODES = np.array([0.0, 1.0, 2.0, 3.0]) / 3.0
 """Flows over the largest flow at which departures are given [-]."""
@@ -66,14 +66,16 @@ class ShapedMap:
 
     which to first order is the factor p on power, and keeps the efficiency below one whatever is
     drawn: the efficiency moves by its odds. Where the map gives no efficiency (a rotor driven by
-    the air) the factor is plain.
+    the air) the factor is plain. ``steep``: whether the head rises steeply with flow; ``driven``:
+    whether its power falls to zero; both worked out once.
     """
 
     stage: Any
     flow_factor: Values = 1.0
     head_factor: Cubic = Cubic()
     power_factor: Cubic = Cubic()
-    steep: bool | None = None
+    steep: BoolArray | None = None
+    driven: BoolArray | None = None
 
     @property
     def band(self) -> Band:
@@ -124,9 +126,10 @@ def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 
     base = stage if isinstance(stage, ShapedMap) else ShapedMap(stage=stage)
     heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
                      for factor, shape in ((head, head_shape), (power, power_shape)))
-    return replace(base, flow_factor=base.flow_factor * np.asarray(flow),
+    made = replace(base, flow_factor=base.flow_factor * np.asarray(flow),
                    head_factor=_sum(base.head_factor, heads),
                    power_factor=_sum(base.power_factor, powers))
+    return replace(made, steep=steepest_rise(made) >= STEEP, driven=drives(made))
 
 
 def _sum(one: Cubic, other: Cubic) -> Cubic:

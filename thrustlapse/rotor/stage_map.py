@@ -233,6 +233,14 @@ def exceeds_unity(stage: StageMap, *, points: int = 401) -> BoolArray:
     return np.asarray(np.any(cost < gain * (1.0 - 1e-12), axis=0))
 
 
+def drives(stage: StageMap) -> BoolArray:
+    """Whether the power of a map falls to zero anywhere inside it, by each of its elements."""
+    low, high = stage.lowest_flow, np.asarray(stage.highest_flow)
+    dimensions = len(np.broadcast_shapes(batch_shape(stage), np.shape(low), np.shape(high)))
+    share = np.linspace(0.0, 1.0, 65).reshape(65, *(1,) * dimensions)
+    return np.asarray(np.any(stage.power(low + share * (high - low)) <= 0.0, axis=0))
+
+
 STEEP = 1.5
 """Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
 
@@ -250,11 +258,11 @@ def rises_steeply(stage: StageMap) -> bool:
             return False
     elif isinstance(stage, PointMap):
         stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
-    known: bool | None = getattr(stage, "steep", None)
-    return bool(steepest_rise(stage) >= STEEP) if known is None else known
+    known = getattr(stage, "steep", None)
+    return bool(np.any(steepest_rise(stage) >= STEEP if known is None else known))
 
 
-def steepest_rise(stage: StageMap) -> float:
+def steepest_rise(stage: StageMap) -> Array:
     """Largest d ln psi / d ln phi inside a map [-], at 200 flows from near nothing to the end."""
     low, high = np.broadcast_arrays(stage.lowest_flow, stage.highest_flow)
     dimensions = len(np.broadcast_shapes(low.shape, batch_shape(stage)))
@@ -263,8 +271,8 @@ def steepest_rise(stage: StageMap) -> float:
     head = stage.head(flow)
     with np.errstate(invalid="ignore", divide="ignore"):
         slope = np.diff(np.log(head), axis=0) / np.diff(np.log(flow), axis=0)
-    return float(np.max(np.where(np.isfinite(slope), slope, np.inf),
-                        initial=0.0, where=head[1:] > head[:-1]))
+    return np.asarray(np.max(np.where(np.isfinite(slope), slope, np.inf), axis=0,
+                             initial=0.0, where=head[1:] > head[:-1]))
 
 
 # Conventions ---------------------------------------------------------------------------------
