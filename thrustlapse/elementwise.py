@@ -24,6 +24,7 @@ LONGEST_STEP = 0.8
 
 STEP_TOLERANCE = 1e-11
 RESIDUAL_TOLERANCE = 1e-15
+STILL_MISS = 1e-9
 LAST_STEP, LEFT_OVER = 1e-10, 1e-13
 """A last step is taken without asking for the residual behind it where it is shorter than the
 first, and what it leaves is expected to be below the second."""
@@ -88,8 +89,10 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
         ahead = np.abs(dx) + np.abs(dy)
         # the step after the next is about as much shorter than it as it is than the last
         last = (ahead < LAST_STEP) & (ahead * ahead <= LEFT_OVER * taken)
-        done = (last | (np.abs(r) + np.abs(s) < RESIDUAL_TOLERANCE)) & (
-            x > bounds[0]) & (x < bounds[2])
+        miss = np.abs(r) + np.abs(s)
+        # where round-off moves every step alike, the one ahead is no shorter: they are short enough
+        still = (taken < STEP_TOLERANCE) & (miss < STILL_MISS)
+        done = (last | still | (miss < RESIDUAL_TOLERANCE)) & (x > bounds[0]) & (x < bounds[2])
         if np.count_nonzero(done) > index.size // 4 or count == iterations:
             a[index], b[index] = np.where(last, x + dx, x), np.where(last, y + dy, y)
             converged[index] = done
