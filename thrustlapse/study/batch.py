@@ -35,6 +35,7 @@ FLOWN_AGAIN = 2
 """Exact flights at the speeds read from the grid; each takes the error of the one before."""
 
 IMPOSSIBLE = "map gives more than it takes"
+UNMET = "no such machine meets its readings"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +45,8 @@ class Flown:
     ``bits`` are flags up to the top speed or, without one, at rest; ``left`` is what induced
     drag leaves of the thrust. ``thrust`` is installed, of all units; ``net`` of one unit. ``stops``
     says which of :data:`STOPS`, in their order, forbid it anywhere over the airspeeds asked for and
-    up to the top speed, (k, limits).
+    up to the top speed, (k, limits). ``impossible`` draws have no value; ``unmet`` are those among
+    them from whose readings no machine follows.
     """
 
     thrust: Array
@@ -56,6 +58,7 @@ class Flown:
     outcome: IntArray
     bits: IntArray
     impossible: BoolArray
+    unmet: BoolArray
     stops: BoolArray
 
 
@@ -167,7 +170,8 @@ def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, 
 def _fly(flight: Flight, candidate: Candidate) -> Flown:
     grid, count = flight.grid, flight.count
     point = flight.fly(candidate, grid)
-    impossible = _impossible(flight, candidate, point)
+    unmet = _unmet(flight, candidate)
+    impossible = unmet | _impossible(flight, candidate, point)
 
     def curve(values: Array) -> Array:
         full = np.array(flight.wide(values, grid.size))
@@ -177,12 +181,12 @@ def _fly(flight: Flight, candidate: Candidate) -> Flown:
     thrust = curve(point.installed_thrust)
     net = curve(point.net_thrust)
     measure = curve(flight.footing.measure(candidate, point))
-    bits = flight.wide(point.flag_bits, grid.size)
+    bits = np.where(unmet[:, None], 0, flight.wide(point.flag_bits, grid.size))
     nothing, none = np.full(count, np.nan), np.full(count, -1, dtype=np.int64)
     if flight.airframe is None:
         return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                      left=thrust, top_speed=nothing, outcome=none, bits=bits[:, 0],
-                     impossible=impossible,
+                     impossible=impossible, unmet=unmet,
                      stops=_stops(flight, candidate, point, nothing))
     def pull(index: IntArray | None, airspeed: Array) -> Array:
         void = impossible if index is None else impossible[index]
@@ -195,7 +199,7 @@ def _fly(flight: Flight, candidate: Candidate) -> Flown:
     return Flown(thrust=thrust, net=net, measure=measure, power=curve(point.electrical_power),
                  left=np.asarray(thrust - flight.wide(induced, grid.size)), top_speed=top,
                  outcome=found.outcome, bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
-                 impossible=impossible, stops=_stops(flight, candidate, point, top))
+                 impossible=impossible, unmet=unmet, stops=_stops(flight, candidate, point, top))
 
 
 def _stops(flight: Flight, candidate: Candidate, point: OperatingPoint, top: Array) -> BoolArray:
@@ -212,6 +216,15 @@ def _stops(flight: Flight, candidate: Candidate, point: OperatingPoint, top: Arr
     never = np.zeros(1, dtype=bool)
     return np.stack([np.broadcast_to(broken.get(name, never), flight.count)
                      for name in STOPS], axis=1)
+
+
+def _unmet(flight: Flight, candidate: Candidate) -> BoolArray:
+    """Draws of a machine known by readings that no machine of its kind meets: it has no map."""
+    unit = candidate.unit
+    power = (unit.rotor.stage.power(unit.rotor.stage.highest_flow) if isinstance(unit, Ducted)
+             else unit.table.thrust(advance_ratio=0.0, shaft_speed=1e3)
+             + unit.table.power(advance_ratio=0.0, shaft_speed=1e3))
+    return flight.row(np.isnan(power)).astype(bool)
 
 
 def _impossible(flight: Flight, candidate: Candidate, point: OperatingPoint) -> BoolArray:
@@ -340,5 +353,6 @@ def failures(flown: Flown) -> dict[str, int]:
     """Draws by what went wrong at rest or on the way to the top speed; none is left out."""
     counts = {flag.words: int(np.count_nonzero(flown.bits & int(flag)))
               for flag in Flag if flag & INVALID}
-    counts[IMPOSSIBLE] = int(np.count_nonzero(flown.impossible))
+    counts[IMPOSSIBLE] = int(np.count_nonzero(flown.impossible & ~flown.unmet))
+    counts[UNMET] = int(np.count_nonzero(flown.unmet))
     return {words: count for words, count in counts.items() if count}
