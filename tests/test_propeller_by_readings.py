@@ -16,6 +16,8 @@ from thrustlapse.rotor.propeller.error import ANCHORED_BAND
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
+from thrustlapse.study.batch import IMPOSSIBLE, UNMET
+from thrustlapse.study.compare import compare
 from thrustlapse.study.draws import drawables, shares, with_draws
 
 LABEL = """title = "x"
@@ -70,6 +72,30 @@ def test_without_a_speed_thrust_and_power_are_met() -> None:
     assert point.electrical_power == pytest.approx(90.0, rel=1e-6)
     assert candidate.unit.table.thrust_scale == 1.0
     assert candidate.unit.table.band.head > ANCHORED_BAND.head
+
+
+def test_a_reading_that_leaves_too_little_power_in_flight_is_refused() -> None:
+    """At rest it is within momentum theory (its ratio is that of the same watts without a speed),
+    but one factor on CP takes a sixth too much off where such a propeller is at its best. History:
+    it flew, with a rotor that lost less than nothing, and every draw of it was lost."""
+    watts = READINGS.replace("5.5 N", "8 N").replace("90 W", "120 W") + 'voltage = "15 V"\n'
+    read_text(prop(readings=watts))
+    with pytest.raises(ScenarioError, match="less power in flight than momentum theory") as caught:
+        read_text(prop('shaft_speed = "9900 rpm"', readings=watts))
+    assert [fault.key for fault in caught.value.faults] == ["candidates.prop.readings"]
+
+
+def test_draws_that_no_such_machine_meets_are_counted_by_that_name() -> None:
+    """A speed near the end of what the label allows, drawn widely. History: "not converged"."""
+    text = prop('shaft_speed = "7000 rpm ± 5 %"', 'voltage = "15 V"', readings=READINGS.replace(
+        "5.5 N", "8 N ± 15 %").replace("90 W", "120 W")) + (
+        '[airspeed]\nat = ["0 m/s", "10 m/s"]\n[uncertainty]\nsamples = 128\ndrivers = false\n')
+    study = compare(read_text(text)).uncertainty
+    failures = study.candidates["prop"].failures
+    assert failures[UNMET] > 0
+    assert "not converged" not in failures
+    assert study.left_out == failures[UNMET] + failures.get(IMPOSSIBLE, 0)
+    assert study.candidates["prop"].static_thrust.known == 1.0
 
 
 def test_a_cap_holds_the_watts_and_a_measured_table_keeps_its_band() -> None:

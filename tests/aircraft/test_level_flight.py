@@ -203,6 +203,16 @@ def test_the_end_of_what_is_known_is_told() -> None:
     assert np.isnan(found.top_speed)
     assert 35.0 < found.lowest_bound < 40.0
     assert "still exceeds" in found.reason
+    assert "is known" in found.reason
+
+
+def test_where_the_search_ends_the_machine_is_not_said_to_be_unknown() -> None:
+    """History: the thrust known everywhere, and "the highest speed at which the machine is known".
+    """
+    found = both_speeds(20.0, law=lambda v: 9e4 + 0.0 * v)
+    assert found.lowest_bound == pytest.approx(0.95 * float(AIR.speed_of_sound), rel=1e-3)
+    assert "looked at" in found.reason
+    assert "is known" not in found.reason
 
 
 def test_a_gap_in_the_thrust_curve_is_not_flown_through() -> None:

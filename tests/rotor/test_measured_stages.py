@@ -14,7 +14,6 @@ from tests.rotor.measured_stages import (
     Line,
     drawn_stage_lines,
     impeller_lines,
-    missed,
     onset_without,
     stage_432_mm,
     stage_lines,
@@ -120,11 +119,16 @@ def test_reach_with_doubtful_inputs_drawn():
         assert abs(np.mean([one.efficiency_error.mean() for one in each])) < 0.03, line.tip_speed
 
 
-def test_what_is_missed_of_the_reach():
-    # at the stated lean only the last point of the fastest line rises too far, 14 % against 12
-    found = [(line.machine, one.what) for line in (*impeller_lines("O"), *stage_lines())
-             for one in missed(line)]
-    assert found == [("432 mm", "worst pressure rise")]
+def test_every_pressure_rise_but_those_of_the_fastest_line_near_choke():
+    """Within the reach of the means, 8 % and 12 %, at every reading but the fastest line's last,
+    from 95 % of its largest flow on, which rise up to 14 % too far."""
+    lines = (*impeller_lines("O"), *stage_lines())
+    fastest = max(line.tip_speed for line in lines)
+    for line in lines:
+        reach = 0.08 if line.tip_speed < 350.0 else 0.12
+        part = 0.95 if line.tip_speed == fastest else 1.0
+        held = line.rise_error[line.flow <= part * line.flow.max()]
+        assert np.abs(held).max() < reach, line.tip_speed
 
 
 def test_every_measured_flow_is_reached():

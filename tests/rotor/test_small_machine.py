@@ -73,7 +73,7 @@ def test_each_line_foretold_from_the_other_two():
     found = list(left_out())
     for what, stated in zip(("rise", "work"), SMALL_ERRORS, strict=True):
         yield from agree(f"56 mm, left-out lines, rms of {what}", rms(found, what), 0.0,
-                         within=1.1 * stated, why="stated for maps from dimensions at this size")
+                         within=stated, why="stated for maps from dimensions at this size")
     yield from _pairs(found, "a 56 mm machine, each line foretold from the other two")
 
 
@@ -129,6 +129,6 @@ def test_sought_dimensions_are_a_wheel():
 
 
 def test_usual_dimensions_do_too_much_work():
-    # what not_validated.py says: half of the usual wheels do 15 to 35 % too much
+    # against the published lines: nine in ten wheels of published proportions do more than was read
     each = np.nanmean(usual(), axis=-1)
-    assert np.nanquantile(each, [0.25, 0.75]) == pytest.approx([0.15, 0.35], abs=0.03)
+    assert np.nanquantile(each, 0.10) > 0.0

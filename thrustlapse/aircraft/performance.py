@@ -94,8 +94,10 @@ def top_speed(thrust: Thrust, airframe: Airframe, *, mass: float, air: Air) -> T
     reason = {
         Outcome.REACHED: "thrust exceeds drag from launch up to it",
         Outcome.SLOWS: "drag exceeds thrust at launch; it slows to this speed",
-        Outcome.STILL_GAINING: "thrust still exceeds drag at the highest speed at which the "
-                               f"machine is known, {bound:.1f} m/s",
+        Outcome.STILL_GAINING: "thrust still exceeds drag at the highest speed "
+                               + (f"looked at, {bound:.1f} m/s (Mach {HIGHEST_MACH:g}, beyond "
+                                  "which no drag here holds)" if np.isnan(found.unknown[0]) else
+                                  f"at which the machine is known, {bound:.1f} m/s"),
         Outcome.BELOW_STALL: f"launched at {launch:.1f} m/s, below the stall at {stall:.1f} m/s: "
                              "it cannot hold height from the hand",
         Outcome.UNKNOWN: f"nothing is known of the thrust at {start:.1f} m/s",

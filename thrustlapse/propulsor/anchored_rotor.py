@@ -15,10 +15,14 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.propulsor.anchored import full_voltage_motor
+from thrustlapse.propulsor.bounds import TABLE_ACCURACY
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.rotor.propeller.error import ANCHORED_BAND
-from thrustlapse.rotor.propeller.loading import anchored, anchored_without_speed
+from thrustlapse.rotor.propeller.loading import anchored, anchored_without_speed, ideal_power
 from thrustlapse.rotor.stage_map import NoMap
+
+LOOKED_AT = 33
+"""Advance ratios at which a scaled table is held against momentum theory."""
 
 STEPS = 40
 """Steps of the speed at which a table gives a thrust; CT hardly depends on it."""
@@ -78,6 +82,7 @@ def anchored_rotor(rotor: OpenRotor, *, air: Air, reading: RotorReading) -> Open
             band = replace(band, power=ANCHORED_BAND.power) if band.loading else band
     except ValueError as error:
         raise NoMap(str(error)) from None
+    _within_momentum_theory(replace(rotor, table=table))
     electrical = power / np.asarray(reading.drive)
     if reading.voltage is None:
         drive = replace(rotor.drive, power_limit=electrical,
@@ -87,6 +92,26 @@ def anchored_rotor(rotor: OpenRotor, *, air: Air, reading: RotorReading) -> Open
             efficiency=reading.drive, electrical_power=electrical, voltage=reading.voltage,
             shaft_speed=speed))
     return replace(rotor, table=replace(table, band=band), drive=drive)
+
+
+def _within_momentum_theory(rotor: OpenRotor) -> None:
+    """Refuse a table that the reading scaled to less power in flight than its thrust needs.
+
+    One factor on CP holds at every advance ratio: a reading near the ideal disc, or with a speed
+    that is too high, leaves too little where the propeller is at its best. Of many readings one
+    that fits is enough.
+    """
+    table, speed = rotor.table, 1e3
+    advance = np.linspace(0.0, 1.0, LOOKED_AT) * table.highest_advance_ratio
+    thrust, power = (read(advance_ratio=advance, shaft_speed=speed)
+                     for read in (table.thrust, table.power))
+    least = ideal_power(thrust=thrust, advance_ratio=advance)
+    with np.errstate(invalid="ignore", divide="ignore"):  # where there is no thrust
+        short = np.where(thrust > 0.0, 1.0 - power / least, 0.0).max(axis=-1)
+    if not np.any(short <= TABLE_ACCURACY):
+        raise NoMap(f"thrust and power leave this propeller {100.0 * np.nanmin(short):.0f} % less "
+                    "power in flight than momentum theory needs for its thrust; check thrust, "
+                    "power, diameter and shaft speed (pole pairs), and their units")
 
 
 def _speed_of_thrust(rotor: OpenRotor, *, thrust: Array, density: Array) -> Array:

@@ -4,8 +4,13 @@ by readings of it as a whole.
 Judgement, no source: every number here was chosen, none was fitted to a published machine. A
 reading sets the level of the efficiency anew, so that mostly the shape matters: measured lines of
 five machines, scaled, depart from the blower's by 1 to 6 % in head and 1 to 12 % in work, small
-ones most; :mod:`thrustlapse.register` carries that, and ``python -m tests.tools.typical_maps``
-tells how far off these maps are beside machines that they do not know.
+ones most. Those are lines scaled to lie upon it; where a machine known by its readings works on its
+map is not known, and other wheels than centrifugal ones of that make bend otherwise. So
+:mod:`thrustlapse.register` draws the form of a typical map far wider, by a factor of 1.25 in head
+and 1.40 in power at each of four flows, and the size of its wheel, judged by
+``tests.tools.benchmarks.readings_population``, where machines of other shapes are known so;
+``python -m tests.tools.typical_maps`` tells how far off these maps are beside machines that they do
+not know.
 
 The usual working point is the middle of the flows at which an exit gives nearly the best thrust at
 one power. A map ends well beyond the flow of no head: there a machine flown faster than its jet

@@ -28,6 +28,7 @@ CHUNK_DRAWS = 2048
 """Draws flown together: bounds the memory whatever the number of draws."""
 
 IMPOSSIBLE = "map gives more than it takes"
+UNMET = "no such machine meets its readings"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +38,8 @@ class Flown:
     ``bits`` are flags up to the top speed or, without one, at rest; ``left`` is what induced
     drag leaves of the thrust. ``thrust`` is installed, of all units; ``net`` of one unit. ``stops``
     says which of :data:`STOPS`, in their order, forbid it anywhere over the airspeeds asked for and
-    up to the top speed, (k, limits).
+    up to the top speed, (k, limits). ``impossible`` draws have no value; ``unmet`` are those among
+    them from whose readings no machine follows.
     """
 
     thrust: Array
@@ -49,6 +51,7 @@ class Flown:
     outcome: IntArray
     bits: IntArray
     impossible: BoolArray
+    unmet: BoolArray
     stops: BoolArray
 
 
@@ -98,8 +101,9 @@ def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, 
 
 def _fly(cases: Cases, grid: Array, asked_to: float) -> Flown:
     """One candidate's draws over a grid from rest; limits are asked up to ``asked_to`` at least."""
-    flies = cases.airframe is not None
-    done = evaluate(cases, grid[1:], Asked.TOP_OF_CURVE if flies else None, void=_impossible)
+    flies, unmet = cases.airframe is not None, _unmet(cases)
+    done = evaluate(cases, grid[1:], Asked.TOP_OF_CURVE if flies else None,
+                    void=lambda cases, point: unmet | _impossible(cases, point))
     point, impossible, top = done.flown, done.void, done.top_speed
     assert impossible is not None
 
@@ -108,13 +112,13 @@ def _fly(cases: Cases, grid: Array, asked_to: float) -> Flown:
         full[impossible] = np.nan
         return full
 
-    bits = np.broadcast_to(point.flag_bits, (cases.count, grid.size))
+    bits = np.where(unmet[:, None], 0, point.flag_bits)
     way = np.where(np.isfinite(top), top, 0.0)[:, None] >= grid
     thrust = curve(point.installed_thrust)
     return Flown(
         thrust=thrust, net=curve(point.net_thrust), measure=curve(cases.measure(point)),
         power=curve(point.electrical_power), left=curve(cases.left(point)) if flies else thrust,
-        top_speed=top, impossible=impossible,
+        top_speed=top, impossible=impossible, unmet=unmet,
         outcome=np.full(cases.count, -1, dtype=np.int64) if done.top is None else done.top.outcome,
         bits=np.bitwise_or.reduce(np.where(way, bits, 0), axis=1),
         stops=_stops(done, grid <= np.fmax(top[:, None], asked_to)))
@@ -126,6 +130,15 @@ def _stops(done: Evaluation, within: BoolArray) -> BoolArray:
     never = np.zeros(1, dtype=bool)
     return np.stack([np.broadcast_to(broken.get(name, never), done.cases.count)
                      for name in STOPS], axis=1)
+
+
+def _unmet(cases: Cases) -> BoolArray:
+    """Draws of a machine known by readings that no machine of its kind meets: it has no map."""
+    unit = cases.candidate.unit
+    power = (unit.rotor.stage.power(unit.rotor.stage.highest_flow) if isinstance(unit, Ducted)
+             else unit.table.thrust(advance_ratio=0.0, shaft_speed=1e3)
+             + unit.table.power(advance_ratio=0.0, shaft_speed=1e3))
+    return np.asarray(cases.of_each(np.isnan(power)), dtype=bool)
 
 
 def _impossible(cases: Cases, point: OperatingPoint) -> BoolArray:
@@ -159,5 +172,6 @@ def failures(flown: Flown) -> dict[str, int]:
     """Draws by what went wrong at rest or on the way to the top speed; none is left out."""
     counts = {flag.words: int(np.count_nonzero(flown.bits & int(flag)))
               for flag in Flag if flag & INVALID}
-    counts[IMPOSSIBLE] = int(np.count_nonzero(flown.impossible))
+    counts[IMPOSSIBLE] = int(np.count_nonzero(flown.impossible & ~flown.unmet))
+    counts[UNMET] = int(np.count_nonzero(flown.unmet))
     return {words: count for words, count in counts.items() if count}

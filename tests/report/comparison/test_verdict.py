@@ -188,7 +188,7 @@ def test_altered_a_rival_whose_data_end_is_not_beaten() -> None:
     unknown = flown(two(), "blower", top=np.nan, bound=30.0)
     headline = verdict(unknown).headline
     assert headline.startswith("Propeller is the fastest of what is known on this airframe, 40.4")
-    assert "blower is still gaining at 30.0 m/s, where its data ends" in headline
+    assert "blower is still gaining at 30.0 m/s, as far as it is known or looked at" in headline
     assert "nothing here gets there" not in headline
     assert "wins" not in headline
 

@@ -180,8 +180,8 @@ def _flying(comparison: Comparison) -> str:
     reach = _fast(best.speed, best.least)
     unknown = [top for top in flying if top.least]
     if unknown:  # it may be faster than the fastest that is known
-        rest = listed([f"{top.name} is still gaining at {short_speed(top.speed)}, where its data "
-                       "ends" for top in unknown])
+        rest = listed([f"{top.name} is still gaining at {short_speed(top.speed)}, as far as it is "
+                       "known or looked at" for top in unknown])
         return f"{best.name} is the fastest of what is known on this airframe, {reach}; {rest}"
     if best.name in short:
         return (f"none draws the power all are held to at its top speed; {best.name} is the "

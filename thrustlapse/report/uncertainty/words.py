@@ -91,7 +91,8 @@ def _left_out(study: UncertaintyStudy) -> str:
     if not study.left_out:
         return ""
     return (f"{study.left_out} of the {study.samples} draws are left out of these shares: a map or "
-            "table drawn within its band would have given more than it takes")
+            "table drawn within its band would have given more than it takes, or no machine of its "
+            "kind would have met its readings")
 
 
 def _ranked(study: UncertaintyStudy, what: str) -> list[tuple[str, UncertainCandidate]]:

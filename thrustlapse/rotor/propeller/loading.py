@@ -100,7 +100,7 @@ def anchored(table: T, *, thrust: Values, power: Values, shaft_speed: Values) ->
     factor = ct / table.thrust(advance_ratio=0.0, shaft_speed=shaft_speed)
     low, high = THRUST_FACTORS
     fits = (factor >= low) & (factor <= high)
-    if not np.any(fits):
+    if not np.any(fits & possible):
         raise ValueError(f"the reading has {np.ravel(factor)[0]:.2f} times the thrust coefficient "
                          f"of this propeller; accepted: {low:g} to {high:g}; check diameter, "
                          "pitch, blade count and shaft speed (pole pairs), or measure the blades")
