@@ -236,8 +236,11 @@ def _ratio(named: set[str], orders: dict[str, int]) -> bool:
     passes = {name for name in named if "blade" in name}
     if blades < 3:  # the pass of two blades is the double of the shaft
         return False
+    # of an even number the pass is a whole multiple of the double too, as a motor's lines are of
+    # a shaft of twice the speed
     return bool(passes) and ("shaft" in named or (
-        "twice the shaft" in named and blades > LEAST_HALVES and len(named) > 2))
+        "twice the shaft" in named and blades % 2 == 1 and blades > LEAST_HALVES
+        and len(named) > 2))
 
 
 def _against(tones: Tones, speed: float, blades: int, named: dict[str, int],

@@ -53,8 +53,8 @@ is the least there can be without a window (Rife and Boorstyn, IEEE Trans. Inf. 
 from memory); with a Hann window 0.55, measured in tests/bench/test_tone.py."""
 
 FASTEST, EVEN = 1.2e-3, 20.0
-"""Most that a steady rotor's speed drifts a second [-], and for how long evenly [s]; common practice,
-no source."""
+"""Most that a steady rotor's speed drifts a second [-], and for how long evenly [s]; common
+practice, no source."""
 
 RIDGE = 15.0
 """Depth below the top down to which bins belong to a drifting tone's ridge [dB]."""
