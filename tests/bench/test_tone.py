@@ -11,8 +11,8 @@ from scipy import signal
 
 from tests.bench.sound_trial import read as answer
 from tests.bench.sounds import fan_sound, made_sound
-from thrustlapse.bench.blade_tone import choose_meaning
-from thrustlapse.bench.tone import find_tones
+from thrustlapse.bench.blade_tone import ToneChoice, choose_meaning
+from thrustlapse.bench.tone import find_tones, steadied
 
 RPM = math.tau / 60.0
 RANGE = {"lowest": 5_000 * RPM, "highest": 150_000 * RPM}
@@ -225,15 +225,64 @@ def test_a_tone_no_shaft_can_make() -> None:
     assert "no tone can come" in choice.reasons[-1]
 
 
-def test_a_drifting_tone_says_how_far_it_wanders() -> None:
+def test_a_tone_that_drifts_evenly_is_as_sharp_as_a_steady_one() -> None:
+    """A tone of 8 kHz that gains 5 Hz a second: 8,007.5 Hz halfway through 3 s."""
     rate, seconds = 44_100.0, 3.0
     time = np.arange(round(rate * seconds)) / rate
-    drift = np.sin(math.tau * np.cumsum(8_000.0 + 20.0 * time) / rate)
+    rising = np.sin(math.tau * (8_000.0 + 2.5 * time) * time)
     steady = np.sin(math.tau * 8_000.0 * time)
     noise = 0.2 * sound(seed=2, seconds=seconds)
-    wandering, still = (find_tones(samples=one + noise, rate=rate) for one in (drift, steady))
-    assert wandering.wander[0] > 10 * still.wander[0]
-    assert abs(wandering.frequency[0] - 8_030.0) < 30.0
+    drifting, still = (find_tones(samples=one + noise, rate=rate) for one in (rising, steady))
+    assert still.drift == 0.0
+    assert drifting.drift == pytest.approx(5.0 / 8_007.5, rel=0.02)
+    assert drifting.frequency[0] == pytest.approx(8_007.5, abs=0.05)
+    # spread over the 45 bins it passes it would be 16 dB less
+    assert drifting.level[0] == pytest.approx(still.level[0], abs=4.0)
+
+
+def test_a_recording_read_as_fast_as_its_rotor_turns_is_steady() -> None:
+    """Closed form: sin 2 pi f (t + d t (t - T) / 2) becomes sin 2 pi f t, for every line alike."""
+    rate, drift = 44_100.0, 1e-3
+    time = np.arange(round(3.0 * rate)) / rate
+    turned = time + 0.5 * drift * time * (time - time[-1])
+    for pitch in (300.0, 5_000.0):
+        found = steadied(np.sin(math.tau * pitch * turned), rate=rate, drift=drift)
+        inside = slice(100, -100)
+        assert found[inside] == pytest.approx(np.sin(math.tau * pitch * time)[inside], abs=2e-3)
+    same = np.sin(time)
+    assert steadied(same, rate=rate, drift=0.0) is same
+
+
+def _with_faint(*pitches: float) -> ToneChoice:
+    """A blade pass in white noise of deviation 1, and lines 13.5 dB over their bin: a^2 n / 6 under
+    a Hann window. That is too little to stand out of all bins."""
+    rate, seconds = 44_100.0, 4.0
+    time = np.arange(round(rate * seconds)) / rate
+    heard = np.random.default_rng(12).standard_normal(time.size) + 0.3 * np.sin(
+        math.tau * 3_003.0 * time)
+    amplitude = math.sqrt(6.0 * 10.0 ** 1.35 / time.size)
+    phases = {429.0: 0.0, 214.5: 1.4}  # where this noise adds little to them
+    for pitch in pitches:
+        heard = heard + amplitude * np.sin(math.tau * pitch * time + phases[pitch])
+    found = find_tones(samples=heard, rate=rate)
+    assert found.frequency == pytest.approx([3_003.0], abs=0.1)  # nothing else stands out
+    return choose_meaning(found, blades=7, lowest=1_000 * RPM, highest=150_000 * RPM)
+
+
+def test_a_faint_shaft_s_line_counts_where_the_blades_foretell_it() -> None:
+    """429 Hz is a seventh of 3,003 Hz, and no multiple of a mains' frequency."""
+    assert not _with_faint().chosen
+    found = _with_faint(429.0)
+    assert found.chosen
+    assert found.meanings[0].speed == pytest.approx(429.0 * math.tau, rel=1e-4)
+    assert "faintly" in found.reasons[0]
+
+
+def test_a_faint_line_at_half_of_the_claimed_shaft_contradicts_it() -> None:
+    """Then 429 Hz is the double, and the tone a motor's."""
+    found = _with_faint(429.0, 214.5)
+    assert not found.chosen
+    assert any("half or a third" in text for one in found.meanings for text in one.against)
 
 
 def test_clipping_is_seen() -> None:

@@ -193,15 +193,25 @@ def pooled(found: tuple[LeftOut, ...], deviations: float, *, anchored: bool) -> 
     return np.array([np.concatenate([pair[k] for pair in held]).mean() for k in (0, 1)])
 
 
-def deviations(one: LeftOut) -> tuple[float, float]:
-    """Rms of the loading's error, and of the logarithm of power above momentum theory [-]."""
+def _errors(one: LeftOut) -> tuple[np.ndarray, np.ndarray]:
+    """Errors of the loading, and of the logarithm of power above momentum theory [-]."""
     excess = one.tested.power - ideal_power(thrust=one.tested.thrust,
                                             advance_ratio=one.tested.advance_ratio)
     own = one.power - ideal_power(thrust=one.thrust, advance_ratio=one.tested.advance_ratio)
-    load = (one.tested.thrust - one.thrust) / rest_thrust(one)
     both = (excess > 0.0) & (own > 0.0)
-    return (float(np.sqrt(np.mean(load**2))),
-            float(np.sqrt(np.mean(np.log(excess[both] / own[both]) ** 2))))
+    return (one.tested.thrust - one.thrust) / rest_thrust(one), np.log(excess[both] / own[both])
+
+
+def deviations(one: LeftOut) -> tuple[float, float]:
+    """Root mean squares of the two errors [-]."""
+    load, above = (float(np.sqrt(np.mean(error**2))) for error in _errors(one))
+    return load, above
+
+
+def biases(one: LeftOut) -> tuple[float, float]:
+    """Means of the two errors [-]."""
+    load, above = (float(np.mean(error)) for error in _errors(one))
+    return load, above
 
 
 def lines() -> Iterator[str]:
@@ -213,13 +223,7 @@ def lines() -> Iterator[str]:
         for one in chosen:
             band = ANCHORED_BAND if anchored else table_band(one.tested.geometry)
             shares = [part.mean() for z in (1.0, 1.96) for part in inside(one, band, z)]
-            excess = one.tested.power - ideal_power(thrust=one.tested.thrust,
-                                                    advance_ratio=one.tested.advance_ratio)
-            own = one.power - ideal_power(thrust=one.thrust,
-                                          advance_ratio=one.tested.advance_ratio)
-            load = (one.tested.thrust - one.thrust) / rest_thrust(one)
-            both = (excess > 0.0) & (own > 0.0)
-            above = np.log(excess[both] / own[both])
+            load, above = _errors(one)
             yield (f"  {one.name:16s} {100 * rms(one)[0]:5.1f} {100 * rms(one)[1]:5.1f}   "
                    + " ".join(f"{100 * share:4.0f}" for share in shares)
                    + f"   loading {100 * load.mean():+5.1f} rms "

@@ -6,6 +6,7 @@ import pytest
 from tests.credibility.records import Pair, agree, authority, between
 from tests.rotor.left_out_propellers import (
     anchored_prediction,
+    biases,
     by_design,
     deviations,
     fitted_without,
@@ -41,6 +42,18 @@ def _hold_constants(found) -> None:
         assert getattr(BANDS[name], side) == pytest.approx(own, rel=0.08), (name, side, own)
 
 
+def _hold_apart(found) -> None:
+    """Errors of two designs are drawn apart: over all pairs of eight designs their mean product is
+    a small share of their mean square, of loading and of power in excess of momentum theory. Of
+    independent errors it scatters by 1/sqrt(28) = 0.19."""
+    names = sorted({one.design for one in found})
+    means = np.array([np.mean([biases(one) for one in found if one.design == name], axis=0)
+                      for name in names])
+    pairs = np.square(means.sum(axis=0)) - np.square(means).sum(axis=0)
+    shared = pairs / (len(names) - 1) / np.square(means).sum(axis=0)
+    assert np.all(np.abs(shared) < 0.19), shared
+
+
 @authority(part="propeller", what="blade designs left out of the fit", status="published",
            source=SOURCE,
            kind="measured")
@@ -49,6 +62,7 @@ def test_left_out_by_design():
     scaled in CT and CP to its highest static reading."""
     found = left_out()
     _hold_constants(found)
+    _hold_apart(found)
     for one in found:
         for symbol, measured, predicted in (("CT", one.tested.thrust, one.thrust),
                                             ("CP", one.tested.power, one.power)):

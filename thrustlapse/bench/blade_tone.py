@@ -17,6 +17,12 @@ import numpy as np
 from thrustlapse.bench.shaft_speed import alias, unaliased
 from thrustlapse.bench.tone import Tones
 
+SHAFT_LINES = ("shaft", "twice the shaft")
+"""Lines by which a tone of the blades is known as such."""
+
+BY_CHANCE = 1e-4
+"""Chance that noise alone passes for a line at one foretold place."""
+
 LOUDEST = 10
 """Tones that are tried as a line of the machine."""
 
@@ -107,7 +113,8 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     -----
     The score of a speed is the sum of the levels of all tones it explains (shaft, its double, blade
     pass, twice and thrice), 20 dB each at most, less 20 dB where its own tone is folded and for
-    each thing that speaks against it, less the expected speed's log-likelihood in decibel.
+    each thing that speaks against it, less the expected speed's log-likelihood in decibel. A line
+    of the shaft that a tone of the blades foretells may be fainter than one that nothing does.
 
     The best is taken if it lies in the range, is not folded, nothing speaks against it, no other
     reading explains as many tones, and either a line of the shaft and one of the blades are heard,
@@ -172,6 +179,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     share = float(tones.deviation[place]) / true
     explains: list[str] = []
     named: dict[str, int] = {}
+    faint: set[str] = set()
     score = 0.0
     for name, multiple in orders.items():
         line = speed * multiple / math.tau
@@ -186,7 +194,14 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             score += min(float(tones.level[match]), MOST_COUNTED)
             explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
                             f"{tones.level[match]:.0f} dB")
+        elif name in SHAFT_LINES and "blade" in meaning and (
+                level := _faint(tones, line, share)) > 0.0:
+            faint.add(name)
+            score += min(level, MOST_COUNTED)
+            explains.append(f"{name} faintly at {line:.0f} Hz, {level:.0f} dB")
     against = tuple(_against(tones, speed, orders["blade pass"], named, share))
+    if faint and max(_faint(tones, speed / math.tau / part, share) for part in (2, 3)) > 0.0:
+        against = (*against, "a faint line lies at a half or a third of that shaft's own")
     folded = true > tones.rate / 2.0
     score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
     if expected is not None and width is not None:
@@ -194,7 +209,25 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
                        tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
                        score=score, explains=tuple(explains), against=against,
-                       places=frozenset(named.values()), ratio=_ratio(set(named), orders))
+                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders))
+
+
+def _faint(tones: Tones, frequency: float, share: float) -> float:
+    """Level of a line at a place that other tones foretell to a ``share`` of it [dB]; 0 where none
+    is, or mains' hum could be.
+
+    There are but a few bins where it may lie, so it need not stand out of all the others. The power
+    in a bin of noise follows an exponential law, whose median is ln 2 of its mean.
+    """
+    reach = max(1, math.ceil(RULED_OUT * share * frequency / tones.fine_width))
+    place = round(frequency / tones.fine_width)
+    beside = tones.fine[max(place - reach, 0):place + reach + 1]
+    hum = any(round(frequency / mains) <= MAINS_MULTIPLES and abs(
+        frequency - mains * round(frequency / mains)) <= MAINS_SHARE * frequency
+        + reach * tones.fine_width for mains in MAINS)
+    least = 10.0 * math.log10(math.log(beside.size / BY_CHANCE) / math.log(2.0))
+    level = float(beside.max())
+    return level if level >= least and place > reach and not hum else 0.0
 
 
 def _ratio(named: set[str], orders: dict[str, int]) -> bool:
@@ -203,8 +236,11 @@ def _ratio(named: set[str], orders: dict[str, int]) -> bool:
     passes = {name for name in named if "blade" in name}
     if blades < 3:  # the pass of two blades is the double of the shaft
         return False
+    # of an even number the pass is a whole multiple of the double too, as a motor's lines are of
+    # a shaft of twice the speed
     return bool(passes) and ("shaft" in named or (
-        "twice the shaft" in named and blades > LEAST_HALVES and len(named) > 2))
+        "twice the shaft" in named and blades % 2 == 1 and blades > LEAST_HALVES
+        and len(named) > 2))
 
 
 def _against(tones: Tones, speed: float, blades: int, named: dict[str, int],
@@ -276,7 +312,8 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
                           "number of blades right?")
     # places are in the order of how clearly the tones are heard
     rivals = [one for one in kept[1:] if not one.against and not one.folded
-              and len(one.places) >= len(best.places) + (min(best.places) not in one.places) and (
+              and len(one.explains) - len(best.explains) >= (min(best.places) not in one.places)
+              and (
                   expected is None or width is None
                   or abs(one.speed - expected) <= (RULED_OUT + 1.0) * width)]
     if rivals:

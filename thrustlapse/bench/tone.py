@@ -52,6 +52,10 @@ NOISE_ERROR = 0.6
 is the least there can be without a window (Rife and Boorstyn, IEEE Trans. Inf. Theory 20(5), 1974,
 from memory); with a Hann window 0.55, measured in tests/bench/test_tone.py."""
 
+FASTEST, EVEN = 1.2e-3, 20.0
+"""Most that a steady rotor's speed drifts a second [-], and for how long evenly [s]; common
+practice, no source."""
+
 RIDGE = 15.0
 """Depth below the top down to which bins belong to a drifting tone's ridge [dB]."""
 
@@ -74,7 +78,9 @@ class Tones:
     ``clipped`` share of samples at the end of the scale [-]. ``bins`` [Hz] and ``spectrum`` [dB]
     are the whole averaged spectrum of these pieces above the noise beside each bin. The recording
     holds sounds from ``band[0]`` to ``band[1]`` [Hz] only: 0 and half the rate where no filter is
-    seen; ``steady`` [s] is the longest piece that was looked at.
+    seen; ``steady`` [s] is the longest piece that was looked at. ``fine`` [dB] is the level of all
+    bins of the whole recording's one transform, ``fine_width`` [Hz] apart; ``drift`` the share by
+    which the speed rises a second, taken out of it (0 where none is seen).
     """
 
     frequency: Array
@@ -90,6 +96,9 @@ class Tones:
     spectrum: Array
     band: tuple[float, float]
     steady: float
+    fine: Array
+    fine_width: float
+    drift: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +134,8 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
     Notes
     -----
     Power spectra of pieces overlapping by half under a Hann window are averaged, for pieces of
-    0.2 s, four times that and so on, and once for the whole. The noise beside each bin is the
+    0.2 s, four times that and so on, and once for the whole, in the rotor's own time
+    (:func:`steadied`). The noise beside each bin is the
     median over 81 bins. The mean of k spectra of noise follows a chi-squared law of 2 k degrees of
     freedom, from which the threshold follows for the stated chance of a false alarm in all bins
     of all lengths together, the noise beside being known from so many bins only; overlapping
@@ -151,14 +161,85 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
     while LONGER * lengths[-1] * LEAST_SEGMENTS <= sound.size:
         lengths.append(LONGER * lengths[-1])
     lengths.append(sound.size)  # at least twice the longest piece, as LEAST_SEGMENTS has it
-    spectra = [_spectrum(sound, rate, one, FALSE_ALARM / len(lengths)) for one in lengths]
-    short = spectra[0]
+    short = _spectrum(sound, rate, length, FALSE_ALARM / len(lengths))
+    even = short.found.size > 0 and sound.size <= EVEN * rate
+    drift = _drift(sound, rate, length, short) if even else 0.0
+    spectra = [short, *(_spectrum(sound, rate, one, FALSE_ALARM / len(lengths))
+                        for one in lengths[1:-1]),
+               _spectrum(steadied(sound, rate=rate, drift=drift), rate, lengths[-1],
+                         FALSE_ALARM / len(lengths))]
     frequency, deviation, level, wander = _merged(spectra, lowest)
     return Tones(
         frequency=frequency, deviation=deviation, level=level, wander=wander,
         bin_width=float(short.bins[1]), segments=short.segments, rate=float(rate),
         clipped=float(np.mean(np.abs(sound) >= 0.999)), threshold=short.threshold,
-        bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate)
+        bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate,
+        fine=spectra[-1].level, fine_width=float(spectra[-1].bins[1]), drift=drift)
+
+
+def steadied(samples: Array, *, rate: float, drift: float) -> Array:
+    """A recording read as fast as its rotor turns, so that an even rise of speed is none.
+
+    Parameters
+    ----------
+    samples : array
+        One channel, shape (n,)
+    rate : float
+        Samples a second [Hz]
+    drift : float
+        Share by which the speed rises a second, small beside 1 over the length [1/s]; all lines of
+        one rotor rise alike
+
+    Returns
+    -------
+    array, (n,)
+        Begins and ends where the recording does, so the speed is that halfway.
+    """
+    from scipy.ndimage import map_coordinates
+
+    if drift == 0.0:
+        return samples
+    turned = np.arange(samples.size) / rate
+    lasting = turned[-1]
+    # turns go with t + drift t (t - lasting) / 2; twice put in, what is left is drift^3
+    time = turned - 0.5 * drift * turned * (turned - lasting)
+    time = turned - 0.5 * drift * time * (time - lasting)
+    return np.asarray(map_coordinates(samples, [time * rate], order=5, mode="nearest"))
+
+
+def _drift(sound: Array, rate: float, length: int, short: _Spectrum) -> float:
+    """Share by which the clearest tone rises a second; 0 where it is steady for the whole.
+
+    Of all straight lines through the short pieces the one of most sound is taken, and a straight
+    line through the peaks beside it.
+    """
+    from scipy.signal import spectrogram
+
+    bins, time, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
+                                     noverlap=length // 2, detrend="constant")
+    width, middle = float(bins[1]), time - time.mean()
+    tone = float(short.frequency[0])
+    reach = int(FASTEST * tone * time[-1] / width) + APART
+    low = max(round(tone / width) - reach, 1)
+    near = pieces[low:round(tone / width) + reach + 1]
+    level = np.log1p(near / np.median(near))
+    starts, columns = np.arange(near.shape[0]), np.arange(time.size)
+    # half a bin apart over the whole length
+    slopes = np.linspace(-1.0, 1.0, 4 * reach + 1) * FASTEST * tone / width
+    scores = []
+    for slope in slopes:
+        line = starts[:, None] + np.rint(slope * middle).astype(int)
+        scores.append(np.where((line >= 0) & (line < starts.size), level[
+            np.clip(line, 0, starts.size - 1), columns], 0.0).sum(axis=1))
+    best, start = np.unravel_index(int(np.argmax(scores)), (slopes.size, starts.size))
+    line = np.clip(start + np.rint(slopes[best] * middle).astype(int), 3, starts.size - 4)
+    rows = line + np.arange(-3, 4)[:, None]
+    weight = np.square(near[rows, columns])  # a centre that noise beside the top hardly moves
+    places = (np.sum(weight * rows, axis=0) / np.sum(weight, axis=0) + low) * width
+    rise, halfway = np.polyfit(middle, places, 1, w=np.sqrt(near[rows, columns].max(axis=0)))
+    drift = float(rise / halfway)
+    smear = abs(drift) * tone * (sound.size / rate) ** 2  # bins of the one transform
+    return drift if smear > 1.0 else 0.0
 
 
 def rounding_noise(*, peak: float, rate: float) -> float:

@@ -145,8 +145,9 @@ def operate(candidate: Candidate, *, airspeed: Values, altitude: Values | None =
     drag = np.where(point.valid, candidate.count * np.sum(
         np.broadcast_arrays(*drags.values()), axis=0), np.nan)
     thrust = candidate.count * point.net_thrust
-    return replace(point, external_drag=np.broadcast_to(drag, point.shape),
-                   installed_thrust=thrust - drag)
+    shape = np.broadcast_shapes(drag.shape, point.shape)
+    return replace(point, external_drag=np.broadcast_to(drag, shape),
+                   installed_thrust=np.asarray(thrust - drag))
 
 
 def with_power_limit(candidate: Candidate, power: Values) -> Candidate:

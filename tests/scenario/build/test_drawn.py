@@ -107,3 +107,16 @@ def test_every_fault_is_told_at_once(story: Scenario) -> None:
     with pytest.raises(ScenarioError) as caught:
         story.drawn({"pack.mass": -1.0, "airframe.mass": np.array([0.5, -2.0])})
     assert {fault.key for fault in caught.value.faults} == {"pack.mass", "airframe.mass"}
+
+
+@pytest.mark.parametrize("key", ["installation.base_drag_coefficient",
+                                 "nozzle.velocity_coefficient"])
+def test_a_key_drawn_alone_that_the_file_leaves_out(story: Scenario, key: str) -> None:
+    """A drag that nothing else of the machine hangs on, and a default that the write-up names."""
+    values = np.array([0.90, 0.95])
+    many = story.drawn({f"candidates.blower.{key}": values}).candidates["blower"]
+    thrust = operate(many, airspeed=SPEEDS).installed_thrust
+    assert thrust.shape == (2, 3)
+    for sample, value in enumerate(values):
+        one = story.drawn({f"candidates.blower.{key}": float(value)}).candidates["blower"]
+        assert thrust[sample] == pytest.approx(operate(one, airspeed=SPEEDS).installed_thrust)

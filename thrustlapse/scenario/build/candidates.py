@@ -305,8 +305,8 @@ def _nozzle(section: BlowerSection | AxialFanSection, told: Told) -> Nozzle:
     discharge, velocity = nozzle.coefficients
     for key, value in (("discharge", discharge), ("velocity", velocity)):
         if not nozzle.given(f"{key}_coefficient"):
-            told.sentences.append(f"nozzle {key} coefficient {value:g} (short convergent nozzles, "
-                                  "from memory)")
+            told.sentences.append(f"nozzle {key} coefficient {float(np.mean(value)):g} (short "
+                                  "convergent nozzles, from memory)")
     return Nozzle(exit_area=section.exit_area, discharge_coefficient=discharge,
                   velocity_coefficient=velocity)
 
