@@ -132,14 +132,15 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
             for true in unaliased(apparent=heard, rate=tones.rate, highest=top):
                 speed = math.tau * float(true) / order
                 if true <= 0.5 * tones.rate or lowest <= speed <= highest:
-                    found.append(_judged(tones, place, speed, float(true), meaning, orders,
-                                         expected, width))
+                    found.append(_judged(tones, place, speed=speed, true=float(true),
+                                         meaning=meaning, orders=orders, expected=expected,
+                                         width=width))
     found.sort(key=lambda one: -one.score)
     kept: list[ToneMeaning] = []
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    choice = _chosen(kept, blades, lowest, highest, expected, width)
+    choice = _chosen(kept, blades, lowest=lowest, highest=highest, expected=expected, width=width)
     return replace(choice, reasons=(*hum, *choice.reasons))
 
 
@@ -186,7 +187,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             score += min(float(tones.level[match]), MOST_COUNTED)
             explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
                             f"{tones.level[match]:.0f} dB")
-    against = tuple(_against(tones, speed, orders["blade pass"], named, share))
+    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named, share=share))
     folded = true > tones.rate / 2.0
     score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
     if expected is not None and width is not None:
