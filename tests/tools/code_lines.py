@@ -82,9 +82,12 @@ def branches(function: Function) -> int:
 
 
 def defined(trees: list[ast.Module]) -> set[str]:
-    """Names of functions, methods and classes that these files define."""
-    return {node.name for tree in trees for node in ast.walk(tree)
-            if isinstance(node, Function | ast.ClassDef)}
+    """Names of functions, methods and classes that these files define; not of those that take any
+    number of arguments."""
+    every = [node for tree in trees for node in ast.walk(tree)
+             if isinstance(node, Function | ast.ClassDef)]
+    open_ended = {node.name for node in every if isinstance(node, Function) and node.args.vararg}
+    return {node.name for node in every} - open_ended
 
 
 def wide_calls(tree: ast.AST, own: set[str]) -> Iterator[tuple[int, str, int]]:

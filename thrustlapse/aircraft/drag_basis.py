@@ -183,7 +183,8 @@ def drag_of_glide_ratio(blank: Airframe, lift: Lift, *, glide_ratio: float, airs
         turns.append((polar(*above) - polar(*below)) / (2.0 * STEP * value) * deviation)
     jacobian = np.stack(turns, axis=1)
     made = replace(blank, minimum_drag_coefficient=least, induced_factor=factor)
-    return made, _measured("glide ratio", jacobian @ jacobian.T, least, factor, lift, told)
+    return made, _measured("glide ratio", jacobian @ jacobian.T, least=least, factor=factor,
+                           lift=lift, told=told)
 
 
 FIRST_GUESS, ROUNDS = 0.03, 8
@@ -211,7 +212,8 @@ def drag_of_fit(blank: Airframe, lift: Lift, fit: PolarFit, *, source: str,
         raise ValueError(f"{NO_POLAR}: CDmin {least:.4g}, induced factor {factor:.4g}")
     wider = max(1.0, fit.scatter) if np.isfinite(fit.scatter) else 1.0
     made = replace(blank, minimum_drag_coefficient=least, induced_factor=factor)
-    basis = _measured(source, fit.covariance * wider**2, least, factor, lift, told)
+    basis = _measured(source, fit.covariance * wider**2, least=least, factor=factor, lift=lift,
+                      told=told)
     if fit.separable and np.any(fit.covariance[1] != 0.0):
         basis = replace(basis, told=(*basis.told, f"least certain: {fit.weakest}"))
     return made, replace(basis, scatter=fit.scatter, separable=fit.separable)

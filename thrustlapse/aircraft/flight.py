@@ -79,7 +79,8 @@ def fly(engine: Engine, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
         except BrokenOff as stop:
             completed, reason = stop.asked, stop.reason
             stopped, gliding_only = stop.reason, stop.pack
-        results.append(_leg_result(run, leg, begin, start, first, completed, reason))
+        results.append(_leg_result(run, leg, begin=begin, start=start, first=first,
+                                   completed=completed, reason=reason))
     return _record(run, results)
 
 

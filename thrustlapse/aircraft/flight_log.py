@@ -214,10 +214,11 @@ def reduce_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *,
                        ground_speed=log.ground_speed,
                        climb_rate=_climb_rate(time, np.asarray(log.height, dtype=float)))
     if not wind.known:
-        return _reduced(log, candidate, airframe, mass, wind)
-    found = _reduced(_scaled(log, wind.scale), candidate, airframe, mass, wind)
+        return _reduced(log, candidate, airframe=airframe, mass=mass, wind=wind)
+    found = _reduced(_scaled(log, wind.scale), candidate, airframe=airframe, mass=mass, wind=wind)
     step = wind.scale_deviation
-    high, low = (_reduced(_scaled(log, wind.scale + sign * step), candidate, airframe, mass, wind)
+    high, low = (_reduced(_scaled(log, wind.scale + sign * step), candidate, airframe=airframe,
+                          mass=mass, wind=wind)
                  for sign in (1.0, -1.0))
     moved = np.array([high.thrust_factor - low.thrust_factor, high.drag_factor - low.drag_factor,
                       high.slope - low.slope]) / 2.0
@@ -273,7 +274,8 @@ def _reduced(log: FlightLog, candidate: Candidate, airframe: Airframe, mass: flo
     switched = _switched(time, thrust * speed / (mass * GRAVITY), forces.on)
     after = _after_gaps(known)
     weight = np.where(known, 1.0 / deviation, 0.0)
-    by_speed = _by_speed(log, forces, airframe, candidate, mass, powered)
+    by_speed = _by_speed(log, forces, airframe=airframe, candidate=candidate, mass=mass,
+                         powered=powered)
 
     def solved(factors: int) -> tuple[Array, Array, Array, int]:
         """Factors, their covariance, the fitted height, and how many unknowns were free."""

@@ -77,7 +77,7 @@ def moment(craft: Craft, phase: Phase, state: Array, *, beyond: bool = False) ->
     airspeed = state[AIRSPEED]
     altitude = craft.engine.site.altitude + state[HEIGHT]
     air = craft.engine.site.air(altitude)
-    running = _running(craft, phase, air, altitude, state, beyond)
+    running = _running(craft, phase, air=air, altitude=altitude, state=state, beyond=beyond)
     thrust = running.installed_thrust
     zero = np.zeros(np.shape(airspeed))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -108,8 +108,8 @@ def moment(craft: Craft, phase: Phase, state: Array, *, beyond: bool = False) ->
             acceleration = np.asarray(inertia * GRAVITY * sine)
         else:
             acceleration = (pushed - drag.total) / craft.mass - GRAVITY * sine
-    return Moment(air, running, drag, np.asarray(sine), np.asarray(load),
-                  np.asarray(acceleration))
+    return Moment(air, running, drag=drag, sine=np.asarray(sine), load_factor=np.asarray(load),
+                  acceleration=np.asarray(acceleration))
 
 
 def rates(craft: Craft, phase: Phase, state: Array, now: Moment) -> Array:

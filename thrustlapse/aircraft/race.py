@@ -70,8 +70,9 @@ def fly_all(candidates: Mapping[str, Candidate], airframe: Airframe, launch: Lau
     held : callable, optional
         Puts a candidate with another number of units on the footing again
     """
-    return {name: _race(candidate, airframe, launch, legs, pack, thermal, passing_speed,
-                        shared_mass, held) for name, candidate in candidates.items()}
+    return {name: _race(candidate, airframe, launch=launch, legs=legs, pack=pack, thermal=thermal,
+                        passing_speed=passing_speed, shared_mass=shared_mass,
+                        held=held) for name, candidate in candidates.items()}
 
 
 def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
@@ -97,7 +98,7 @@ def engine_for(candidate: Candidate, airframe: Airframe, launch: Launch, legs: S
 def _race(candidate: Candidate, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
           pack: RunningPack, thermal: Thermal | None, passing_speed: float | None,
           shared_mass: float, held: Callable[[Candidate], Candidate] | None) -> Raced:
-    engine, level = engine_for(candidate, airframe, launch, legs, pack)
+    engine, level = engine_for(candidate, airframe, launch=launch, legs=legs, pack=pack)
     mass = float(total_mass(candidate, airframe))
     flight = fly(engine, airframe, launch, legs, mass=mass, thermal=thermal)
     run = fly(engine, airframe, launch, (Dash(short_of_top=NEAR_TOP),), mass=mass)

@@ -95,7 +95,8 @@ def build_surface(candidate: Candidate, pack: RunningPack, *, highest_airspeed: 
              _nodes(float(flown.min()), float(flown.max()), RESISTANCE_POINTS))
     best: ThrustSurface | None = None
     for points in AIRSPEED_POINTS:
-        surface = _measured(_tabulate(candidate, pack, highest_airspeed, points, nodes),
+        surface = _measured(_tabulate(candidate, pack, highest=highest_airspeed, points=points,
+                                      nodes=nodes),
                             points)
         if best is None or _worst(surface) < _worst(best):
             best = surface
@@ -151,7 +152,7 @@ def _tabulate(candidate: Candidate, pack: RunningPack, highest: float, points: i
     tables, heads, failed = [], [], None
     for limit in possible_limits(candidate):
         try:
-            table, head = _table(candidate, limit, highest, points, nodes)
+            table, head = _table(candidate, limit, highest=highest, points=points, nodes=nodes)
         except ValueError as error:
             if limit == possible_limits(candidate)[0]:
                 raise

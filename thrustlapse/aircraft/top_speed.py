@@ -121,18 +121,20 @@ def top_speeds(thrust: Thrust, airframe: Airframe, *, mass: Values, air: Air, ca
     fastest = np.maximum(HIGHEST_MACH * sound, 2.0 * stall)
     end, begun = np.where(gains[:, None], fastest, stall), np.flatnonzero(fast_enough & known)
     if flown is None:
-        way = _walk(excess, begun, start, end, at_start, points, steps)
+        way = _walk(excess, begun, start=start, end=end, at_start=at_start, points=points,
+                    steps=steps)
         for _ in range(FINER):  # a balance may lie just before what is not known
             gaps = np.flatnonzero(np.isfinite(way.unknown))
-            finer = _walk(excess, gaps, way.passed[:, None], way.unknown[:, None],
-                          way.at_passed[:, None], FINER_POINTS, FINER_POINTS)
+            finer = _walk(excess, gaps, start=way.passed[:, None], end=way.unknown[:, None],
+                          at_start=way.at_passed[:, None], points=FINER_POINTS, steps=FINER_POINTS)
             for old, new in zip(way, finer, strict=True):
                 old[gaps] = new[gaps]
     else:
         with np.errstate(divide="ignore", invalid="ignore"):  # it may begin at rest
             drag = level_drag(airframe, mass=weight, density=density, airspeed=flown[0],
                               speed_of_sound=sound)
-        way = _along(flown[0], flown[1] - drag.total, begun, start, end, at_start)
+        way = _along(flown[0], flown[1] - drag.total, index=begun, start=start, end=end,
+                     at_start=at_start)
     speed = _balance(excess, way)
     settles = np.isfinite(speed)
     outcome = np.select(
@@ -140,7 +142,8 @@ def top_speeds(thrust: Thrust, airframe: Airframe, *, mass: Values, air: Air, ca
         [Outcome.BELOW_STALL, Outcome.UNKNOWN, Outcome.REACHED, Outcome.STILL_GAINING,
          Outcome.SLOWS], Outcome.SHORT_OF_THRUST)
     short = np.flatnonzero(outcome == Outcome.SHORT_OF_THRUST) if needed else np.empty(0, np.intp)
-    launches = _walk(excess, short, start, fastest, at_start, points, steps)
+    launches = _walk(excess, short, start=start, end=fastest, at_start=at_start, points=points,
+                     steps=steps)
     gaining = outcome == Outcome.STILL_GAINING
     return TopSpeeds(speed=speed, outcome=np.asarray(outcome, dtype=np.int64),
                      passed=np.where(gaining, way.passed, np.nan),
@@ -188,7 +191,8 @@ def _walk(excess: Thrust, index: IntArray, start: Array,
         index = index[~found & ~gap]
         if not index.size:
             break
-    return _Way(low, high, at_low, at_high, last, unknown, at_last)
+    return _Way(low, high, at_low=at_low, at_high=at_high, passed=last, unknown=unknown,
+                at_passed=at_last)
 
 
 def _along(flown: Array, excess: Array, index: IntArray, start: Array, end: Array,

@@ -139,14 +139,15 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
             for true in unaliased(apparent=heard, rate=tones.rate, highest=top):
                 speed = math.tau * float(true) / order
                 if true <= 0.5 * tones.rate or lowest <= speed <= highest:
-                    found.append(_judged(tones, place, speed, float(true), meaning, orders,
-                                         expected, width))
+                    found.append(_judged(tones, place, speed=speed, true=float(true),
+                                         meaning=meaning, orders=orders, expected=expected,
+                                         width=width))
     found.sort(key=lambda one: -one.score)
     kept: list[ToneMeaning] = []
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    choice = _chosen(kept, blades, lowest, highest, expected, width)
+    choice = _chosen(kept, blades, lowest=lowest, highest=highest, expected=expected, width=width)
     return replace(choice, reasons=(*hum, *choice.reasons))
 
 
@@ -199,7 +200,8 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             faint.add(name)
             score += min(level, MOST_COUNTED)
             explains.append(f"{name} faintly at {line:.0f} Hz, {level:.0f} dB")
-    against = tuple(_against(tones, speed, orders["blade pass"], named, share))
+    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
+                             share=share))
     if faint and max(_faint(tones, speed / math.tau / part, share) for part in (2, 3)) > 0.0:
         against = (*against, "a faint line lies at a half or a third of that shaft's own")
     folded = true > tones.rate / 2.0

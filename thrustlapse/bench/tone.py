@@ -272,7 +272,7 @@ def _spectrum(sound: Array, rate: float, length: int, false_alarm: float) -> _Sp
     found = found[np.argsort(-level[found])][:4 * MOST_TONES]
     place, smear = found + _parabola(decibel, found), np.zeros(found.size)
     if count >= LEAST_SEGMENTS:
-        found, place, smear = _centred(power, level, threshold, found, place)
+        found, place, smear = _centred(power, level, threshold=threshold, found=found, place=place)
         wander = _wander(pieces, found, APART, rounding) * width
         noise = wander / math.sqrt(freedom / 2.0)
     else:

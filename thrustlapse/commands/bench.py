@@ -147,10 +147,12 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
     wanted, width = (None, None) if expected is None else spread_quantity(
         "--expected", expected, "shaft speed")
     if recording is not None and not (frames or strobe or apparent):
-        lines = _from_recording(recording, start, duration, blades, slow, fast, wanted, width,
-                                figure, track)
+        lines = _from_recording(recording, start, duration=duration, blades=blades, lowest=slow,
+                                highest=fast, expected=wanted, width=width, figure=figure,
+                                track=track)
     elif recording is None and (frames or strobe) and not (frames and strobe):
-        lines = _from_sightings(frames or strobe, apparent, blades, slow, fast, wanted, width)
+        lines = _from_sightings(frames or strobe, apparent, blades=blades, lowest=slow,
+                                highest=fast, expected=wanted, width=width)
     else:
         stop("give --recording, or --frames-per-second with --apparent, or --strobe with "
              "--apparent: one of the three")

@@ -37,7 +37,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     from thrustlapse.report.bench.page import fit_lines, write_bench_report
     from thrustlapse.report.staging import ReportError
 
-    told, study = _studied(scenario, candidate, readings, asked, unknowns)
+    told, study = _studied(scenario, candidate, file=readings, asked=asked, unknowns=unknowns)
     text, why = candidate_text(study, told)
     folder = folder or Path(f"{candidate}-bench")
     try:

@@ -152,11 +152,11 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
     made, drive, met = _at_rest(unit, air, known)
     if any(one is not None for one in (known.shaft_speed, known.suction, known.second_thrust)):
         for _ in range(ROUNDS):
-            bend, miss = _bent(bend, made, drive, air, known)
+            bend, miss = _bent(bend, made, drive=drive, air=air, known=known)
             made, drive, met = _at_rest(bend.of(unit), air, known)
             if np.all(~np.isfinite(miss) | (miss < BENT)):
                 break
-        _, miss = _bent(bend, made, drive, air, known)
+        _, miss = _bent(bend, made, drive=drive, air=air, known=known)
         met = met & (miss < BENT_ENOUGH)
         if not np.any(met):
             raise NoMap("no machine of this kind meets all its readings: shaft speed, suction and "

@@ -145,7 +145,7 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
     fast = (face_mach(machine, rim_mach=rim, eye_mach=eye) > TIP_MACH_LIMIT) & (
         (bits & int(INVALID)) == 0)
     bits = bits | np.where(fast, int(Flag.TIP_MACH_HIGH), 0)
-    books = ducted_ledger(machine, free, walked, leaving, electrical)
+    books = ducted_ledger(machine, free, walked=walked, leaving=leaving, electrical=electrical)
     gross = leaving.mass_flow * leaving.speed + (leaving.pressure - p0) * leaving.effective_area
     drag = leaving.mass_flow * v0
     power = walked.torque * walked.shaft_speed

@@ -91,7 +91,7 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
         new = known & ~inside[pick]
         pick, root, phi, speed = pick[new], root[new], phi[new], speed[new]
         flow[pick], throat[pick], omega[pick], inside[pick] = phi, np.exp(root), speed, True
-    return Driven(flow, throat, omega, inside, several)
+    return Driven(flow, throat, shaft_speed=omega, inside=inside, several=several)
 
 
 def _held(machine: Ducted, free: FreeStream, throat: Array) -> tuple[Array, Array, BoolArray]:

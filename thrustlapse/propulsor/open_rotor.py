@@ -88,7 +88,8 @@ def operate_open_rotor(machine: OpenRotor, *, air: Air, airspeed: Values) -> Ope
     speed = np.broadcast_to(np.asarray(airspeed, dtype=float), shape).reshape(size)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         omega, limit, converged = _match(part, here, speed, size)
-        point = gated(_record(part, here, speed, omega, limit, converged),
+        point = gated(_record(part, here, airspeed=speed, omega=omega, limit=limit,
+                              converged=converged),
                       table_accuracy=_accuracy(part))
     flat = {item.name: getattr(point, item.name) for item in fields(point)}
     books = flat.pop("ledger")
@@ -195,8 +196,8 @@ def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: 
                      ducted_thrust(power=positive, area=area, density=density, airspeed=airspeed),
                      disc_thrust(power=positive, area=area, density=density, airspeed=airspeed))
     tip_mach = np.hypot(0.5 * omega * diameter, airspeed) / air.speed_of_sound
-    bits = _flags(machine, air, airspeed, advance, omega, limit, converged, thrust, electrical,
-                  tip_mach)
+    bits = _flags(machine, air, airspeed=airspeed, advance=advance, omega=omega, limit=limit,
+                  converged=converged, thrust=thrust, electrical=electrical, tip_mach=tip_mach)
     units = np.asarray(machine.supply.units)
     void = (bits & int(INVALID)) != 0
     jet_power = thrust * np.where(shrouded, 0.5 * (jet_speed - airspeed), induced)
@@ -219,7 +220,7 @@ def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: 
     }
     out = {name: np.where(void, np.nan, value) for name, value in values.items()}
     books = {name: np.where(void, np.nan, value) for name, value in _books(
-        power, thrust, airspeed, jet_power, electrical).items()}
+        power, thrust, airspeed=airspeed, jet_power=jet_power, electrical=electrical).items()}
     return OperatingPoint(airspeed=airspeed, ledger=Ledger(**books), flag_bits=bits,
                           drive_limit_code=np.where(void, int(DriveLimit.NONE), limit), **out)
 

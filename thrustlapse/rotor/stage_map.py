@@ -405,7 +405,8 @@ def compressibility_coefficient(*, pressure_rise: Values, inlet_pressure: Values
     ISO 5801 / AMCA 210 carry this coefficient (attribution from memory); derived independently
     and checked against the integral of v dp in the tests.
     """
-    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
+    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power=shaft_power,
+                                     volume_flow=volume_flow, gamma=gamma)
     return _logarithm_share(x) / _logarithm_share(z)
 
 
@@ -421,7 +422,8 @@ def carry_compressible(*, volume_flow: Values, pressure_rise: Values, shaft_powe
     ----------
     ISO 5801 / AMCA 210 (conversion rules from memory, checked for consistency in the tests).
     """
-    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power, volume_flow, gamma)
+    x, z = _pressure_and_power_ratio(pressure_rise, inlet_pressure, shaft_power=shaft_power,
+                                     volume_flow=volume_flow, gamma=gamma)
     ratio = np.asarray(speed_ratio)
     z_new = z * ratio**2
     x_new = np.expm1(np.log1p(x) * ratio**2 * _logarithm_share(z_new) / _logarithm_share(z))

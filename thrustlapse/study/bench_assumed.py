@@ -47,8 +47,8 @@ def assumed_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
 def _of_entry(one: Assumed, key: str) -> Unknown:
     entry = REGISTER[one.entry]
     put = _discharge if one.velocity_key else _put(key)
-    return _unknown(CONTRACTION if one.velocity_key else key, entry.words, one.spread,
-                    entry.source, put)
+    return _unknown(CONTRACTION if one.velocity_key else key, entry.words, spread=one.spread,
+                    source=entry.source, put=put)
 
 
 def _unknown(key: str, words: str, spread: Spread, source: str,
@@ -118,14 +118,15 @@ def gain_unknowns(readings: BenchReadings) -> tuple[Unknown, ...]:
         used = any(np.isfinite(getattr(readings, name)).any() for name in names)
         if used and (entry == "voltage gain" or read.any()):
             known = REGISTER[entry]
-            found.append(_unknown(f"bench.{entry.replace(' ', '_')}", known.words, known.spread,
-                                  known.source, _as_it_is, kept=False, gain=entry))
+            found.append(_unknown(f"bench.{entry.replace(' ', '_')}", known.words,
+                                  spread=known.spread, source=known.source, put=_as_it_is,
+                                  kept=False, gain=entry))
     deviation = _ruler(readings)
     if deviation > 0.0:
         known = REGISTER["ruler"]
         found.append(_unknown("bench.ruler", "diameters read too wide by [m]",
-                              replace(known.spread, deviation=deviation), known.source, _as_it_is,
-                              kept=False, gain="ruler"))
+                              spread=replace(known.spread, deviation=deviation),
+                              source=known.source, put=_as_it_is, kept=False, gain="ruler"))
     return tuple(found)
 
 

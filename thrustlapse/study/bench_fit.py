@@ -350,9 +350,9 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
     robust = problem.solve(scaled, every, robust=True)[0] if check_robust else scaled
     answered, weights, hangs = _answered(problem, scaled, robust, every)
     residuals, columns = problem.linear(answered, every)
-    return tuple(_told(problem, given, place, answered[place], residuals[place], columns[place],
-                       weights[place], bool(hangs[place]),
-                       (robust if not hangs[place] else scaled)[place])
+    return tuple(_told(problem, given, place, scaled=answered[place], whitened=residuals[place],
+                       jacobian=columns[place], weights=weights[place], hangs=bool(hangs[place]),
+                       other=(robust if not hangs[place] else scaled)[place])
                  for place in range(len(benches)))
 
 

@@ -116,7 +116,7 @@ def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: s
     FitError
         Where the scenario has no such answer.
     """
-    question = _question(scenario, name, fit, asked, airspeed, rival)
+    question = _question(scenario, name, fit=fit, asked=asked, airspeed=airspeed, rival=rival)
     many = fitted_candidate(fit.given, fit.unknowns, _sets(fit))
     found = question.measure(scenario, many, fit.candidate)
     slopes = question.scale * (found[1:] - found[0]) / STEP

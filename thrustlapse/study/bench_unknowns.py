@@ -170,22 +170,23 @@ def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
     if psi <= 0.0:
         return ()  # a map that says nothing of its head has no scale to be bent on
     found = (
-        _logged("map.head_shutoff", "shut-off head", psi, 0.12, _stage("head_shutoff"),
-                "sealed suction machines 0.50 to 0.60 on U^2 (from memory); " + GIVEN,
-                PRESSURE_HEAD),
-        _linear("map.head_slope", "slope of the head", get("head_slope"), get("head_slope"),
-                0.5 * psi / phi, shape),
-        _linear("map.head_curvature", "bend of the head", get("head_curvature"),
-                get("head_curvature"), 0.5 * psi / phi**2, shape),
-        _logged("map.work_shutoff", "work at little flow", work or np.nan, 0.12,
-                _stage("work_shutoff"),
-                "Euler work with slip correlations that differ by 8 to 21 % for 7 to 11 blades; "
-                + GIVEN, WATTS),
-        _linear("map.work_slope", "slope of the work", get("work_slope"), get("work_slope"),
-                0.3 * (work or psi) / phi, shape),
-        _logged("map.shutoff_power", "shut-off power", get("shutoff_power") or np.nan, 0.5,
-                _stage("shutoff_power"), "disc friction alone spreads by two between its "
-                "correlations, leakage comes on top; " + GIVEN, WATTS))
+        _logged("map.head_shutoff", "shut-off head", value=psi, spread=0.12,
+                put=_stage("head_shutoff"),
+                source="sealed suction machines 0.50 to 0.60 on U^2 (from memory); " + GIVEN,
+                meaning=PRESSURE_HEAD),
+        _linear("map.head_slope", "slope of the head", value=get("head_slope"),
+                centre=get("head_slope"), spread=0.5 * psi / phi, source=shape),
+        _linear("map.head_curvature", "bend of the head", value=get("head_curvature"),
+                centre=get("head_curvature"), spread=0.5 * psi / phi**2, source=shape),
+        _logged("map.work_shutoff", "work at little flow", value=work or np.nan, spread=0.12,
+                put=_stage("work_shutoff"), meaning=WATTS, source="Euler work with slip "
+                "correlations that differ by 8 to 21 % for 7 to 11 blades; " + GIVEN),
+        _linear("map.work_slope", "slope of the work", value=get("work_slope"),
+                centre=get("work_slope"), spread=0.3 * (work or psi) / phi, source=shape),
+        _logged("map.shutoff_power", "shut-off power", value=get("shutoff_power") or np.nan,
+                spread=0.5, put=_stage("shutoff_power"), meaning=WATTS,
+                source="disc friction alone spreads by two between its correlations, leakage "
+                "comes on top; " + GIVEN))
     return tuple(one for one in found if not np.isnan(one.value))  # zero has no logarithm
 
 
@@ -200,8 +201,8 @@ def _scales(unit: Ducted) -> tuple[Unknown, ...]:
         told = float(np.asarray(getattr(band, name)))
         value = float(np.asarray(getattr(stage, f"{name}_scale")))
         source = f"the map's own band ({band.basis})" if told else f"{GIVEN}; {JUDGED}"
-        found.append(_logged(f"map.{name}_scale", words, value, told or usual,
-                             _stage(f"{name}_scale"), source, meaning))
+        found.append(_logged(f"map.{name}_scale", words, value=value, spread=told or usual,
+                             put=_stage(f"{name}_scale"), source=source, meaning=meaning))
     return tuple(found)
 
 
@@ -211,19 +212,20 @@ def _electrical(unit: Ducted) -> tuple[Unknown, ...]:
         if motor.shaft_power.size > 3:
             return ()
         value = float(motor.shaft_power[1] / motor.input_power[1] / np.asarray(motor.input_scale))
-        return (_logged("motor.efficiency", "efficiency of motor and controller", value, 0.12,
-                        _efficiency, f"small blower motors 0.42 to 0.65 at their rated point "
-                        f"(catalogue), good ones to 0.85 (from memory); {GIVEN}",
-                        ("almost all power is lost before the shaft",
-                         "the motor would be better than any"), 1.0),)
+        return (_logged("motor.efficiency", "efficiency of motor and controller", value=value,
+                        spread=0.12, put=_efficiency,
+                        source="small blower motors 0.42 to 0.65 at their rated point (catalogue), "
+                        f"good ones to 0.85 (from memory); {GIVEN}",
+                        meaning=("almost all power is lost before the shaft",
+                                 "the motor would be better than any"), most=1.0),)
     assert isinstance(motor, ConstantsMotor)
     odd = ("the motor is not the one described", "the motor is not the one described")
     rows = [("torque_constant", "torque constant", 0.08, f"speed constants on labels are off by up "
              f"to a tenth; {COMMON}; {GIVEN}"),
             ("resistance", "winding resistance", 0.3, f"leads, joints and heat; {COMMON}; {GIVEN}"),
             ("no_load_current", "no-load current", 0.4, f"{COMMON}; {GIVEN}")]
-    return tuple(_logged(f"motor.{name}", words, float(np.asarray(getattr(motor, name))), spread,
-                         _motor(name), source, odd)
+    return tuple(_logged(f"motor.{name}", words, value=float(np.asarray(getattr(motor, name))),
+                         spread=spread, put=_motor(name), source=source, meaning=odd)
                  for name, words, spread, source in rows
                  if float(np.asarray(getattr(motor, name))) > 0.0)
 
@@ -232,8 +234,8 @@ def _losses(unit: Ducted) -> tuple[Unknown, ...]:
     odd = ("the duct would lose nothing", "the duct would lose more than a bend and a step can")
     value = float(np.asarray(unit.duct.loss_coefficient))
     return () if value <= 0.0 else (
-        _logged("duct.loss_coefficient", "duct loss", value, 0.5, _part("duct", "loss_coefficient"),
-                f"{GIVEN}; {JUDGED}", odd),)
+        _logged("duct.loss_coefficient", "duct loss", value=value, spread=0.5,
+                put=_part("duct", "loss_coefficient"), source=f"{GIVEN}; {JUDGED}", meaning=odd),)
 
 
 def setting_unknown(unit: Ducted, setting: str) -> Unknown:
@@ -244,9 +246,11 @@ def setting_unknown(unit: Ducted, setting: str) -> Unknown:
     if np.isfinite(limit) or isinstance(unit.drive.motor, EfficiencyMotor):
         put = _part("drive", "power_limit")
         start, name, words = (limit if np.isfinite(limit) else 300.0), "power_limit", "power cap"
-        return _logged(f"setting {setting}.{name}", f'{words} of setting "{setting}"', start, 0.8,
-                       put, f"a bench setting; {JUDGED}", meaning, kept=False, setting=setting)
+        return _logged(f"setting {setting}.{name}", f'{words} of setting "{setting}"', value=start,
+                       spread=0.8, put=put, source=f"a bench setting; {JUDGED}", meaning=meaning,
+                       kept=False, setting=setting)
     put = _part("drive", "duty")
     start = 0.7 * float(np.asarray(unit.drive.duty))
-    return _logged(f"setting {setting}.duty", f'duty of setting "{setting}"', start, 0.4, put,
-                   f"a bench setting; {JUDGED}", meaning, 1.0, kept=False, setting=setting)
+    return _logged(f"setting {setting}.duty", f'duty of setting "{setting}"', value=start,
+                   spread=0.4, put=put, source=f"a bench setting; {JUDGED}", meaning=meaning,
+                   most=1.0, kept=False, setting=setting)

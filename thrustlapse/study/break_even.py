@@ -77,7 +77,7 @@ def break_even(footing: Footing, results: Mapping[str, CandidateResult],
         sides[name].append(_Side(result=results[name], candidate=footing.candidates[name],
                                  exit=BEST_EXIT, point=point,
                                  short=footing.short_of_reference(point)))
-    return tuple(_tie(side, built[rival], kind, airframe, air)
+    return tuple(_tie(side, built[rival], kind=kind, airframe=airframe, air=air)
                  for name, rival in permutations(results, 2) for side in sides[name]
                  for kind in kinds)
 

@@ -87,7 +87,7 @@ def compare(scenario: ScenarioLike) -> Comparison:
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
         aircraft=_aircraft(cases, scenario, results), flights=_flights(scenario, chosen),
         best_nozzles={name: nozzle for name, (nozzle, _) in best.items()},
-        break_even=break_even(footing, results, best, scenario.airframe, air))
+        break_even=break_even(footing, results, best=best, airframe=scenario.airframe, air=air))
     comparison = replace(comparison, findings=findings(comparison, scenario))
     if asked_for(scenario):
         comparison = replace(comparison, uncertainty=uncertainty(scenario, comparison))

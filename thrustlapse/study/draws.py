@@ -188,7 +188,8 @@ def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
     unit = candidate.unit
     velocity = float(np.mean(unit.nozzle.velocity_coefficient)) if isinstance(
         unit, Ducted) else 1.0
-    return [replace(_of_unknown(name, dotted, float(value), float(deviation), fit.bench, velocity),
+    return [replace(_of_unknown(name, dotted, value=float(value), deviation=float(deviation),
+                                bench=fit.bench, velocity=velocity),
                     group=f"{name}: bench fit", weights=tuple(row.tolist()))
             for dotted, value, deviation, row in zip(
                 fit.unknowns, fit.values, fit.deviations, root, strict=True)]

@@ -54,9 +54,9 @@ def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comp
         single = touching(scenario, inputs, name)
         own = [place for place, some in enumerate(members) if set(some) & set(single)]
         rows = _rows(own, len(members), draws)
-        flown = _answers(scenario, inputs, plan[rows], asked, name, single)
-        singles = _answers(scenario, inputs, _singles(len(inputs), own, members), asked, name,
-                           None)
+        flown = _answers(scenario, inputs, plan[rows], grid=asked, name=name, only=single)
+        singles = _answers(scenario, inputs, _singles(len(inputs), own, members), grid=asked,
+                           name=name, only=None)
         for answer in found:
             found[answer][name] = _spread_out(flown[answer], rows, own, (
                 SETS, len(members) + 2, draws))

@@ -72,7 +72,7 @@ def study_log(log: FlightLog, candidate: Candidate, airframe: Airframe, *, title
             return np.asarray(thrust if slope == 0.0 else
                               thrust + slope * (airspeed / found.middle - 1.0))
 
-        return _top_speed(fly, candidate, airframe, mass, factor, drag)
+        return _top_speed(fly, candidate, airframe=airframe, mass=mass, thrust=factor, drag=drag)
 
     slopes = np.array([
         (fastest(*(factors + step)) - fastest(*(factors - step))) / (2.0 * STEP)

@@ -89,7 +89,8 @@ def study_machine(candidate: Candidate, dimensions: Dimensions | None, *, air: A
     if isinstance(geometry, AxialFanGeometry):
         assert dimensions is not None
         assert dimensions.shaft_speed is not None
-        return _axial(candidate, geometry, dimensions.shaft_speed, pressure, temperature)
+        return _axial(candidate, geometry, shaft_speed=dimensions.shaft_speed, pressure=pressure,
+                      temperature=temperature)
     stage_map = unit.rotor.stage
     flow = np.linspace(float(np.asarray(stage_map.lowest_flow)),
                        float(np.asarray(stage_map.highest_flow)), MAP_POINTS)

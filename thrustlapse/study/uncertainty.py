@@ -69,14 +69,15 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
     tops = {name: one.top_speed for name, one in batch.flown.items()}
     rests = {name: one.measure[:, 0] for name, one in batch.flown.items()}
     possible = ~np.any([one.impossible for one in batch.flown.values()], axis=0)
-    candidates = {name: _candidate(name, one, rests, tops, nominal, possible)
+    candidates = {name: _candidate(name, one, rests=rests, tops=tops, nominal=nominal,
+                                   possible=possible)
                   for name, one in batch.flown.items()}
     drivers = drivers_of(scenario, inputs, nominal, grid) if sampling.drivers else ()
     return UncertaintyStudy(
         samples=sampling.samples, left_out=int(possible.size - np.count_nonzero(possible)),
         scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
         inputs=tuple(one.input() for one in inputs), candidates=candidates,
-        pairs=tuple(_pair(first, second, batch, tops, possible)
+        pairs=tuple(_pair(first, second, batch=batch, tops=tops, possible=possible)
                     for first, second in combinations(batch.flown, 2)), drivers=drivers,
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
 

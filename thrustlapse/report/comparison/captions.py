@@ -287,7 +287,7 @@ PLOTS: dict[str, Plot] = {plot.name: plot for plot in (
         name="efficiency", title="Efficiency against airspeed",
         draw=figure_efficiency, describe=_efficiency, notes=_gaps,
         caption=" ".join([
-            "From left to right:", *(f"{quantity(name).meaning}," for name in shown("figure")),
+            "In reading order:", *(f"{quantity(name).meaning}," for name in shown("figure")),
             "and net thrust over the most that momentum theory allows for the same shaft power "
             "and area. Only where there is thrust to use."])),
     Plot(

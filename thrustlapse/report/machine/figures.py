@@ -154,15 +154,18 @@ def figure_efficiency(comparison: Comparison) -> Figure:
     """Overall and propulsive efficiency, and the share of the momentum-theory bound reached."""
     with styled():
         strip = strip_height(comparison.candidates)
-        figure = new_figure(3.0 + strip)
-        name_strip(figure, list(comparison.candidates))
-        wide = figure.get_size_inches()[0]
         panels = efficiencies(comparison)
+        rows, below = -(-len(panels) // ABREAST), 3.0
+        figure = new_figure(rows * below + strip)
+        name_strip(figure, list(comparison.candidates))
+        each = figure.get_size_inches()[0] / ABREAST
         style = looks(comparison.candidates)
         for place, (title, curves) in enumerate(panels.items()):
-            axes = place_axes(figure, left=0.5 + place * wide / len(panels), bottom=0.5,
-                              top=strip + 0.36,
-                              right=0.12 + (len(panels) - 1 - place) * wide / len(panels))
+            row, column = divmod(place, ABREAST)
+            axes = place_axes(figure, left=0.5 + column * each,
+                              right=0.12 + (ABREAST - 1 - column) * each,
+                              top=strip + 0.36 + row * below,
+                              bottom=0.5 + (rows - 1 - row) * below)
             axes.set_title(title, fontsize=9.0)
             axes.set_xlabel("airspeed [m/s]")
             _share_limits(axes, comparison.airspeed, list(curves.values()),
@@ -171,6 +174,9 @@ def figure_efficiency(comparison: Comparison) -> Figure:
                 draw_curve(axes, comparison.airspeed, curve, style[name], width=1.5, ends=False)
         return figure
 
+
+ABREAST = 3
+"""Panels beside each other."""
 
 IDEAL = "of ideal thrust [%]"
 

@@ -141,7 +141,8 @@ def _balance(stage: Stage, flux: Array, mach: Array, models: AxialModels) -> Pas
         swirl = blade - rotor.swirl
         lost = _entropy(rotor.profile + rotor.separation, rotor.inlet_speed, temperature)
         lost = lost.mean(axis=-1, keepdims=True)
-        wanted, exists, dense = _equilibrium(stage, blade, swirl, lost, axial, flux)
+        wanted, exists, dense = _equilibrium(stage, blade, swirl=swirl, lost=lost, axial=axial,
+                                             flux=flux)
         last, change = change, wanted - axial
         left = np.max(np.abs(change), axis=-1, keepdims=True) / before
         step = np.where(left < SETTLED, 0.0, _aitken(step, last, change))

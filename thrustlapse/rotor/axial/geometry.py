@@ -175,12 +175,14 @@ def problems(geometry: AxialFanGeometry) -> list[str]:
 def geometry_problems(geometry: AxialFanGeometry) -> list[GeometryProblem]:
     """The same with its parts apart; ``where`` says which elements of a batch share a problem."""
     found = _size_problems(geometry)
-    found += _table_problems("rotor", geometry, geometry.station, geometry.chord, geometry.stagger,
-                             geometry.camber, geometry.blade_count, geometry.thickness_ratio)
+    found += _table_problems("rotor", geometry, station=geometry.station, chord=geometry.chord,
+                             stagger=geometry.stagger, camber=geometry.camber,
+                             count=geometry.blade_count, thickness=geometry.thickness_ratio)
     if geometry.vanes is not None:
         vanes = geometry.vanes
-        found += _table_problems("vanes", geometry, vanes.station, vanes.chord, vanes.stagger,
-                                 vanes.camber, vanes.count, vanes.thickness_ratio)
+        found += _table_problems("vanes", geometry, station=vanes.station, chord=vanes.chord,
+                                 stagger=vanes.stagger, camber=vanes.camber, count=vanes.count,
+                                 thickness=vanes.thickness_ratio)
     return found
 
 
@@ -198,28 +200,29 @@ def _problem(dimension: str, bad: Values | BoolArray, value: Values, accepted: s
     if not where.any():
         return []
     first = float(values[where].flat[0])
-    return [GeometryProblem(dimension, f"{first:.4g} {unit}".strip(), accepted, advice, where)]
+    return [GeometryProblem(dimension, f"{first:.4g} {unit}".strip(), accepted=accepted,
+                            advice=advice, where=where)]
 
 
 def _size_problems(geometry: AxialFanGeometry) -> list[GeometryProblem]:
     tip, hub = np.asarray(geometry.tip_diameter), np.asarray(geometry.hub_diameter)
     gap = np.asarray(geometry.tip_clearance)
     return [
-        *_problem("tip diameter", ~(tip > 0.0), tip, "above 0 m", "Measure across the blade tips.",
-                  "m"),
-        *_problem("hub diameter", ~(hub > 0.0), hub, "above 0 m",
-                  "Measure the hub at the blade roots.", "m"),
-        *_problem("hub diameter", hub >= tip, hub, "less than the tip diameter",
-                  "Check that the two diameters are not exchanged.", "m"),
-        *_problem("tip clearance", ~(gap >= 0.0), gap, "0 m or more",
-                  "It is half of casing bore less rotor diameter.", "m"),
-        *_problem("tip clearance", gap > 0.5 * (tip - hub), gap, "less than the blade height",
-                  "Check its unit.", "m"),
-        *_problem("blockage", ~((np.asarray(geometry.blockage) >= 0.0)
-                                & (np.asarray(geometry.blockage) < 0.5)),
-                  geometry.blockage, "0 to 0.5", "0.02 is usual.", ""),
-        *_problem("roughness", ~(np.asarray(geometry.roughness) >= 0.0), geometry.roughness,
-                  "0 m or more", "It is a height, not a gloss.", "m"),
+        *_problem("tip diameter", ~(tip > 0.0), value=tip, accepted="above 0 m",
+                  advice="Measure across the blade tips.", unit="m"),
+        *_problem("hub diameter", ~(hub > 0.0), value=hub, accepted="above 0 m",
+                  advice="Measure the hub at the blade roots.", unit="m"),
+        *_problem("hub diameter", hub >= tip, value=hub, accepted="less than the tip diameter",
+                  advice="Check that the two diameters are not exchanged.", unit="m"),
+        *_problem("tip clearance", ~(gap >= 0.0), value=gap, accepted="0 m or more",
+                  advice="It is half of casing bore less rotor diameter.", unit="m"),
+        *_problem("tip clearance", gap > 0.5 * (tip - hub), value=gap,
+                  accepted="less than the blade height", advice="Check its unit.", unit="m"),
+        *_problem("blockage",
+                  ~((np.asarray(geometry.blockage) >= 0.0) & (np.asarray(geometry.blockage) < 0.5)),
+                  value=geometry.blockage, accepted="0 to 0.5", advice="0.02 is usual.", unit=""),
+        *_problem("roughness", ~(np.asarray(geometry.roughness) >= 0.0), value=geometry.roughness,
+                  accepted="0 m or more", advice="It is a height, not a gloss.", unit="m"),
     ]
 
 
@@ -228,13 +231,15 @@ def _table_problems(row: str, geometry: AxialFanGeometry, station: Array, chord:
                     thickness: Values) -> list[GeometryProblem]:
     x, c = np.asarray(station, dtype=float), np.asarray(chord, dtype=float)
     if x.ndim != 1 or x.size < 2 or not np.all(np.diff(x) > 0.0):
-        return _problem(f"{row} stations", True, x.size, "two or more, rising from hub to tip",
-                        "Give radius over tip radius.", "entries")
+        return _problem(f"{row} stations", True, value=x.size,
+                        accepted="two or more, rising from hub to tip",
+                        advice="Give radius over tip radius.", unit="entries")
     for name, table in (("chord", c), ("stagger", stagger), ("camber", camber)):
         entries = np.shape(table)[-1] if np.ndim(table) else 1
         if entries != x.size:
-            return _problem(f"{row} {name}", True, entries, f"{x.size} entries, one per station",
-                            "Give one value per station.", "entries")
+            return _problem(f"{row} {name}", True, value=entries,
+                            accepted=f"{x.size} entries, one per station",
+                            advice="Give one value per station.", unit="entries")
     with np.errstate(divide="ignore", invalid="ignore"):
         hub = np.asarray(geometry.hub_diameter) / np.asarray(geometry.tip_diameter)
         radius = 0.5 * x * np.asarray(geometry.tip_diameter)[..., None]
@@ -247,28 +252,29 @@ def _table_problems(row: str, geometry: AxialFanGeometry, station: Array, chord:
     steep = np.max(np.abs(stagger), axis=-1)
     bend = np.max(np.abs(camber), axis=-1)
     return [
-        *_problem(f"{row} stations",
-                  (hub < 1.0) & ((x[0] > innermost) | (x[-1] < 1.0 - slack)),
-                  x[0], "from hub to tip within 15 % of the span",
-                  "Measure nearer to hub and tip.", "(first)"),
-        *_problem(f"{row} count", ~(np.asarray(count) >= 1.0), count, "1 or more",
-                  "Count the blades.", ""),
-        *_problem(f"{row} chord", ~np.all(c > 0.0, axis=-1), np.min(c, axis=-1), "above 0 m",
-                  "Measure from leading to trailing edge.", "m"),
-        *_problem(f"{row} solidity", solidity > HIGHEST_SOLIDITY, solidity,
-                  f"chord up to {HIGHEST_SOLIDITY:g} spacings at every radius",
-                  "Check count and chord; blades as long as this overlap into a duct.", ""),
-        *_problem(f"{row} passage", ~(passage >= LEAST_PASSAGE), passage,
-                  f"at least {LEAST_PASSAGE:g} blade thicknesses between blades",
-                  "The blades overlap: check count, stagger and thickness at the hub.",
-                  "thicknesses"),
-        *_problem(f"{row} stagger", ~(steep <= HIGHEST_STAGGER), np.degrees(steep),
-                  f"within {np.degrees(HIGHEST_STAGGER):.0f} deg of axial",
-                  "Stagger is measured from the axis; take 90 deg less the blade angle.", "deg"),
-        *_problem(f"{row} camber", ~(bend <= HIGHEST_CAMBER), np.degrees(bend),
-                  f"within {np.degrees(HIGHEST_CAMBER):.0f} deg",
-                  "Camber is the turning between the two edges.", "deg"),
+        *_problem(f"{row} stations", (hub < 1.0) & ((x[0] > innermost) | (x[-1] < 1.0 - slack)),
+                  value=x[0], accepted="from hub to tip within 15 % of the span",
+                  advice="Measure nearer to hub and tip.", unit="(first)"),
+        *_problem(f"{row} count", ~(np.asarray(count) >= 1.0), value=count, accepted="1 or more",
+                  advice="Count the blades.", unit=""),
+        *_problem(f"{row} chord", ~np.all(c > 0.0, axis=-1), value=np.min(c, axis=-1),
+                  accepted="above 0 m", advice="Measure from leading to trailing edge.", unit="m"),
+        *_problem(f"{row} solidity", solidity > HIGHEST_SOLIDITY, value=solidity,
+                  accepted=f"chord up to {HIGHEST_SOLIDITY:g} spacings at every radius",
+                  advice="Check count and chord; blades as long as this overlap into a duct.",
+                  unit=""),
+        *_problem(f"{row} passage", ~(passage >= LEAST_PASSAGE), value=passage,
+                  accepted=f"at least {LEAST_PASSAGE:g} blade thicknesses between blades",
+                  advice="The blades overlap: check count, stagger and thickness at the hub.",
+                  unit="thicknesses"),
+        *_problem(f"{row} stagger", ~(steep <= HIGHEST_STAGGER), value=np.degrees(steep),
+                  accepted=f"within {np.degrees(HIGHEST_STAGGER):.0f} deg of axial",
+                  advice="Stagger is measured from the axis; take 90 deg less the blade angle.",
+                  unit="deg"),
+        *_problem(f"{row} camber", ~(bend <= HIGHEST_CAMBER), value=np.degrees(bend),
+                  accepted=f"within {np.degrees(HIGHEST_CAMBER):.0f} deg",
+                  advice="Camber is the turning between the two edges.", unit="deg"),
         *_problem(f"{row} thickness ratio",
-                  ~((np.asarray(thickness) > 0.0) & (np.asarray(thickness) < 0.4)), thickness,
-                  "0 to 0.4", "Give thickness over chord.", ""),
+                  ~((np.asarray(thickness) > 0.0) & (np.asarray(thickness) < 0.4)), value=thickness,
+                  accepted="0 to 0.4", advice="Give thickness over chord.", unit=""),
     ]

@@ -118,7 +118,8 @@ def pass_row(row: Row, *, axial_velocity: Array, swirl: Array, density: Values, 
     inlet = np.arctan2(swirl, axial_velocity)
     incidence = inlet - row.lattice.ideal_angle
     reynolds = density * w1 * row.chord / viscosity
-    attached = _attached_swirl(row, axial_velocity, swirl, inlet, reynolds, models)
+    attached = _attached_swirl(row, axial_velocity, swirl=swirl, inlet=inlet, reynolds=reynolds,
+                               models=models)
     diffusion = loss.diffusion_factor(inlet_speed=w1, turning=swirl - attached,
                                       outlet_speed=np.hypot(axial_velocity, attached),
                                       solidity=row.solidity)
@@ -128,7 +129,7 @@ def pass_row(row: Row, *, axial_velocity: Array, swirl: Array, density: Values, 
     outlet = np.arctan2(lifted, axial_velocity)
     mean_swirl = 0.5 * (swirl + lifted)
     mean = np.arctan2(mean_swirl, axial_velocity)
-    wake = _wake(row, inlet, outlet, incidence, diffusion, models)
+    wake = _wake(row, inlet, outlet=outlet, incidence=incidence, diffusion=diffusion, models=models)
     wake = wake * loss.reynolds_factor(reynolds=reynolds, roughness_ratio=row.roughness_ratio,
                                        section=models.section)
     profile = loss.loss_from_wake(wake_thickness=wake, solidity=row.solidity, inlet_angle=inlet,

@@ -244,7 +244,7 @@ def axial_stage(geometry: AxialFanGeometry, *, shaft_speed: Values,
     within = np.minimum(np.maximum(flow, bounds[..., :1]), bounds[..., 1:])
     passage = pass_stage(stage, flow=np.concatenate([bounds[..., :1], within], axis=-1),
                          models=models)
-    result = _assemble(geometry, stage, flow, limits, passage)
+    result = _assemble(geometry, stage, flow=flow, limits=limits, passage=passage)
     if not band:
         return result
     return _with_band(result, stage, models)

@@ -242,12 +242,12 @@ CHECKS: tuple[_Check, ...] = (
     _length("diffuser end width", lambda g: g.space_end_width, accepted="more than 0",
             remedy="leave it out where the walls are parallel",
             sound=lambda g: np.asarray(g.space_end_width > 0.0)),
-    _angle("exit angle from radial", "exit_angle", -60.0, 80.0,
-           "give it from the radial direction (90 less the angle from the tangent), backward "
-           "lean positive"),
-    _angle("inlet angle from the meridional direction", "inlet_angle", 5.0, 82.0,
-           "give it from the axial direction of an inducer or the radial one of a flat wheel, at "
-           "the mean diameter of the eye"),
+    _angle("exit angle from radial", "exit_angle", low=-60.0, high=80.0,
+           remedy="give it from the radial direction (90 less the angle from the tangent), "
+                  "backward lean positive"),
+    _angle("inlet angle from the meridional direction", "inlet_angle", low=5.0, high=82.0,
+           remedy="give it from the axial direction of an inducer or the radial one of a flat "
+                  "wheel, at the mean diameter of the eye"),
     _Check(what="share of the eye covered by blade thickness", unit="",
            accepted=f"0 to {MOST_BLOCKED:g}",
            remedy="the blades overlap: use fewer or thinner blades, or a smaller inlet angle",
@@ -285,8 +285,8 @@ CHECKS: tuple[_Check, ...] = (
     _area("exit area", "exit_area", accepted="at least the throat area",
           remedy="a narrowing behind the scroll is a nozzle: give it there",
           sound=lambda g: np.asarray(np.asarray(g.exit_area) >= g.throat_area)),
-    _angle("exit cone angle", "exit_cone_angle", 0.0, 180.0,
-           "give the full angle between opposite walls"),
+    _angle("exit cone angle", "exit_cone_angle", low=0.0, high=180.0,
+           remedy="give the full angle between opposite walls"),
     _length("axial length", lambda g: g.length, accepted="more than 0",
             remedy="leave it out to have it estimated",
             sound=lambda g: np.asarray(g.length > 0.0)),

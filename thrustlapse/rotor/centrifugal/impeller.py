@@ -164,7 +164,8 @@ def set_up(g: CentrifugalGeometry, shaft_speed: Array, total_pressure: Array,
            total_temperature: Array, flow: Array) -> Setting:
     """What one evaluation needs before the density at the rim is known."""
     tip_speed = blade_speed(shaft_speed=shaft_speed, diameter=g.outlet_diameter)
-    eye = _eye(g, shaft_speed, tip_speed, total_pressure, total_temperature, flow)
+    eye = _eye(g, shaft_speed, tip_speed=tip_speed, pt=total_pressure, tt=total_temperature,
+               flow=flow)
     ends = {"eye_diameter": g.eye_diameter, "hub_diameter": g.hub_diameter,
             "outlet_diameter": g.outlet_diameter, "outlet_width": g.outlet_width,
             "eye_angle": eye.eye_angle, "hub_angle": eye.hub_angle, "exit_angle": g.exit_angle}
@@ -226,7 +227,8 @@ def _impeller(s: Setting, density: Array) -> Rim:
     factor = loss.diffusion_factor(
         exit_relative_speed=relative, eye_relative_speed=eye.tip_relative, work_coefficient=work,
         blades=g.effective_blades, eye_radius_ratio=g.eye_diameter / np.asarray(g.outlet_diameter))
-    losses = _impeller_losses(s, density, meridional, swirl, relative, factor)
+    losses = _impeller_losses(s, density, meridional=meridional, swirl=swirl, relative=relative,
+                              factor=factor)
     head = work - sum(losses.values())
     total_temperature = s.total_temperature + work * s.square / SPECIFIC_HEAT
     kinetic = 0.5 * (meridional * meridional + swirl * swirl) * s.square

@@ -146,8 +146,9 @@ def centrifugal_points(geometry: CentrifugalGeometry, *, shaft_speed: Values,
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         setting = set_up(geometry, np.asarray(shaft_speed, float),
-                         np.asarray(total_pressure, float),
-                         np.asarray(total_temperature, float), np.asarray(flow, float))
+                         total_pressure=np.asarray(total_pressure, float),
+                         total_temperature=np.asarray(total_temperature, float),
+                         flow=np.asarray(flow, float))
         return _behind_impeller(setting, rim_state(setting))
 
 
@@ -210,8 +211,9 @@ def _behind_impeller(s: Setting, rim: Rim) -> CentrifugalPoints:
         skin_friction=friction)
     through = s.mass_flow / (s.mass_flow + exchanged)
     swirl = space.angular_momentum / outer
-    lost, throat_mach, after = _scroll(s, space.total_pressure, total_temperature, swirl,
-                                       space.meridional_speed * through, viscosity)
+    lost, throat_mach, after = _scroll(s, space.total_pressure, total_temperature=total_temperature,
+                                       swirl=swirl, radial=space.meridional_speed * through,
+                                       viscosity=viscosity)
     head_space = _head(s, space.total_pressure)
     head = _head(s, after)
     fall, energy = head_space - head, sum(lost.values())
@@ -219,8 +221,9 @@ def _behind_impeller(s: Setting, rim: Rim) -> CentrifugalPoints:
         name: np.where(energy > 0.0, fall * each / energy, 0.0) for name, each in lost.items()}
     parasitic = _parasitic(s, rim, exchange)
     limit = _limit(s, rim, space.meridional_speed, throat_mach)
-    return _report(s, rim, internal, parasitic, head, limit, swirl,
-                   np.arctan2(swirl, space.meridional_speed), _density(space, total_temperature))
+    return _report(s, rim, internal=internal, parasitic=parasitic, head=head, limit=limit,
+                   swirl=swirl, scroll_angle=np.arctan2(swirl, space.meridional_speed),
+                   scroll_density=_density(space, total_temperature))
 
 
 def _scroll(s: Setting, pressure: Array, total_temperature: Array, swirl: Array, radial: Array,

@@ -276,7 +276,8 @@ def size_scroll(duty: ScrollDuty, *, section: str = "circular", schedule: str = 
     nearer to the start than :data:`LEAST_TONGUE_ANGLE`. The throat of a rectangular scroll is the
     opening at the tongue, one turn on; that of a round one is the section after one turn.
     """
-    _check(duty, section, schedule, finish, tongue_clearance, speed_share, area_ratio, cone_angle)
+    _check(duty, section, schedule=schedule, finish=finish, tongue_clearance=tongue_clearance,
+           speed_share=speed_share, area_ratio=area_ratio, cone_angle=cone_angle)
     speed = speed_share * duty.swirl
     heights = SCHEDULES[section, schedule]
     fine = np.linspace(0.0, TURN, 2881)

@@ -206,7 +206,8 @@ def propeller_table(geometry: BladeGeometry, *, air: Air = SEA_LEVEL,
     if len(columns) < 2 or columns[0] < 0.0 or any(np.diff(columns) <= 0.0):
         raise ValueError("two or more advance ratios are needed, not negative and rising")
     return _kept_table(geometry, float(np.asarray(air.pressure)),
-                       float(np.asarray(air.temperature)), rows, columns, radii)
+                       temperature=float(np.asarray(air.temperature)), speeds=rows, ratios=columns,
+                       radii=radii)
 
 
 @lru_cache(maxsize=256)

@@ -101,8 +101,8 @@ class PolarSection:
         along = (np.where(known, angle, 0.0) + np.pi) / step
         node = np.clip(along.astype(np.intp), 0, rows.shape[1] - 2)
         t = (along - node)[..., None]
-        value = (1.0 - share) * _hermite(rows, low, node, t, step) + share * _hermite(
-            rows, high, node, t, step)
+        value = (1.0 - share) * _hermite(rows, low, node=node, t=t, step=step) + share * _hermite(
+            rows, high, node=node, t=t, step=step)
         return value[..., 0], value[..., 1], value[..., 2]
 
 

@@ -112,7 +112,7 @@ def _drag(section: AirframeSection, blank: Airframe, lift: Lift,
             least = source.drag_area / section.wing_area
         return given_drag(blank, lift, minimum_drag_coefficient=least)
     if isinstance(drag, PartsDragSection):
-        return _of_parts(section, drag, blank, lift, site)
+        return _of_parts(section, drag, blank=blank, lift=lift, site=site)
     air = site.air(drag.altitude)
     common: dict[str, Any] = {"mass": drag.mass, "density": float(air.density),
                               "wing_area": section.wing_area}

@@ -60,14 +60,16 @@ class ScenarioDesigns:
         if len(groups) > MOST_GROUPS:
             together = [key for key in slow if key.endswith(".count")]
             batches = list(_alike([keyed[key] for key in together], count))
-            whole = [_batch(section, candidate, {key: value[rows] for key, value in keyed.items()},
-                            together, rows) for rows in batches]
+            whole = [_batch(section, candidate,
+                            keyed={key: value[rows] for key, value in keyed.items()},
+                            single=together, rows=rows) for rows in batches]
             if all(one is not None for one in whole):
                 yield from (one for one in whole if one is not None)
                 return
         for rows in groups:
-            yield _group(section, candidate, {key: value[rows] for key, value in keyed.items()},
-                         slow, rows)
+            yield _group(section, candidate,
+                         keyed={key: value[rows] for key, value in keyed.items()}, slow=slow,
+                         rows=rows)
 
 
 def scenario_designs(scenario: Scenario) -> ScenarioDesigns:

@@ -102,29 +102,31 @@ def _implausible(section: ScenarioSection) -> Iterator[str]:
     if section.pack is not None and section.pack.cell_capacity:
         pack = section.pack
         energy = pack.series * pack.parallel * pack.cell_capacity / 3600.0 * CELL_VOLTAGE
-        yield from _outside("pack.mass", shown(pack.mass, "mass"), energy / pack.mass,
-                            USUAL_PACK_ENERGY, "Wh/kg of the pack")
+        yield from _outside("pack.mass", shown(pack.mass, "mass"), value=energy / pack.mass,
+                            usual=USUAL_PACK_ENERGY, unit="Wh/kg of the pack")
     if section.airframe is not None:
         wing = section.airframe
-        yield from _outside("airframe.mass", shown(wing.mass, "mass"), wing.mass / wing.wing_area,
-                            USUAL_WING_LOADING, "kg/m^2 of wing")
+        yield from _outside("airframe.mass", shown(wing.mass, "mass"),
+                            value=wing.mass / wing.wing_area, usual=USUAL_WING_LOADING,
+                            unit="kg/m^2 of wing")
     for name, one in section.candidates.items():
         where, motor, drive = f"candidates.{name}", one.motor, one.drive
         if isinstance(motor, ConstantsMotorSection):
             if motor.speed_constant is not None:
                 yield from _outside(f"{where}.motor.speed_constant",
                                     shown(motor.speed_constant, "speed constant"),
-                                    motor.speed_constant, USUAL_KV, "rad/s per volt")
+                                    value=motor.speed_constant, usual=USUAL_KV,
+                                    unit="rad/s per volt")
             elif motor.torque_constant is not None:
                 turns = float(np.max(torque_constant_from_speed_constant(
                     speed_constant=motor.torque_constant)))
                 yield from _outside(f"{where}.motor.torque_constant",
-                                    shown(motor.torque_constant, "torque constant"), turns,
-                                    USUAL_KV, "rad/s per volt as a speed constant")
+                                    shown(motor.torque_constant, "torque constant"), value=turns,
+                                    usual=USUAL_KV, unit="rad/s per volt as a speed constant")
         if drive.power_limit is not None:
             yield from _outside(f"{where}.unit_mass", shown(one.unit_mass, "mass"),
-                                drive.power_limit / one.unit_mass, USUAL_UNIT_POWER,
-                                "W/kg of the unit")
+                                value=drive.power_limit / one.unit_mass, usual=USUAL_UNIT_POWER,
+                                unit="W/kg of the unit")
         if drive.speed_limit is not None and drive.speed_limit < LEAST_SPEED:
             yield (f"{where}.drive.speed_limit = {shown(drive.speed_limit, 'shaft speed')}: slower "
                    "than any machine of this trade turns")

@@ -76,7 +76,8 @@ def handles(scenario: Scenario) -> tuple[Handle, ...]:
                     or isinstance(value, bool):
                 continue
             written = lookup(raw, (*path, name))
-            one = _handle((*path, name), rule, float(value), written, field.description or "")
+            one = _handle((*path, name), rule, value=float(value), written=written,
+                          meaning=field.description or "")
             if one is not None:
                 found.append(one)
     return tuple(found)

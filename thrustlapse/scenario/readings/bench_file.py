@@ -166,7 +166,7 @@ def _contradictions(table: Table) -> Iterator[Fault]:
                               "a word or two; the rest belongs in the note")
     for wrong, name, problem, accepted, hint in rules:
         for row in np.flatnonzero(wrong):
-            yield table.fault(int(row), name, problem, accepted, hint)
+            yield table.fault(int(row), name, problem=problem, accepted=accepted, hint=hint)
 
 
 def _equal_within(table: Table) -> BoolArray:

@@ -148,13 +148,13 @@ def headings(cells: Sequence[str], columns: Sequence[Column], *, file: str,
                 for other in found):
             # a second column of the same quantity is not read, whatever else is wrong with it
             one = Heading(text=one.text, line=line, column=None, faulty=one.faulty or _fault(
-                file, line, cell, "there twice", "every column once"))
+                file, line, cell=cell, problem="there twice", accepted="every column once"))
         found.append(one)
     readings = {id(one.column) for one in found if one.column is not None and not one.is_spread}
     return [one if not one.is_spread or one.faulty or id(one.column) in readings else
             Heading(text=one.text, line=line, column=None, faulty=_fault(
-                file, line, one.text, "a spread without its readings",
-                f'a column "{one.column.heading if one.column else ""}" beside it'))
+                file, line, cell=one.text, problem="a spread without its readings",
+                accepted=f'a column "{one.column.heading if one.column else ""}" beside it'))
             for one in found]
 
 
@@ -179,8 +179,8 @@ def _heading(cell: str, known: dict[str, Column], slips: dict[str, Column], *, f
     match = _HEADING.fullmatch(short)
     if match is None or len(cell) > LONGEST_HEADING:
         return Heading(text=cell, line=line, column=None, faulty=_fault(
-            file, line, cell, "not understood",
-            'words, the unit in brackets, and perhaps the spread: "thrust [gf] ± 3"'))
+            file, line, cell, problem="not understood",
+            accepted='words, the unit in brackets, and perhaps the spread: "thrust [gf] ± 3"'))
     words, is_spread = _plain(match["words"]), match["lead"] is not None
     told = _SPREAD_WORDS.fullmatch(words)
     if told is not None and words not in known:
@@ -188,7 +188,7 @@ def _heading(cell: str, known: dict[str, Column], slips: dict[str, Column], *, f
     column = known.get(words)
     if column is None:
         return Heading(text=cell, line=line, column=None,
-                       faulty=_unknown(file, line, cell, words, known, slips,
+                       faulty=_unknown(file, line, cell=cell, words=words, known=known, slips=slips,
                                        unit=match["unit"] or ""))
     unit, spread, faulty = match["unit"] or "", None, None
     try:
@@ -202,8 +202,9 @@ def _heading(cell: str, known: dict[str, Column], slips: dict[str, Column], *, f
             spread = read_spread(match["spread"].strip(), column, unit)
     except QuantityFault as fault:
         plain = f", or a plain number in {KINDS[column.kind].unit}" if column.is_quantity else ""
-        faulty = _fault(file, line, cell, fault.problem, fault.accepted.replace(
-            plain, "", 1) if plain else fault.accepted, fault.hint)
+        faulty = _fault(file, line, cell=cell, problem=fault.problem,
+                        accepted=fault.accepted.replace( plain, "", 1) if plain else fault.accepted,
+                        hint=fault.hint)
         unit, spread = "", None
     return Heading(text=cell, line=line, column=column, unit=unit, spread=spread,
                    is_spread=is_spread, faulty=faulty)
@@ -217,7 +218,8 @@ def _unknown(file: str, line: int, cell: str, words: str, known: dict[str, Colum
         near = near_word(words, known)
         hint = f'did you mean "{_with_unit(known[near], unit)}"?' if near else ""
     names = list(dict.fromkeys(column.heading for column in known.values()))
-    return _fault(file, line, cell, "no such column", listed(names), hint)
+    return _fault(file, line, cell=cell, problem="no such column", accepted=listed(names),
+                  hint=hint)
 
 
 def _with_unit(column: Column, *units: str) -> str:

@@ -154,8 +154,9 @@ def table_of(text: str, columns: Sequence[Column], *, name: str, noun: str,
         reader = _Rows(found, columns, file=file, separator=separator)
         for line, cells in found_records:
             if len(reader.line) >= most_rows:
-                faults.append(_at(file, line, "", f"more than {most_rows} rows of readings",
-                                  f"at most {most_rows} rows"))
+                faults.append(_at(file, line, key="",
+                                  problem=f"more than {most_rows} rows of readings",
+                                  accepted=f"at most {most_rows} rows"))
                 break
             reader.row(line, cells)
             if len(reader.faults) > MOST_FAULTS:
@@ -164,7 +165,8 @@ def table_of(text: str, columns: Sequence[Column], *, name: str, noun: str,
         raise ScenarioError([*faults, broken.fault]) from None
     faults += reader.all_faults()
     if not reader.line:
-        faults.append(_at(file, 0, "", "headings but no readings", "one line for each reading"))
+        faults.append(_at(file, 0, key="", problem="headings but no readings",
+                          accepted="one line for each reading"))
     table = reader.table()
     if check is not None and reader.line:
         faults += check(table)
@@ -208,9 +210,9 @@ class _Rows:
         if extra:
             self.faults.append(_at(
                 self.file, line, "a cell too many",
-                f"{len(cells)} cells under {len(self.found)} headings",
-                "one cell for each heading; fewer are read as empty",
-                "a comma as decimal mark or in a note? write a point, or put the cell in "
+                problem=f"{len(cells)} cells under {len(self.found)} headings",
+                accepted="one cell for each heading; fewer are read as empty",
+                hint="a comma as decimal mark or in a note? write a point, or put the cell in "
                 "quotation marks" if self.separator == "," else "", value=value_text(extra[0])))
             return
         cells = cells[:len(self.found)] + [""] * (len(self.found) - len(cells))
@@ -218,8 +220,8 @@ class _Rows:
         for place, one in enumerate(self.found):
             if one.column is None:
                 if one.text == "" and cells[place]:
-                    self._refuse(line, one, cells[place], "a cell under no heading",
-                                 "a heading over every column that is used")
+                    self._refuse(line, one, value=cells[place], problem="a cell under no heading",
+                                 accepted="a heading over every column that is used")
             elif not one.is_spread:
                 self._cell(line, one, cells[place], cells)
 
@@ -227,8 +229,8 @@ class _Rows:
         column = one.column
         assert column is not None
         if len(text) > LONGEST_CELL:
-            self._refuse(line, one, text, f"longer than {LONGEST_CELL} characters",
-                         f"at most {LONGEST_CELL} characters")
+            self._refuse(line, one, value=text, problem=f"longer than {LONGEST_CELL} characters",
+                         accepted=f"at most {LONGEST_CELL} characters")
             text = ""
         if column.kind == "words":
             self.words[column.name].append(printable(text))
@@ -236,7 +238,8 @@ class _Rows:
         if column.kind == "yes or no":
             word = text.casefold()
             if word not in YES | NO | EMPTY_CELLS:
-                self._refuse(line, one, text, "neither yes nor no", '"yes", "no" or empty')
+                self._refuse(line, one, value=text, problem="neither yes nor no",
+                             accepted='"yes", "no" or empty')
             self.words[column.name].append("yes" if word in YES else "no")
             return
         value, spread = math.nan, None
@@ -245,10 +248,14 @@ class _Rows:
                 value, spread = self._quantity(line, one, text)
             except QuantityFault as fault:
                 plain = f", or a plain number in {KINDS[column.kind].unit}"
-                self._refuse(line, one, text, fault.problem, fault.accepted.replace(
-                    plain, ", or a number in the unit of the heading"), fault.hint)
+                self._refuse(
+                    line, one, value=text, problem=fault.problem,
+                    accepted=fault.accepted.replace(
+                        plain, ", or a number in the unit of the heading"),
+                    hint=fault.hint)
         self.values[column.name].append(value)
-        self.spread[column.name].append(self._spread(line, one, value, spread, cells))
+        self.spread[column.name].append(self._spread(line, one, value=value, own=spread,
+                                                     cells=cells))
 
     def _quantity(self, line: int, one: Heading, text: str) -> tuple[float, Spread | None]:
         """Value in SI of a cell, and the spread it states itself."""
@@ -301,37 +308,41 @@ class _Rows:
                 stated = read_spread(self._decimals(line, cells[place]).lstrip("± "), column,
                                      beside.unit or one.unit)
             except QuantityFault as fault:
-                self._refuse(line, beside, cells[place], fault.problem, fault.accepted, fault.hint)
+                self._refuse(line, beside, value=cells[place], problem=fault.problem,
+                             accepted=fault.accepted, hint=fault.hint)
         if stated is None or math.isnan(value):
             return math.nan
         deviation = stated.of(value)
         if 0.0 < deviation < LEAST_SPREAD * min(column.high, 1e6):
-            self._refuse(line, one, cells[self.found.index(one)], "a spread too small to be one",
-                         "0 where a quantity is exact, else what the instrument may be off by")
+            self._refuse(
+                line, one, value=cells[self.found.index(one)],
+                problem="a spread too small to be one",
+                accepted="0 where a quantity is exact, else what the instrument may be off by")
             return math.nan
         return deviation
 
     def _refuse(self, line: int, one: Heading, value: str, problem: str, accepted: str,
                 hint: str = "") -> None:
-        self.faults.append(_at(self.file, line, f'column "{one.label}"', problem, accepted, hint,
-                               value=value_text(value)))
+        self.faults.append(_at(self.file, line, key=f'column "{one.label}"', problem=problem,
+                               accepted=accepted, hint=hint, value=value_text(value)))
 
     def all_faults(self) -> list[Fault]:
         """Faults of the rows, and those that only the whole file shows."""
         late = []
         for one in self.found:
             if one.column is not None and not one.is_spread and one.column.name in self.unitless:
-                late.append(_at(self.file, one.line, f'column "{one.label}"', "no unit",
-                                "the unit in brackets in the heading, or in every cell",
-                                f'write "{one.column.example_heading()}"'))
+                late.append(_at(self.file, one.line, key=f'column "{one.label}"', problem="no unit",
+                                accepted="the unit in brackets in the heading, or in every cell",
+                                hint=f'write "{one.column.example_heading()}"'))
         if self.separator != "," and self.comma_line and self.point_line:
             late.append(_at(self.file, max(self.comma_line, self.point_line), "",
-                            f"decimal commas (line {self.comma_line}) and decimal points (line "
-                            f"{self.point_line}) in one file",
-                            "one decimal mark throughout, and nothing for the thousands"))
+                            problem=f"decimal commas (line {self.comma_line}) and decimal points "
+                                    f"(line {self.point_line}) in one file",
+                            accepted="one decimal mark throughout, and nothing for the thousands"))
         if len(self.faults) > MOST_FAULTS:
-            late.append(_at(self.file, self.faults[-1].line, "", "reading stopped here: very many "
-                            "faults", "mend those above first"))
+            late.append(_at(self.file, self.faults[-1].line, key="",
+                            problem="reading stopped here: very many faults",
+                            accepted="mend those above first"))
         return [*self.faults, *late]
 
     def table(self) -> Table:

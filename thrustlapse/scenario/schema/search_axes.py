@@ -245,7 +245,7 @@ def _check_follow(scenario: ScenarioSection, axis: AxisSection,
                           accepted="a quantity above zero")
         else:
             for name, value in _given_ends(axis, leader):
-                made = float(follow_value(axis, leader, place, power, value))
+                made = float(follow_value(axis, leader, place=place, power=power, value=value))
                 yield from _in_range(place, name, made)
 
 
@@ -363,7 +363,7 @@ def key_values(scenario: ScenarioSection, axis: AxisSection | Axis, keys: tuple[
     """What all keys of an axis take for a value of it: its own, and those that follow."""
     leader = find(scenario, keys[0])
     return {key: value_for(axis, find(scenario, key), value) for key in keys} | {
-        key: follow_value(axis, leader, find(scenario, key), power, value)
+        key: follow_value(axis, leader, place=find(scenario, key), power=power, value=value)
         for key, power in axis.follow or ()}
 
 

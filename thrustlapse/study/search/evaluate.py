@@ -37,7 +37,8 @@ def evaluate(machines: Machines, spec: SearchSpec, chunk: Chunk) -> Evaluated:
     """Work one chunk out; the same numbers whoever does it."""
     rows = np.arange(chunk.start, chunk.stop, dtype=np.int64)
     values = spec.designs(chunk.candidate).values(rows)
-    return evaluate_values(machines, spec, chunk.candidate, values, rows.size)
+    return evaluate_values(machines, spec, candidate=chunk.candidate, values=values,
+                           count=rows.size)
 
 
 def evaluate_values(machines: Machines, spec: SearchSpec, candidate: str,

@@ -97,7 +97,7 @@ def summarise(scenario: ScenarioLike, build: Build, store: Store, *, footing: st
     gatherer = Gatherer(store.spec)
     for chunk, result in store.results():
         gatherer.take(chunk, result)
-    found = {name: _found(scenario, build, store, name, envelope)
+    found = {name: _found(scenario, build, store=store, name=name, envelope=envelope)
              for name, envelope in gatherer.envelopes.items()}
     return SearchResult(
         title=scenario.title, question=scenario.question, note=scenario.note,
@@ -122,7 +122,8 @@ def _found(scenario: ScenarioLike, build: Build, store: Store, name: str,
         rows, back = np.unique(envelope.row[~none], return_inverse=True)
         values = designs.values(rows)
         again = store.answers(name, rows)
-        moved = influences(scenario, build, spec, name, values, again[spec.best])
+        moved = influences(scenario, build, spec=spec, candidate=name, values=values,
+                           best=again[spec.best])
         column = np.broadcast_to(np.arange(shape[1]), shape)[~none]
         best[~none] = _picked(again[spec.best], back, column)
         for label, change in moved.items():

@@ -72,12 +72,14 @@ def influences(scenario: ScenarioLike, build: Build, spec: SearchSpec, candidate
     found = {}
     for place in touching(scenario, inputs, candidate):
         name = _name(inputs[place], place)
-        found[name] = _change(scenario, build, asked, candidate, values, best, inputs,
-                              members[place], place, ONE)
+        found[name] = _change(scenario, build, spec=asked, candidate=candidate, values=values,
+                              best=best, inputs=inputs, members=members[place], place=place,
+                              share=ONE)
         lost = np.isfinite(best) & ~np.isfinite(found[name])
         if lost.any():  # nothing flies there: as far to the other side
-            other = _change(scenario, build, asked, candidate, values, best, inputs,
-                            members[place], place, 1.0 - ONE)
+            other = _change(scenario, build, spec=asked, candidate=candidate, values=values,
+                            best=best, inputs=inputs, members=members[place], place=place,
+                            share=1.0 - ONE)
             found[name] = np.where(lost, -other, found[name])
     own = [one for one in inputs if candidate in one.owners]
     if not any(one.side or one.group for one in own):
@@ -102,8 +104,8 @@ def _change(scenario: ScenarioLike, build: Build, spec: SearchSpec, candidate: s
         machines = _Moved(machines=machines, reference=scenario.comparison.reference,
                           factors={name: {side: np.ravel(value)[0] for side, value in one.items()}
                                    for name, one in factors.items()})
-    return np.asarray(evaluate_values(machines, spec, candidate, values,
-                                      best.shape[0]).answers[spec.best] - best)
+    return np.asarray(evaluate_values(machines, spec, candidate=candidate, values=values,
+                                      count=best.shape[0]).answers[spec.best] - best)
 
 
 def deviation(changes: Mapping[str, Array], best: Array) -> Array:

@@ -115,7 +115,8 @@ def _stretches(airspeed: Array, values: Array, row: IntArray,
         if place < airspeed.size and row[place] == row[place - 1]:
             continue
         stop = (float(airspeed[-1]) if place == airspeed.size
-                else _crossing(airspeed, values, place, int(row[place - 1]), int(row[place])))
+                else _crossing(airspeed, values, place=place, before=int(row[place - 1]),
+                               after=int(row[place])))
         leader = int(row[place - 1])
         found.append(Stretch(kind=None if leader == NOBODY else kinds[leader], start=start,
                              stop=stop))
