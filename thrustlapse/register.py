@@ -153,7 +153,7 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
     "suction reading": Entry(words="suction a machine is known by", spread=_times(1.02),
                              factor=True, source=JUDGED),
     "typical wheel": Entry(
-        words="wheel of a machine known by readings", factor=True, spread=_times(1.3, least=0.62),
+        words="wheel of a machine known by readings", factor=True, spread=_times(1.3, least=0.6),
         source="exits of at least 85 % of the best thrust at one power pass a fifth to nine tenths "
         "of a machine's free flow; " + JUDGED),
     TYPICAL_SHAPES[0]: Entry(
