@@ -237,10 +237,11 @@ STEEP = 1.5
 """Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
 
 
-def rises_steeply(stage: StageMap) -> bool:
+def rises_steeply(stage: StageMap) -> bool | BoolArray:
     """Whether the head rises so steeply with flow, anywhere, that the balance may hold twice.
 
-    Scales do not matter: they shift ln psi and ln phi and leave the slope as it is.
+    Scales do not matter: they shift ln psi and ln phi and leave the slope as it is. Of a batch of
+    maps each operating point's own counts.
     """
     if isinstance(stage, CoefficientMap):
         # ln psi rises by less than STEEP wherever 3 a + b phi - c phi^2 > 0
@@ -250,7 +251,7 @@ def rises_steeply(stage: StageMap) -> bool:
             return False
     elif isinstance(stage, PointMap):
         stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
-    known: bool | None = getattr(stage, "steep", None)
+    known: bool | BoolArray | None = getattr(stage, "steep", None)
     return bool(steepest_rise(stage) >= STEEP) if known is None else known
 
 

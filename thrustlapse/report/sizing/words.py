@@ -130,16 +130,25 @@ def _aircraft(result: WhenResult) -> str:
 
 
 def _unsettled(result: WhenResult) -> str:
-    """How far the optimiser can be relied on: where two runs of it disagree."""
-    parts = []
+    """How far the optimiser can be relied on: what two runs of it say at the same points."""
+    agreed, parts = [], []
     for name, one in result.best.items():
         apart = one.apart[np.isfinite(one.apart) & (one.value > 0.0)]
-        loose = float(np.mean(apart > AGREED)) if apart.size else 0.0
-        if loose > 0.0:
-            parts.append(f"{name} at {percent(loose)} of its points, by up to "
+        if not apart.size:
+            continue
+        if apart.max() > AGREED:
+            parts.append(f"{name} at {percent(float(np.mean(apart > AGREED)))} of them, by up to "
                          f"{percent(float(apart.max()))}")
-    return (f"two runs of the optimiser disagree by more than {percent(AGREED)}: {listed(parts)}; "
-            "there the better of the two is given, and a better design may exist" if parts else "")
+        agreed.append(apart)
+    if not agreed:
+        return ""
+    every = np.concatenate(agreed)
+    made = (f"two runs of the optimiser from different beginnings, at {every.size} points of all "
+            "kinds together,")
+    if not parts:
+        return f"{made} differ by at most {100.0 * float(every.max()):.2g} %"
+    return (f"{made} differ by more than {percent(AGREED)}: {listed(parts)}; there the better of "
+            "the two is given, and a better design may exist")
 
 
 def tables(result: WhenResult) -> tuple[Table, ...]:
