@@ -17,11 +17,20 @@ from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.sizing import NoDesign, kinds, nearest, rules, when, write_design
+from thrustlapse.sizing import (
+    NoDesign,
+    domain_of,
+    kinds,
+    nearest,
+    rules,
+    when,
+    write_design,
+)
+from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import Plan
+from thrustlapse.study.sizing.walk import Plan, best_of
 
 SMALL = MACHINES + """
 [when]
@@ -32,8 +41,8 @@ highest_airspeed = "60 m/s"
 airspeed_points = 3
 draws = 64
 """
-QUICK = Plan(first=Effort(samples=128, members=30, generations=60),
-             between=Effort(samples=16, members=16, generations=30),
+QUICK = Plan(first=Effort(samples=64, members=20, generations=40),
+             between=Effort(samples=16, members=12, generations=20),
              closing=Effort(samples=0, members=12, generations=6))
 
 
@@ -71,11 +80,16 @@ def test_the_numbers_do_not_depend_on_who_does_the_work() -> None:
     little = Plan(first=Effort(samples=16, members=6, generations=3),
                   between=Effort(samples=4, members=6, generations=2),
                   closing=Effort(samples=0, members=5, generations=2))
-    alone, told = when(scenario, plan=little), []
-    two = when(scenario, plan=little, processes=2, tell=lambda *said: told.append(said[1]))
-    for name, one in alone.best.items():
-        np.testing.assert_array_equal(one.places, two.best[name].places)
-        np.testing.assert_array_equal(one.value, two.best[name].value)
+    told: list[float] = []
+    found = []
+    for processes in (1, 2):
+        with local_workers(processes) as workers:
+            found.append(best_of(
+                {"propeller": kinds(scenario)["propeller"]}, rules(scenario), domain_of(scenario),
+                workers=workers, plan=little, tell=lambda *said: told.append(said[1])))
+    alone, two = (one["propeller"] for one in found)
+    np.testing.assert_array_equal(alone.places, two.places)
+    np.testing.assert_array_equal(alone.value, two.value)
     assert told[-1] == pytest.approx(1.0)
 
 

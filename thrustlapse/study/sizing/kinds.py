@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -141,6 +141,17 @@ class Sized:
     hub_room: Array
 
 
+@lru_cache(maxsize=12)
+def _grid(name: str, variables: tuple[tuple[str, Variable], ...], pressure: float,
+          temperature: float) -> MapGrid:
+    shapes = {("tip_speed" if key == "unloaded_tip_speed" else key):
+              (replace(one, low=LOADED * one.low, high=LOADED * one.high)
+               if key == "unloaded_tip_speed" else one)
+              for key, one in variables if one.nodes}
+    make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
+    return make[name](shapes, air=Air(pressure=pressure, temperature=temperature))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Kind:
     """A kind of machine at a place: its template and its free variables.
@@ -165,15 +176,12 @@ class Kind:
         """Still air at the site."""
         return self.template.candidate.site.air()
 
-    @cached_property
+    @property
     def grid(self) -> MapGrid:
-        """Maps over its shapes."""
-        shapes = {("tip_speed" if name == "unloaded_tip_speed" else name):
-                  (replace(one, low=LOADED * one.low, high=LOADED * one.high)
-                   if name == "unloaded_tip_speed" else one)
-                  for name, one in self.variables.items() if one.nodes}
-        make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
-        return make[self.name](shapes, air=self.air)
+        """Maps over its shapes, made once for all kinds of these ranges in this air."""
+        air = self.air
+        return _grid(self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
+                     float(np.asarray(air.temperature)))
 
     def values(self, places: Array) -> dict[str, Array]:
         """Free variables in SI of designs by their places, (n, variables)."""

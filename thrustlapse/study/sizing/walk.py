@@ -87,7 +87,6 @@ class _Walk:
         self.converged: BoolArray = np.zeros(count, dtype=bool)
         self.apart = np.full(count, np.nan)
         self.evaluations = 0
-        kind.grid  # noqa: B018 (made once, here: pieces bring it along)
 
     def pieces(self, point: IntArray, effort: Effort, others: IntArray | None
                ) -> Iterator[tuple[IntArray, Piece]]:
