@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from importlib import resources
 from typing import Any
 
@@ -19,6 +19,7 @@ from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, chances
+from thrustlapse.study.sizing.flips import flipped
 from thrustlapse.study.sizing.kinds import VARIABLES, WITHIN, Kind, Template
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.unit_size import own_induced_drag
@@ -103,8 +104,12 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
     """
     domain, draws = domain_of(scenario), scenario.section.when.draws
     every, held = kinds(scenario), rules(scenario)
+    how = plan or Plan()
     with local_workers(processes) as workers:
-        best = best_of(every, held, domain, workers=workers, plan=plan, tell=tell)
+        best = best_of(every, held, domain, workers=workers, plan=how, tell=tell)
+        changed = () if how.flip is None else flipped(
+            every, held, domain, best, workers=workers, effort=how.flip,
+            tell=None if tell is None else partial(tell, "what would flip it"))
     air, frame = scenario.site.air(), scenario.airframe
     pressure = 0.5 * float(air.density) * np.square(domain.airspeed)
     base = np.full_like(pressure, np.nan) if frame is None else own_induced_drag(
@@ -116,7 +121,7 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
         chance=chances(every, held, domain, best, draws=draws), draws=draws,
         base_drag=base, dynamic_pressure=pressure,
         drag_area=None if frame is None else float(np.asarray(drag_area(frame))),
-        rules=_rule_words(scenario))
+        rules=_rule_words(scenario), flips=changed)
 
 
 def _rule_words(scenario: Scenario) -> tuple[str, ...]:

@@ -41,9 +41,9 @@ highest_airspeed = "60 m/s"
 airspeed_points = 3
 draws = 64
 """
-QUICK = Plan(first=Effort(samples=64, members=20, generations=40),
-             between=Effort(samples=16, members=12, generations=20),
-             closing=Effort(samples=0, members=12, generations=6))
+QUICK = Plan(first=Effort(samples=64, members=16, generations=25),
+             between=Effort(samples=16, members=12, generations=12),
+             closing=Effort(samples=0, members=8, generations=3), flip=None)
 
 
 @cache

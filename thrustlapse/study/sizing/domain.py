@@ -96,12 +96,24 @@ class Best:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Flipped:
+    """What a condition changes: share of the points at which each kind leads, of those where
+    anything pulls, and each kind's best over the best other in flight (greatest) [-], NaN where no
+    other pulls."""
+
+    words: str
+    led: Mapping[str, float]
+    nearest: Mapping[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
 class WhenResult:
     """Who leads where: the best of every kind over the domain, and how sure that is.
 
     ``chance`` by kind is the share of draws in which its best design leads, (powers, airspeeds);
     ``base_drag`` [N] the induced drag of everything but the unit, NaN without an airframe;
-    ``drag_area`` [m^2] the airframe's own, ``dynamic_pressure`` [Pa] by airspeed.
+    ``drag_area`` [m^2] the airframe's own, ``dynamic_pressure`` [Pa] by airspeed. ``flips`` are as
+    things stand, and then under one changed condition each; empty where none was tried.
     """
 
     title: str
@@ -117,6 +129,7 @@ class WhenResult:
     dynamic_pressure: Array
     drag_area: float | None
     rules: tuple[str, ...]
+    flips: tuple[Flipped, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -36,17 +36,19 @@ many copies."""
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """How hard the first points, those between and the closing sweep are worked on; None leaves
-    the sweep and the second run of the first points out."""
+    """How hard the first points, those between, the closing sweep and what would flip the answer
+    are worked on. Without a closing sweep the first points are worked on once."""
 
     first: Effort = field(default_factory=Effort)
     between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90))
     closing: Effort | None = field(default_factory=lambda: Effort(samples=0, members=20,
                                                                   generations=20))
+    flip: Effort | None = field(default_factory=lambda: Effort(samples=128, members=24,
+                                                               generations=60, agree=1e-3))
 
 
 ROUGH = Plan(first=Effort(samples=64, members=12, generations=12),
-             between=Effort(samples=16, members=12, generations=8), closing=None)
+             between=Effort(samples=16, members=12, generations=8), closing=None, flip=None)
 """For a first look."""
 
 
@@ -75,7 +77,7 @@ def solved(piece: Piece) -> Population:
                     effort=piece.effort)
 
 
-class _Walk:
+class Walk:
     """What is known so far of one kind."""
 
     def __init__(self, kind: Kind, rules: Rules, domain: Domain) -> None:
@@ -176,7 +178,7 @@ def best_of(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, *, workers:
             plan: Plan | None = None, tell: Tell | None = None) -> dict[str, Best]:
     """The best design of each kind at every point of a domain, by the kind's name."""
     how = plan or Plan()
-    walks = {name: _Walk(kind, rules, domain) for name, kind in kinds.items()}
+    walks = {name: Walk(kind, rules, domain) for name, kind in kinds.items()}
     whole = sum(point.size * effort.most for steps in _steps(domain, how)
                 for point, effort, _ in steps)
     done = dict.fromkeys(walks, 0)
