@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from tests.searches import MACHINES
+from thrustlapse.arrays import Array
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.report.sizing.file import when_text
+from thrustlapse.report.sizing.words import read_aloud
+from thrustlapse.report.sizing.write_up import write_when
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.sizing import domain_of, kinds, rules
 from thrustlapse.study.search.workers import local_workers
-from thrustlapse.study.sizing.domain import Flipped
+from thrustlapse.study.sizing.domain import Best, Domain, Flipped, WhenResult
 from thrustlapse.study.sizing.flips import GAIN, flipped, flips, ranked
 from thrustlapse.study.sizing.map_grid import stage_maps
 from thrustlapse.study.sizing.optimise import Effort
@@ -92,3 +97,46 @@ def test_conditions_are_ranked_by_what_is_led_and_then_by_how_near_it_comes() ->
                          nearest={"blower": near, "fan": 1.0})
                  for words, led, near in (("a", 0.0, 0.4), ("b", 0.2, 1.3), ("c", 0.0, 0.6)))
     assert [one.words for one in ranked(some, "blower")] == ["b", "c", "a"]
+
+
+def flipped_study(*some: Flipped) -> WhenResult:
+    """A study of made-up numbers: two kinds, one power, two airspeeds."""
+    def best(kind: str, value: Array) -> Best:
+        return Best(kind=kind, value=value, installed_thrust=value, electrical_power=value,
+                    design={"diameter": np.full((1, 2), 0.1)}, on_bound=((), ()),
+                    converged=np.ones((1, 2), dtype=bool), apart=np.full((1, 2), np.nan),
+                    evaluations=2, places=np.full((2, 1), 0.5))
+    return WhenResult(
+        title="", question="", invented=True, scenario_digest="", version="",
+        domain=Domain(airspeed=np.array([0.0, 30.0]), power=np.array([400.0])),
+        best={"blower": best("blower", np.array([[1.0, 2.0]])),
+              "fan": best("axial fan", np.array([[2.0, 5.0]]))},
+        chance={"blower": np.zeros((1, 2)), "fan": np.ones((1, 2))}, draws=64,
+        base_drag=np.full(2, np.nan), dynamic_pressure=np.array([0.0, 551.0]), drag_area=None,
+        rules=(), flips=some)
+
+
+@pytest.mark.parametrize(("led", "near", "said"), [
+    (0.25, 1.2, "gains most from no pods: it then leads at 25 %"),
+    (0.0, 0.7, "none lets blower lead more; with no pods it comes nearest, to 70 %"),
+    (0.0, 0.3, "none of 1 single changes tried helps blower")])
+def test_text_table_and_numbers_tell_the_same_change_in_at_most_150_words(
+        led: float, near: float, said: str, tmp_path) -> None:
+    result = flipped_study(
+        Flipped(words="as things stand", led={"blower": 0.0, "fan": 1.0},
+                nearest={"blower": 0.4, "fan": 2.5}),
+        Flipped(words="no pods", led={"blower": led, "fan": 1.0 - led},
+                nearest={"blower": near, "fan": 1.0 / near}))
+    text = read_aloud(result)
+    assert said.lower() in text.lower()
+    assert len(text.split()) <= 150
+    body = json.loads(when_text(result))
+    assert body["read_aloud"] == text
+    told = body["what_would_flip_it"][1]
+    assert told["share_led"]["blower"] == led
+    assert told["greatest_ratio_in_flight"]["blower"] == near
+    page = write_when(result, tmp_path / "out").read_text(encoding="utf-8")
+    assert "What would flip it" in page
+    assert said.split(":")[0].lower() in page.lower()
+    assert "What would flip it" not in write_when(
+        flipped_study(), tmp_path / "none").read_text(encoding="utf-8")

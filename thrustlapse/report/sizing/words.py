@@ -86,7 +86,7 @@ def _flip(result: WhenResult, name: str) -> str:
             "other in flight")
 
 
-def flip_table(result: WhenResult, name: str) -> Table:
+def flip_table(result: WhenResult, name: str = "blower") -> Table:
     """Conditions, those under which a kind leads most first."""
     return Table(
         name="flips", heads=("condition", *(f"led by {each}" for each in result.names),
@@ -214,8 +214,6 @@ def tables(result: WhenResult) -> tuple[Table, ...]:
                         *(_value(key, values[row, at]) for key, values in one.design.items()))
                        for at in columns.tolist()),
             caption=f"The best {name} at {power} W, by airspeed: a design of its own in each row."))
-    if result.flips and "blower" in result.best:
-        made.insert(0, flip_table(result, "blower"))
     return tuple(made)
 
 
