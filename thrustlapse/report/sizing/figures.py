@@ -80,7 +80,7 @@ def figure_map(result: WhenResult, name: str) -> Figure:
 
 def _edges(values: np.ndarray) -> np.ndarray:
     if values.size == 1:
-        return values + np.array([-0.5, 0.5])
+        return np.asarray(values + np.array([-0.5, 0.5]))
     middle = 0.5 * (values[1:] + values[:-1])
     return np.concatenate([[2.0 * values[0] - middle[0]], middle, [2.0 * values[-1] - middle[-1]]])
 
