@@ -280,11 +280,13 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
 @click.argument("file", type=SCENARIO)
 @click.option("--out", "folder", type=Place(), required=True,
               help="Folder for the numbers and the write-up")
+@click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
+              help="Worker processes on this machine")
 @click.option("--rough", is_flag=True, help="A first look: few designs, marked as not settled")
 @click.option("--write", "point", metavar='"40 m/s, 400 W, blower"', default=None,
               help="Also write the best design of a kind at a point as a scenario, into the "
               "folder beside the write-up's")
-def when(file: Path, folder: Path, rough: bool, point: str | None) -> None:
+def when(file: Path, folder: Path, processes: int, rough: bool, point: str | None) -> None:
     """Size every kind of machine anew over airspeed and power: when would the blower win?
 
     The aircraft, pack and site are those of FILE; its table [when] gives the domain and what all
@@ -294,7 +296,7 @@ def when(file: Path, folder: Path, rough: bool, point: str | None) -> None:
     from thrustlapse.commands.sizing import SizingError, run_when
 
     try:
-        lines = run_when(scenario, folder, rough=rough, point=point)
+        lines = run_when(scenario, folder, rough=rough, point=point, processes=processes)
     except SizingError as error:
         _stop(f"{file}: {error}")
     for line in lines:

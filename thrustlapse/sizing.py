@@ -17,11 +17,13 @@ from thrustlapse.scenario.build.parts import build_parts
 from thrustlapse.scenario.files.read import expanded_tables, read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
-from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, best_of, chances
+from thrustlapse.study.search.workers import local_workers
+from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, chances
+from thrustlapse.study.sizing.flips import flipped
 from thrustlapse.study.sizing.kinds import VARIABLES, WITHIN, Kind, Template
 from thrustlapse.study.sizing.merit import Rules
-from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.unit_size import own_induced_drag
+from thrustlapse.study.sizing.walk import Plan, best_of
 
 
 def _kind_text() -> str:
@@ -51,7 +53,7 @@ def kinds(scenario: Scenario) -> dict[str, Kind]:
         candidate = parts["candidates"][name]
         found[name] = Kind(
             template=Template(kind=section.kind, candidate=candidate, pod_diameter=pod),
-            variables=VARIABLES[section.kind],
+            variables=dict(VARIABLES[section.kind]),
             current_limit=np.inf if rating is None else WITHIN * rating,
             buried=scenario.section.when.buried and section.kind != "propeller")
     return found
@@ -79,8 +81,8 @@ def domain_of(scenario: Scenario) -> Domain:
         power=np.geomspace(asked.lowest_power, asked.highest_power, asked.power_points))
 
 
-def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None = None
-         ) -> WhenResult:
+def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
+         tell: Tell | None = None) -> WhenResult:
     """Every kind of machine, freely sized, at its best over airspeed and electrical power.
 
     Parameters
@@ -88,8 +90,10 @@ def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None 
     scenario : Scenario
         Its pack, site, airframe and wiring are what all designs are held to; its table ``[when]``
         gives the domain
-    effort : Effort, optional
+    plan : Plan, optional
         How hard it is looked
+    processes : int
+        Worker processes on this machine; the numbers do not depend on them
     tell : callable, optional
         ``tell(kind, share)`` as the work goes on
 
@@ -100,9 +104,12 @@ def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None 
     """
     domain, draws = domain_of(scenario), scenario.section.when.draws
     every, held = kinds(scenario), rules(scenario)
-    best = {name: best_of(kind, held, domain, effort=effort,
-                          tell=None if tell is None else partial(tell, name))
-            for name, kind in every.items()}
+    how = plan or Plan()
+    with local_workers(processes) as workers:
+        best = best_of(every, held, domain, workers=workers, plan=how, tell=tell)
+        changed = () if how.flip is None else flipped(
+            every, held, domain, best, workers=workers, effort=how.flip,
+            tell=None if tell is None else partial(tell, "what would flip it"))
     air, frame = scenario.site.air(), scenario.airframe
     pressure = 0.5 * float(air.density) * np.square(domain.airspeed)
     base = np.full_like(pressure, np.nan) if frame is None else own_induced_drag(
@@ -114,7 +121,7 @@ def when(scenario: Scenario, *, effort: Effort | None = None, tell: Tell | None 
         chance=chances(every, held, domain, best, draws=draws), draws=draws,
         base_drag=base, dynamic_pressure=pressure,
         drag_area=None if frame is None else float(np.asarray(drag_area(frame))),
-        rules=_rule_words(scenario))
+        rules=_rule_words(scenario), flips=changed)
 
 
 def _rule_words(scenario: Scenario) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from thrustlapse.rotor.propeller import geometry as blades
 from thrustlapse.rotor.propeller.blades import propeller_table
 from thrustlapse.rotor.propeller.many_tables import MOST_DISTINCT, many_tables
 from thrustlapse.rotor.propeller.table import PropellerTable
-from thrustlapse.rotor.stage_map import PointMap
+from thrustlapse.rotor.stage_map import PointMap, rises_steeply
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(3, 12))
@@ -47,6 +47,18 @@ def fan_curves(rows: int) -> tuple[Array, Array, Array]:
     flow = np.linspace(0.05, 0.3, 9) * np.linspace(0.9, 1.1, rows)[:, None]
     head = 0.2 - 1.5 * (flow - 0.12) ** 2
     return flow, head, 0.03 + 0.25 * flow
+
+
+def test_each_row_of_a_batch_rises_as_steeply_as_its_own_head() -> None:
+    """d ln x^n / d ln x = n; one that rises through zero is as steep as can be."""
+    flow = np.linspace(0.05, 0.3, 15) * np.ones((5, 1))
+    head = np.stack([flow[0] ** 2, flow[1], flow[2] ** 1.2, 0.5 - flow[3], flow[4] - 0.1])
+    found = row_curves(flow, head).steepest_rise()
+    assert found == pytest.approx([2.0, 1.0, 1.2, 0.0, np.inf], rel=0.1)
+    batch = point_map(flow=flow, head=head, power=0.1 + flow)
+    assert np.ravel(rises_steeply(batch)).tolist() == [True, False, False, False, True]
+    part = take(batch, (5, 1), np.array([4, 1]))
+    assert np.ravel(rises_steeply(part)).tolist() == [True, False]
 
 
 def test_a_batch_reads_like_its_maps_one_by_one_and_in_slices() -> None:

@@ -21,7 +21,7 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.units import QuantityFault, to_si
 from thrustlapse.sizing import NoDesign, Place, domain_of, nearest, when, write_design
 from thrustlapse.study.sizing.domain import Tell
-from thrustlapse.study.sizing.optimise import ROUGH
+from thrustlapse.study.sizing.walk import ROUGH
 
 
 class SizingError(ValueError):
@@ -84,8 +84,8 @@ def progress(terminal: bool) -> Iterator[Tell | None]:
         yield tell
 
 
-def run_when(scenario: Scenario, folder: Path, *, rough: bool,
-             point: str | None) -> tuple[str, ...]:
+def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None,
+             processes: int = 1) -> tuple[str, ...]:
     """Make the study, write it up, and say what was found.
 
     Raises
@@ -97,7 +97,8 @@ def run_when(scenario: Scenario, folder: Path, *, rough: bool,
         if asked is not None:  # before the work, not after it
             at = nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
         with progress(sys.stderr.isatty()) as tell:
-            result = when(scenario, effort=ROUGH if rough else None, tell=tell)
+            result = when(scenario, plan=ROUGH if rough else None, processes=processes,
+                          tell=tell)
         page = write_when(result, folder, scenario_text=scenario.text)
         written = [str(page)]
         if asked is not None:

@@ -391,10 +391,11 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
     """
     machine, free = residuals.machine, residuals.free
     stage = machine.rotor.stage
-    if rises_steeply(stage):
+    steep = converged & rises_steeply(stage)
+    if np.array_equal(steep, converged):
         return converged
     # behind a choked throat more flow is no more mass flow: any rise of the head may then be steep
-    rising = converged & (ln_throat > 0.0)
+    rising = converged & ~steep & (ln_throat > 0.0)
     if rising.any():
         index = np.flatnonzero(rising)
         rising[index] = residuals.rising(index, ln_flow[index], ln_throat[index])
@@ -408,7 +409,7 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
         with np.errstate(invalid="ignore"):
             walked = march(machine, free, flow=flow, throat=np.full(flow.shape, LEAST_THROAT))
             searched = searched | (converged & (walked.axial_pressure <= free.pressure))
-    return searched | rising
+    return searched | rising | steep
 
 
 def _larger_balance(residuals: _Residuals, ln_flow: Array, ln_throat: Array, highest: Array,

@@ -7,7 +7,7 @@ matching works through all of them at once, as through one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -20,8 +20,10 @@ from thrustlapse.rotor.stage_map import (
     Band,
     PointMap,
     same_objects,
-    steepest_rise,
 )
+
+RISE_PLACES = np.linspace(0.0, 1.0, 5)
+"""Places between two knots, over their distance, at which the rise of a curve is taken [-]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +56,19 @@ class RowCurves:
         c = self.coefficients
         return np.asarray(((c[0][row, place] * t + c[1][row, place]) * t + c[2][row, place]) * t
                           + c[3][row, place])
+
+
+    def steepest_rise(self) -> Array:
+        """Largest d ln y / d ln x of each row between its ends [-], (rows,), at five places from
+        knot to knot; infinite where a row rises through zero, 0 where it never rises."""
+        t = np.diff(self.knots, axis=1)[..., None] * RISE_PLACES
+        c = self.coefficients[:, :, 1:-1, None]
+        y = ((c[0] * t + c[1]) * t + c[2]) * t + c[3]
+        slope = (3.0 * c[0] * t + 2.0 * c[1]) * t + c[2]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            rise = slope * (self.knots[:, :-1, None] + t) / y
+        steep = np.where((y > 0.0) & np.isfinite(rise), rise, np.inf)
+        return np.asarray(np.max(np.where(slope > 0.0, steep, 0.0), axis=(1, 2)))
 
 
 def row_curves(knots: Array, values: Array) -> RowCurves:
@@ -109,8 +124,8 @@ class BatchedMap:
         As in a :class:`PointMap`; swirl may be None
     row : array of int
         Which row an operating point belongs to; (rows, 1) for a batch of machines over airspeeds
-    steep : bool
-        Whether any row's head rises steeply with flow; worked out once
+    steep_rows : array of bool, (rows,)
+        Whether a row's head rises steeply with flow; worked out once
     stall : array, (rows,), optional
         Flow coefficient of stall where it is not the highest point's
     """
@@ -127,7 +142,7 @@ class BatchedMap:
     band: Band = NOT_STATED
     source: str = ""
     curves: Any = field(default=None, repr=False, compare=False, metadata=FIXED)
-    steep: bool | None = field(default=None, repr=False, compare=False, metadata=FIXED)
+    steep_rows: BoolArray | None = field(default=None, repr=False, compare=False, metadata=FIXED)
 
     def __post_init__(self) -> None:
         points = (self.flow, self.head_points, self.power_points, self.swirl_points)
@@ -137,9 +152,13 @@ class BatchedMap:
                       None if self.swirl_points is None
                       else row_curves(self.flow, self.swirl_points), points)
             object.__setattr__(self, "curves", curves)
-            every = replace(self, row=np.arange(self.flow.shape[0]), flow_scale=1.0,
-                            head_scale=1.0, power_scale=1.0, curves=curves, steep=False)
-            object.__setattr__(self, "steep", bool(np.any(steepest_rise(every) >= STEEP)))
+            object.__setattr__(self, "steep_rows", curves[0].steepest_rise() >= STEEP)
+
+    @property
+    def steep(self) -> BoolArray:
+        """Whether the head of each operating point's row rises steeply with flow."""
+        assert self.steep_rows is not None
+        return np.asarray(self.steep_rows[self._rows])
 
     @property
     def _rows(self) -> IntArray:

@@ -245,10 +245,11 @@ STEEP = 1.5
 """Rise of ln psi with ln phi above which a second balance cannot be ruled out (2 is certain)."""
 
 
-def rises_steeply(stage: StageMap) -> bool:
+def rises_steeply(stage: StageMap) -> bool | BoolArray:
     """Whether the head rises so steeply with flow, anywhere, that the balance may hold twice.
 
-    Scales do not matter: they shift ln psi and ln phi and leave the slope as it is.
+    Scales do not matter: they shift ln psi and ln phi and leave the slope as it is. Of a batch of
+    maps each operating point's own counts.
     """
     if isinstance(stage, CoefficientMap):
         # ln psi rises by less than STEEP wherever 3 a + b phi - c phi^2 > 0
@@ -258,8 +259,8 @@ def rises_steeply(stage: StageMap) -> bool:
             return False
     elif isinstance(stage, PointMap):
         stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
-    known = getattr(stage, "steep", None)
-    return bool(np.any(steepest_rise(stage) >= STEEP if known is None else known))
+    known: bool | BoolArray | None = getattr(stage, "steep", None)
+    return bool(np.any(steepest_rise(stage) >= STEEP)) if known is None else known
 
 
 def steepest_rise(stage: StageMap) -> Array:

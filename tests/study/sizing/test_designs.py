@@ -22,7 +22,7 @@ from thrustlapse.study.limits.rotor import stress
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.map_grid import propeller_tables, stage_maps
-from thrustlapse.study.sizing.merit import worth
+from thrustlapse.study.sizing.merit import OUTRIGHT, judged, worth
 from thrustlapse.study.sizing.wheels import fan, wheel
 
 SCENARIO = read_text(MACHINES)
@@ -154,6 +154,23 @@ def test_limits_are_those_of_the_table_and_what_sizing_adds() -> None:
     narrow = worth(kind, replace(RULES, frontal_limit=0.01), places, airspeed=np.array([20.0]),
                    power=np.array([300.0]))
     assert narrow.beyond[0] > found.beyond[0]
+
+
+@pytest.mark.parametrize("name", ["blower", "fan", "propeller"])
+def test_what_dimensions_alone_forbid_is_not_operated_and_the_rest_is_judged_alike(
+        name: str) -> None:
+    kind, narrow = KINDS[name], replace(RULES, frontal_limit=0.1)
+    places = RNG.random((300, len(kind.variables)))
+    speed, power = np.full(300, 30.0), np.full(300, 400.0)
+    whole = worth(kind, narrow, places, airspeed=speed, power=power, at_rest=False)
+    value, beyond = judged(kind, narrow, places, airspeed=speed, power=power)
+    outright = beyond > OUTRIGHT
+    assert 20 < outright.sum() < 280
+    np.testing.assert_array_equal(beyond <= 0.0, whole.beyond <= 0.0)
+    np.testing.assert_allclose(beyond[~outright], whole.beyond[~outright], rtol=1e-6, atol=1e-9)
+    known = ~outright & np.isfinite(whole.value)
+    np.testing.assert_allclose(value[known], whole.value[known], rtol=1e-6)
+    assert whole.beyond.max() < OUTRIGHT
 
 
 def test_a_batch_is_sliced_like_any_candidate() -> None:

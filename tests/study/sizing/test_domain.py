@@ -17,10 +17,20 @@ from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.sizing import NoDesign, kinds, nearest, rules, when, write_design
+from thrustlapse.sizing import (
+    NoDesign,
+    domain_of,
+    kinds,
+    nearest,
+    rules,
+    when,
+    write_design,
+)
+from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
+from thrustlapse.study.sizing.walk import Plan, best_of
 
 SMALL = MACHINES + """
 [when]
@@ -31,18 +41,56 @@ highest_airspeed = "60 m/s"
 airspeed_points = 3
 draws = 64
 """
-QUICK = Effort(samples=64, members=12, generations=25)
+QUICK = Plan(first=Effort(samples=64, members=16, generations=25),
+             between=Effort(samples=16, members=12, generations=12),
+             closing=Effort(samples=0, members=8, generations=3), flip=None)
 
 
 @cache
 def study() -> WhenResult:
-    return when(read_text(SMALL), effort=QUICK)
+    return when(read_text(SMALL), plan=QUICK)
 
 
 def test_neighbours_are_one_step_away_and_an_end_is_its_own() -> None:
     found = Domain(airspeed=np.arange(3.0), power=np.arange(1.0, 3.0)).neighbours
     assert found.tolist() == [[1, 0, 3, 0], [2, 0, 4, 1], [2, 1, 5, 2],
                               [4, 3, 3, 0], [5, 3, 4, 1], [5, 4, 5, 2]]
+
+
+def test_every_point_is_worked_on_once_and_begins_with_the_nearest_that_are_done() -> None:
+    domain = Domain(airspeed=np.linspace(0.0, 60.0, 7), power=np.geomspace(100.0, 900.0, 6))
+    rounds = domain.rounds
+    assert sorted(np.concatenate(rounds).tolist()) == list(range(42))
+    assert rounds[0].tolist() == [7 * row + column for row in (0, 4, 5) for column in (0, 4, 6)]
+    ready = rounds[0]
+    for point in rounds[1:]:
+        near = domain.nearest(point, ready, 4)
+        assert near.shape == (point.size, 4)
+        for at, others in zip(point.tolist(), near.tolist(), strict=True):
+            away = [abs(at // 7 - other // 7) ** 2 + abs(at % 7 - other % 7) ** 2
+                    for other in ready.tolist()]
+            held = [abs(at // 7 - other // 7) ** 2 + abs(at % 7 - other % 7) ** 2
+                    for other in others]
+            assert held == sorted(away)[:4]
+        ready = np.concatenate([ready, point])
+
+
+def test_the_numbers_do_not_depend_on_who_does_the_work() -> None:
+    scenario = read_text(SMALL)
+    little = Plan(first=Effort(samples=16, members=6, generations=3),
+                  between=Effort(samples=4, members=6, generations=2),
+                  closing=Effort(samples=0, members=5, generations=2))
+    told: list[float] = []
+    found = []
+    for processes in (1, 2):
+        with local_workers(processes) as workers:
+            found.append(best_of(
+                {"propeller": kinds(scenario)["propeller"]}, rules(scenario), domain_of(scenario),
+                workers=workers, plan=little, tell=lambda *said: told.append(said[1])))
+    alone, two = (one["propeller"] for one in found)
+    np.testing.assert_array_equal(alone.places, two.places)
+    np.testing.assert_array_equal(alone.value, two.value)
+    assert told[-1] == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("name", ["blower", "fan", "propeller"])
@@ -94,10 +142,12 @@ def test_the_disc_loading_of_each_best_keeps_momentum_theory() -> None:
 
 def test_where_two_runs_of_the_optimiser_disagree_the_page_says_so() -> None:
     result = study()
-    far = {name for name, one in result.best.items()
-           if np.any(one.apart[np.isfinite(one.apart) & (one.value > 0.0)] > 0.01)}
+    apart = {name: one.apart[np.isfinite(one.apart) & (one.value > 0.0)]
+             for name, one in result.best.items()}
     told = " ".join(text for text in sentences(result) if "runs of the optimiser" in text)
-    assert far == {name for name in result.names if f"{name} at " in told}
+    assert {name for name, each in apart.items() if np.any(each > 0.01)} == {
+        name for name in result.names if f"{name} at " in told}
+    assert f"at {sum(each.size for each in apart.values())} points" in told
 
 
 def test_words_and_numbers_agree(tmp_path) -> None:
@@ -145,7 +195,7 @@ airspeed_points = 2
 highest_airspeed = "40 m/s"
 highest_power = "200 W"
 """)
-    result = when(scenario, effort=QUICK)
+    result = when(scenario, plan=QUICK)
     place = nearest(result.domain, airspeed=0.0, power=result.domain.power[0])
     found = read_text(write_design(scenario, result, place=place, name="propeller"))
     point = tl.operate(found.candidates["propeller"], airspeed=0.0)

@@ -67,7 +67,8 @@ def figure_map(result: WhenResult, name: str) -> Figure:
         axes.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
         axes.minorticks_off()
         axes.set_xlim(domain.airspeed[0], domain.airspeed[-1])
-        axes.set_ylim(domain.power[0], domain.power[-1])
+        axes.set_ylim(*(np.exp(_edges(np.log(domain.power))) if domain.power.size == 1
+                        else domain.power[[0, -1]]))
         axes.set_xlabel("airspeed [m/s]")
         axes.set_ylabel("electrical power [W]")
         handles.append(Patch(facecolor="white", edgecolor=GREY, hatch="////",
@@ -78,6 +79,8 @@ def figure_map(result: WhenResult, name: str) -> Figure:
 
 
 def _edges(values: np.ndarray) -> np.ndarray:
+    if values.size == 1:
+        return np.asarray(values + np.array([-0.5, 0.5]))
     middle = 0.5 * (values[1:] + values[:-1])
     return np.concatenate([[2.0 * values[0] - middle[0]], middle, [2.0 * values[-1] - middle[-1]]])
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from thrustlapse.report.sizing.words import read_aloud
 from thrustlapse.study.sizing.domain import Best, WhenResult
 from thrustlapse.study.sizing.kinds import MEANING
 
@@ -27,6 +28,12 @@ def when_text(result: WhenResult) -> str:
                    for row in result.leader.tolist()],
         "draws": result.draws, "drag_area_m2": result.drag_area,
         "kinds": {name: _kind(result, name, one) for name, one in result.best.items()},
+        "read_aloud": read_aloud(result),
+        "what_would_flip_it": [
+            {"condition": one.words, "share_led": dict(one.led),
+             "greatest_ratio_in_flight": {name: _plain(value)
+                                          for name, value in one.nearest.items()}}
+            for one in result.flips],
         "scenario_digest": result.scenario_digest, "version": result.version,
     }
     return json.dumps(body, indent=1, allow_nan=False, ensure_ascii=False) + "\n"

@@ -8,6 +8,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
 from thrustlapse.study.sizing.domain import WhenResult
+from thrustlapse.study.sizing.flips import ranked
 from thrustlapse.study.sizing.kinds import MEANING
 
 SURE = 0.95
@@ -52,8 +53,49 @@ def sentences(result: WhenResult) -> tuple[str, ...]:
     for name in result.names:
         said += [text for text in (_near(result, name), _sure(result, name)) if text]
     said += [text for name in result.names if (text := _bounds(result, name))]
+    said += [text for name in ("blower",) if name in result.best and (text := _flip(result, name))]
     said += [text for text in (_aircraft(result), _unsettled(result)) if text]
     return tuple(sentence(text) for text in said)
+
+
+def read_aloud(result: WhenResult, name: str = "blower") -> str:
+    """The answer in at most 150 words, to be read aloud: who leads, by how much, how surely, and
+    what would have to be true."""
+    said = [headline(result)]
+    if name in result.best:
+        said += [text for text in (_near(result, name), _sure(result, name), _flip(result, name))
+                 if text]
+    return " ".join(sentence(text) for text in said)
+
+
+def _flip(result: WhenResult, name: str) -> str:
+    """Which single condition would help a kind most, of those tried."""
+    if len(result.flips) < 2:
+        return ""
+    now, *changed = result.flips
+    best = ranked(changed, name)[0]
+    if best.led[name] > now.led[name]:
+        return (f"of {len(changed)} single changes tried, {name} gains most from {best.words}: it "
+                f"then leads at {percent(best.led[name])} of a coarser map's points, and at "
+                f"{percent(now.led[name])} as things stand")
+    nearest = max(changed, key=lambda one: np.nan_to_num(one.nearest[name], nan=-1.0))
+    if not nearest.nearest[name] > now.nearest[name]:
+        return f"none of {len(changed)} single changes tried helps {name}"
+    return (f"of {len(changed)} single changes tried none lets {name} lead more; with "
+            f"{nearest.words} it comes nearest, to {percent(nearest.nearest[name])} of the best "
+            "other in flight")
+
+
+def flip_table(result: WhenResult, name: str = "blower") -> Table:
+    """Conditions, those under which a kind leads most first."""
+    return Table(
+        name="flips", heads=("condition", *(f"led by {each}" for each in result.names),
+                             f"best {name} over best other, in flight"),
+        rows=tuple((one.words, *(percent(one.led[each]) for each in result.names),
+                    percent(one.nearest[name]) if np.isfinite(one.nearest[name]) else NONE)
+                   for one in ranked(result.flips, name)),
+        caption="What would flip it: one condition changed at a time, every design optimised anew. "
+        "Led: of the points of a map of every second airspeed and power where anything pulls.")
 
 
 def _place(result: WhenResult, at: tuple[int, int]) -> str:
@@ -130,16 +172,25 @@ def _aircraft(result: WhenResult) -> str:
 
 
 def _unsettled(result: WhenResult) -> str:
-    """How far the optimiser can be relied on: where two runs of it disagree."""
-    parts = []
+    """How far the optimiser can be relied on: what two runs of it say at the same points."""
+    agreed, parts = [], []
     for name, one in result.best.items():
         apart = one.apart[np.isfinite(one.apart) & (one.value > 0.0)]
-        loose = float(np.mean(apart > AGREED)) if apart.size else 0.0
-        if loose > 0.0:
-            parts.append(f"{name} at {percent(loose)} of its points, by up to "
+        if not apart.size:
+            continue
+        if apart.max() > AGREED:
+            parts.append(f"{name} at {percent(float(np.mean(apart > AGREED)))} of them, by up to "
                          f"{percent(float(apart.max()))}")
-    return (f"two runs of the optimiser disagree by more than {percent(AGREED)}: {listed(parts)}; "
-            "there the better of the two is given, and a better design may exist" if parts else "")
+        agreed.append(apart)
+    if not agreed:
+        return ""
+    every = np.concatenate(agreed)
+    made = (f"two runs of the optimiser from different beginnings, at {every.size} points of all "
+            "kinds together,")
+    if not parts:
+        return f"{made} differ by at most {100.0 * float(every.max()):.2g} %"
+    return (f"{made} differ by more than {percent(AGREED)}: {listed(parts)}; there the better of "
+            "the two is given, and a better design may exist")
 
 
 def tables(result: WhenResult) -> tuple[Table, ...]:

@@ -9,7 +9,7 @@ from thrustlapse.report.comparison.figures import Drawn, save_figures
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.sizing.figures import draw_when
 from thrustlapse.report.sizing.file import when_text
-from thrustlapse.report.sizing.words import headline, sentences, tables
+from thrustlapse.report.sizing.words import flip_table, headline, read_aloud, sentences, tables
 from thrustlapse.report.staging import staged, write_file
 from thrustlapse.report.words import sentence
 from thrustlapse.study.sizing.domain import WhenResult
@@ -38,4 +38,5 @@ def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_te
     return page_text(
         "when.html", drawn, title=f"{result.title or 'A sizing study'}: when would the blower win?",
         result=result, headline=sentence(headline(result)), sentences=sentences(result),
+        aloud=read_aloud(result), flips=flip_table(result) if result.flips else None,
         tables=tables(result), limits=LIMITS, scenario_text=scenario_text)

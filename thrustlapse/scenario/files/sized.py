@@ -94,12 +94,15 @@ def _ducted(unit: Ducted) -> dict[str, Any]:
     stage = unit.rotor.stage
     assert isinstance(stage, BatchedMap)
     row = int(np.asarray(stage.row).reshape(-1)[0])
+    # a file's map ends where the air begins to drive the rotor: there a best design never is
+    driven = stage.power_points[row] < 0.0
+    known = int(np.argmax(driven)) if driven.any() else driven.size
     chart: dict[str, Any] = {
         "source": "points", "convention": "tip speed and diameter",
-        "flow": stage.flow[row].tolist(), "head": stage.head_points[row].tolist(),
-        "power": stage.power_points[row].tolist(), "origin": stage.source}
+        "flow": stage.flow[row, :known].tolist(), "head": stage.head_points[row, :known].tolist(),
+        "power": stage.power_points[row, :known].tolist(), "origin": stage.source}
     if stage.swirl_points is not None:
-        chart["swirl"] = stage.swirl_points[row].tolist()
+        chart["swirl"] = stage.swirl_points[row, :known].tolist()
     return {
         "map": chart,
         "inlet": {"throat_area": _unit(_one(unit.inlet.throat_area), "m^2"),

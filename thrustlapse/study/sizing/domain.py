@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.study.sizing.drawn_kinds import drawn_worth
 from thrustlapse.study.sizing.kinds import Kind
-from thrustlapse.study.sizing.merit import Rules, worth
-from thrustlapse.study.sizing.optimise import Effort, Population, optimise
-
-EDGE = 1e-3
-"""A free variable this close to an end of its range, as a share of it, stands on its bound [-]."""
+from thrustlapse.study.sizing.merit import Rules
 
 Tell = Callable[[str, float], None]
 """``tell(kind, share)``: how much of a kind's domain is done."""
@@ -39,10 +35,34 @@ class Domain:
         return airspeed.ravel(), power.ravel()
 
     @property
+    def rounds(self) -> tuple[IntArray, ...]:
+        """Points in the order they are worked on: every fourth row and column with the last, then
+        every second, then the others."""
+        row, column = self._places
+        found, done = [], np.zeros(row.size, dtype=bool)
+        for step in (4, 2, 1):
+            fits = [(at % step == 0) | (at == count - 1)
+                    for at, count in zip((row, column), self.shape, strict=True)]
+            new = fits[0] & fits[1] & ~done
+            done |= new
+            found.append(np.flatnonzero(new))
+        return tuple(one for one in found if one.size)
+
+    def nearest(self, point: IntArray, among: IntArray, count: int) -> IntArray:
+        """The points nearest to each of some, by rows and columns, (points, at most count)."""
+        row, column = self._places
+        away = (np.square(row[point][:, None] - row[among])
+                + np.square(column[point][:, None] - column[among]))
+        return np.asarray(among[np.argsort(away, axis=1, kind="stable")[:, :count]])
+
+    @property
+    def _places(self) -> tuple[IntArray, IntArray]:
+        return np.divmod(np.arange(self.power.size * self.airspeed.size), self.airspeed.size)
+
+    @property
     def neighbours(self) -> IntArray:
         """The points beside each, (m n, 4); the point itself at an end."""
-        row, column = np.divmod(np.arange(self.power.size * self.airspeed.size),
-                                self.airspeed.size)
+        row, column = self._places
         steps = ((0, 1), (0, -1), (1, 0), (-1, 0))
         return np.stack([
             np.minimum(np.maximum(row + up, 0), self.power.size - 1) * self.airspeed.size
@@ -57,7 +77,7 @@ class Best:
     ``value`` [N] is installed thrust less the induced drag of the unit's own weight. ``design``
     holds the free variables in SI, ``on_bound`` the names of those that stand on an end of their
     range, point by point in the order of the rows. ``apart`` is by how much two runs of the
-    optimiser differ [-], the second of which began with the neighbours' designs. ``places``
+    optimiser from different beginnings differ [-], NaN where only one was made. ``places``
     (points, variables) are the designs' own within their ranges.
     """
 
@@ -73,74 +93,17 @@ class Best:
     places: Array
 
 
-def best_of(kind: Kind, rules: Rules, domain: Domain, *, effort: Effort | None = None,
-            tell: Callable[[float], None] | None = None) -> Best:
-    """The best design of a kind at every point of a domain."""
-    airspeed, power = domain.points
-
-    def score(places: Array, point: IntArray) -> tuple[Array, Array]:
-        made = worth(kind, rules, places, airspeed=airspeed[point], power=power[point],
-                     at_rest=False)
-        return made.value, made.beyond
-
-    how = effort or Effort()
-    first = optimise(score, points=airspeed.size, variables=len(kind.variables),
-                     neighbours=domain.neighbours, effort=how, tell=_half(tell, 0.0))
-    again = optimise(score, points=airspeed.size, variables=len(kind.variables),
-                     neighbours=domain.neighbours, start=_carried(kind, domain, first.places[:, 0]),
-                     effort=replace(how, seed=how.seed + 1), tell=_half(tell, 0.5))
-    return _told(kind, rules, domain, first, again)
 
 
-def _half(tell: Callable[[float], None] | None,
-          begun: float) -> Callable[[float], None] | None:
-    return None if tell is None else lambda share: tell(begun + 0.5 * share)
+@dataclass(frozen=True, kw_only=True)
+class Flipped:
+    """What a condition changes: share of the points at which each kind leads, of those where
+    anything pulls, and each kind's best over the best other in flight (greatest) [-], NaN where no
+    other pulls."""
 
-
-def _carried(kind: Kind, domain: Domain, places: Array) -> Array:
-    """Designs to begin again with: a point's own best, and its neighbours' with the same motor.
-
-    Places within the ranges, (points, 5, variables). At another power a design keeps its motor's
-    mass, not its power over mass.
-    """
-    _, power = domain.points
-    others = np.concatenate([np.arange(power.size)[:, None], domain.neighbours], axis=1)
-    carried: Array = places[others].copy()
-    at = list(kind.variables).index("power_over_motor_mass")
-    motor = kind.variables["power_over_motor_mass"]
-    wanted = motor.value(carried[..., at]) * power[:, None] / power[others]
-    carried[..., at] = np.minimum(np.maximum(motor.share(wanted), 0.0), 1.0)
-    return carried
-
-
-def _told(kind: Kind, rules: Rules, domain: Domain, first: Population,
-          again: Population) -> Best:
-    airspeed, power = domain.points
-    both = [worth(kind, rules, one.places[:, 0], airspeed=airspeed, power=power)
-            for one in (first, again)]
-    values = [np.where(one.beyond <= 0.0, one.value, -np.inf) for one in both]
-    better = values[1] >= values[0]
-    places = np.where(better[:, None], again.places[:, 0], first.places[:, 0])
-    made = worth(kind, rules, places, airspeed=airspeed, power=power)
-    good = made.beyond <= 0.0
-    with np.errstate(invalid="ignore", divide="ignore"):
-        apart = np.abs(values[1] - values[0]) / np.abs(np.maximum(*values))
-    settled = np.where(better, again.converged, first.converged)
-    names = tuple(kind.variables)
-    edge = (places <= EDGE) | (places >= 1.0 - EDGE)
-
-    def shaped(values: Array) -> Array:
-        return np.where(good, values, np.nan).reshape(domain.shape)
-
-    return Best(
-        kind=kind.name, value=shaped(made.value),
-        installed_thrust=shaped(made.installed_thrust),
-        electrical_power=shaped(made.electrical_power),
-        design={name: shaped(values) for name, values in kind.values(places).items()},
-        on_bound=tuple(tuple(name for name, on in zip(names, row, strict=True) if on and fine)
-                       for row, fine in zip(edge, good, strict=True)),
-        converged=(settled & good).reshape(domain.shape), apart=shaped(apart),
-        evaluations=first.evaluations + again.evaluations, places=places)
+    words: str
+    led: Mapping[str, float]
+    nearest: Mapping[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,7 +112,8 @@ class WhenResult:
 
     ``chance`` by kind is the share of draws in which its best design leads, (powers, airspeeds);
     ``base_drag`` [N] the induced drag of everything but the unit, NaN without an airframe;
-    ``drag_area`` [m^2] the airframe's own, ``dynamic_pressure`` [Pa] by airspeed.
+    ``drag_area`` [m^2] the airframe's own, ``dynamic_pressure`` [Pa] by airspeed. ``flips`` are as
+    things stand, and then under one changed condition each; empty where none was tried.
     """
 
     title: str
@@ -165,6 +129,7 @@ class WhenResult:
     dynamic_pressure: Array
     drag_area: float | None
     rules: tuple[str, ...]
+    flips: tuple[Flipped, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:

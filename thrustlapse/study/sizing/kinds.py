@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -111,6 +111,18 @@ class Template:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Outlines:
+    """What follows of designs without their maps, all (n,): ``width`` across what the unit brings
+    [m]; ``motor_speed`` unloaded and ``motor_speed_limit`` [rad/s]; ``hub_room`` motor diameter
+    over the room for it [-], 0 where there is plenty."""
+
+    width: Array
+    hub_room: Array
+    motor_speed: Array
+    motor_speed_limit: Array
+
+
+@dataclass(frozen=True, kw_only=True)
 class Sized:
     """A batch of designs: a candidate whose arrays are columns (n, 1), and what was coupled to it.
 
@@ -129,12 +141,24 @@ class Sized:
     hub_room: Array
 
 
+@lru_cache(maxsize=12)
+def _grid(name: str, variables: tuple[tuple[str, Variable], ...], pressure: float,
+          temperature: float) -> MapGrid:
+    shapes = {("tip_speed" if key == "unloaded_tip_speed" else key):
+              (replace(one, low=LOADED * one.low, high=LOADED * one.high)
+               if key == "unloaded_tip_speed" else one)
+              for key, one in variables if one.nodes}
+    make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
+    return make[name](shapes, air=Air(pressure=pressure, temperature=temperature))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Kind:
     """A kind of machine at a place: its template and its free variables.
 
     ``current_limit`` [A] is what every design's controller is set to draw at most: the pack's
-    rating.
+    rating. ``efficiency_gain`` [-] raises the best efficiency of every map, by less power at every
+    flow; without ``motor_weighs`` the motor's mass is not carried.
     """
 
     template: Template
@@ -142,6 +166,8 @@ class Kind:
     buried: bool = False
     current_limit: float = float("inf")
     couplings: Couplings = field(default_factory=Couplings)
+    efficiency_gain: float = 0.0
+    motor_weighs: bool = True
 
     @property
     def name(self) -> str:
@@ -153,20 +179,21 @@ class Kind:
         """Still air at the site."""
         return self.template.candidate.site.air()
 
-    @cached_property
+    @property
     def grid(self) -> MapGrid:
-        """Maps over its shapes."""
-        shapes = {("tip_speed" if name == "unloaded_tip_speed" else name):
-                  (replace(one, low=LOADED * one.low, high=LOADED * one.high)
-                   if name == "unloaded_tip_speed" else one)
-                  for name, one in self.variables.items() if one.nodes}
-        make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
-        return make[self.name](shapes, air=self.air)
+        """Maps over its shapes, made once for all kinds of these ranges in this air."""
+        air = self.air
+        return _grid(self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
+                     float(np.asarray(air.temperature)))
 
     def values(self, places: Array) -> dict[str, Array]:
         """Free variables in SI of designs by their places, (n, variables)."""
         return {name: one.value(places[:, at])
                 for at, (name, one) in enumerate(self.variables.items())}
+
+    def outlines(self, places: Array, power: Array) -> Outlines:
+        """What follows of designs without their maps."""
+        return _Parts(self, self.values(places), power).outlines()
 
     def sized(self, places: Array, power: Array) -> Sized:
         """Designs by their places (n, variables), each for an electrical power (n,) [W]."""
@@ -193,13 +220,40 @@ class _Parts:
         self.diameter = free["diameter"]
         self.motor_mass = power / free["power_over_motor_mass"]
         self.unloaded = 2.0 * free["unloaded_tip_speed"] / self.diameter
-        self.mass = unit_mass(kind.name, diameter=self.diameter, motor_mass=self.motor_mass,
+        self.mass = unit_mass(kind.name, diameter=self.diameter,
+                              motor_mass=self.motor_mass if kind.motor_weighs else 0.0,
                               power=power, structure=self.couplings.structure)
         self.motor_width = motor_size.motor_diameter(mass=self.motor_mass)
 
     @property
     def tip_speed(self) -> Array:
         return np.asarray(LOADED * self.free["unloaded_tip_speed"])
+
+    @property
+    def blower(self) -> bool:
+        return self.kind.name == "blower"
+
+    @property
+    def hub(self) -> Array:
+        """Hub diameter of a ducted rotor [m]."""
+        return np.asarray((WHEEL_HUB if self.blower else self.free["hub_ratio"]) * self.diameter)
+
+    @property
+    def pod(self) -> Array:
+        """Width of the pod [m]; a propeller's is as wide as its motor wants."""
+        if isinstance(self.base.unit, Ducted):
+            return np.asarray(self.template.pod_diameter * self.diameter / self.template.diameter)
+        return np.asarray(POD_OVER_MOTOR * self.motor_width)
+
+    def outlines(self) -> Outlines:
+        """Width, room and motor speeds."""
+        ducted = isinstance(self.base.unit, Ducted)
+        return Outlines(
+            width=self.pod if ducted else self.diameter,
+            hub_room=(self.motor_width / self.hub if ducted and not self.blower
+                      else np.zeros_like(self.diameter)),
+            motor_speed=self.unloaded, motor_speed_limit=motor_size.speed_limit(
+                mass=self.motor_mass, rim=self.couplings.rim_speed))
 
     def drive(self, speed_limit: Values) -> Drive:
         """The template's drive with a motor of this size and winding."""
@@ -236,35 +290,32 @@ class _Parts:
                        scrubbed_area=_column(old.scrubbed_area * stream / there),
                        frontal_area=_column(frontal))
 
-    def sized(self, unit: Ducted | OpenRotor, installation: Installation, *, width: Array,
-              hub_room: Array) -> Sized:
+    def sized(self, unit: Ducted | OpenRotor, installation: Installation) -> Sized:
         """All of it as one candidate."""
-        source = self.base.installed_mass
+        source, lines = self.base.installed_mass, self.outlines()
         return Sized(
             candidate=replace(self.base, unit=unit, installation=installation, count=1,
                               installed_mass=_column(source + self.mass)),
             unit_mass=_column(self.mass), motor_mass=_column(self.motor_mass),
-            width=_column(width), hub_room=_column(hub_room),
+            width=_column(lines.width), hub_room=_column(lines.hub_room),
             heat_limit=_column(motor_size.heat_limit(mass=self.motor_mass,
                                                      shed=self.couplings.heat_shed)),
-            motor_speed_limit=_column(motor_size.speed_limit(mass=self.motor_mass,
-                                                             rim=self.couplings.rim_speed)),
-            motor_speed=_column(self.unloaded))
+            motor_speed_limit=_column(lines.motor_speed_limit),
+            motor_speed=_column(lines.motor_speed))
 
     def ducted(self) -> Sized:
         """Blowers or axial fans."""
         free, d = self.free, self.diameter
         unit, ratings = self.base.unit, self.base.ratings
         assert isinstance(unit, Ducted)
-        blower = self.kind.name == "blower"
-        hub = (WHEEL_HUB if blower else free["hub_ratio"]) * d
-        face = (eye_ratio(free["width"]) if blower else 1.0) * d
-        eye = 0.25 * np.pi * (face**2 - hub**2)
+        face = (eye_ratio(free["width"]) if self.blower else 1.0) * d
+        eye = 0.25 * np.pi * (face**2 - self.hub**2)
         # a scroll's end, or the annulus behind a fan
-        way = 1.2 * np.pi * free["width"] * d**2 if blower else eye
+        way = 1.2 * np.pi * free["width"] * d**2 if self.blower else eye
         exit_area = free["exit_over_eye"] * eye
         shapes = {name: free[name] for name in self.kind.grid.variables if name in free}
-        stage = stage_maps(self.kind.grid, {**shapes, "tip_speed": self.tip_speed})
+        stage = stage_maps(self.kind.grid, {**shapes, "tip_speed": self.tip_speed},
+                           gain=self.kind.efficiency_gain)
         limit: Values = np.inf
         if ratings.rotor_material is not None:
             tip = limit_tip_speed(MATERIALS[ratings.rotor_material],
@@ -283,14 +334,11 @@ class _Parts:
                              np.sqrt(4.0 / np.pi * np.maximum(way, exit_area)))),
             nozzle=replace(unit.nozzle, exit_area=_column(exit_area)), drive=self.drive(limit),
             supply=unit.supply)
-        pod = self.template.pod_diameter * size
-        room = np.zeros_like(d) if blower else self.motor_width / hub
-        return self.sized(made, self.installation(pod=pod, stream=exit_area,
-                                                  frontal=0.25 * np.pi * pod**2),
-                          width=pod, hub_room=room)
+        return self.sized(made, self.installation(pod=self.pod, stream=exit_area,
+                                                  frontal=0.25 * np.pi * self.pod**2))
 
     def open(self) -> Sized:
-        """Propellers; the pod is as wide as the motor wants."""
+        """Propellers."""
         unit = self.base.unit
         assert isinstance(unit, OpenRotor)
         table = propeller_tables(
@@ -299,9 +347,7 @@ class _Parts:
         disc = 0.25 * np.pi * self.diameter**2
         made = replace(unit, table=table, diameter=_column(self.diameter),
                        drive=self.drive(np.inf))
-        return self.sized(made, self.installation(pod=POD_OVER_MOTOR * self.motor_width,
-                                                  stream=disc, frontal=disc),
-                          width=self.diameter, hub_room=np.zeros_like(self.diameter))
+        return self.sized(made, self.installation(pod=self.pod, stream=disc, frontal=disc))
 
 
 BURIED_RECOVERY, BURIED_LOSS = 0.9, 0.2

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.arrays import Array
+from thrustlapse.arrays import Array, Values
 from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.batched_map import BatchedMap, BatchedTable, row_curves
 from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
@@ -171,14 +171,20 @@ def propeller_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
         "power": np.stack([one.power_points.ravel() for one in tables])})
 
 
-def stage_maps(grid: MapGrid, values: Mapping[str, Array]) -> BatchedMap:
-    """Maps of ducted designs, a row each."""
+def stage_maps(grid: MapGrid, values: Mapping[str, Array], *, gain: float = 0.0) -> BatchedMap:
+    """Maps of ducted designs, a row each; ``gain`` [-] is added to the best efficiency of each, by
+    less power at every flow."""
     read = grid.read(values)
+    scale: Values = 1.0
+    if gain:
+        cost = np.where(read["power"] > 0.0, read["power"], np.inf)
+        best = np.max(read["head"] * read["flow"] / cost, axis=1, keepdims=True)
+        scale = best / (best + gain)
     stall = read.get("stall")
     return BatchedMap(
         flow=read["flow"], head_points=read["head"], power_points=read["power"],
         swirl_points=read.get("swirl"), stall=None if stall is None else stall[:, 0],
-        band=grid.band, row=np.arange(read["flow"].shape[0])[:, None],
+        band=grid.band, row=np.arange(read["flow"].shape[0])[:, None], power_scale=scale,
         source="mean-line models, free designs")
 
 

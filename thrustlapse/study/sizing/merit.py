@@ -15,11 +15,15 @@ from thrustlapse.propulsor.operating_point import TIP_MACH_LIMIT, Flag, Operatin
 from thrustlapse.propulsor.relative_mach import relative_mach
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.limits.table import STOPS
-from thrustlapse.study.sizing.kinds import Kind, Sized
+from thrustlapse.study.sizing.kinds import Kind, Outlines, Sized
 from thrustlapse.study.sizing.unit_size import own_induced_drag
 
 UNKNOWN = 10.0
 """How far a design without a value counts as beyond its limits [-]."""
+
+OUTRIGHT = 1e3
+"""How far a design that its dimensions alone forbid counts as beyond its limits [-]: farther than
+any that has been operated."""
 
 HUB_ROOM = 0.95
 """Widest motor over the hub it sits in [-] (judgement)."""
@@ -51,6 +55,25 @@ class Worth:
     installed_thrust: Array
     electrical_power: Array
     limits: dict[str, Array]
+
+
+def judged(kind: Kind, rules: Rules, places: Array, *, airspeed: Array,
+           power: Array) -> tuple[Array, Array]:
+    """Value [N] and how far beyond the limits [-] of designs, for a search among very many.
+
+    As :func:`worth`, but a design that its dimensions alone forbid is not operated, and the limits
+    that forbid it at rest are asked at the airspeed only.
+    """
+    beyond = np.sum([_beyond(over[:, None])
+                     for over in _outright(kind.outlines(places, power), rules).values()], axis=0)
+    value = np.full(beyond.shape, -np.inf)
+    beyond = np.where(beyond > 0.0, OUTRIGHT + beyond, 0.0)
+    may = np.flatnonzero(beyond == 0.0)
+    if may.size:
+        made = worth(kind, rules, places[may], airspeed=airspeed[may], power=power[may],
+                     at_rest=False)
+        value[may], beyond[may] = made.value, made.beyond
+    return value, beyond
 
 
 def worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, power: Array,
@@ -96,16 +119,22 @@ def _beyond(over: Array) -> Array:
     return np.asarray(np.minimum(np.maximum(worst - 1.0, 0.0), UNKNOWN))
 
 
+def _outright(made: Sized | Outlines, rules: Rules) -> dict[str, Array]:
+    """Value over limit [-] of what dimensions alone settle, by name."""
+    return {"motor speed": np.asarray(made.motor_speed / made.motor_speed_limit),
+            "frontal limit": np.asarray(made.width / rules.frontal_limit),
+            "motor in the hub": np.asarray(made.hub_room / HUB_ROOM)}
+
+
 def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) -> dict[str, Array]:
     """Value over limit [-] by name, (n, elements); NaN where not known."""
     unit = made.candidate.unit
     running = states.each("shaft_speed")
     heat = there.ledger.winding_heat + there.ledger.no_load_heat
-    found = {
+    found = _outright(made, rules)
+    found |= {
         "motor heat": heat / made.heat_limit,
-        "motor speed": np.maximum(made.motor_speed, running) / made.motor_speed_limit,
-        "frontal limit": made.width / rules.frontal_limit,
-        "motor in the hub": made.hub_room / HUB_ROOM,
+        "motor speed": np.maximum(found["motor speed"], running / made.motor_speed_limit),
         "tip Mach number": relative_mach(unit, there) / rules.tip_mach_limit,
     }
     if isinstance(unit, Ducted):

@@ -1,9 +1,8 @@
 """The best design at every point of a domain, all points worked on together.
 
 Samples first, then differential evolution towards each point's best few (DE/current-to-pbest/1),
-every generation of every point one batch. Points hand their best to their neighbours. A point rests
-once its better half agrees. SciPy's optimisers take one problem at a time; the evaluation here
-costs little only in batches.
+every generation of every point one batch. A point rests once all its members agree. SciPy's
+optimisers take one problem at a time; the evaluation here costs little only in batches.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 
 Score = Callable[[Array, IntArray], tuple[Array, Array]]
 """``score(places, point)``: worth and how far beyond the limits, of designs (n, variables), each at
@@ -25,20 +24,21 @@ class Effort:
     """How hard it is looked.
 
     ``samples`` at every point, the best ``members`` of them go on for up to ``generations``; a
-    point rests when its better half differs by less than ``agree`` of the best; neighbours meet
-    every ``visits`` generations.
+    point rests when all of them differ by less than ``agree`` of the best, or of ``scale`` where
+    the best is less than that.
     """
 
-    samples: int = 128
-    members: int = 20
-    generations: int = 90
+    samples: int = 512
+    members: int = 60
+    generations: int = 300
     agree: float = 2e-4
-    visits: int = 6
     seed: int = 0
 
+    @property
+    def most(self) -> int:
+        """Designs judged at a point at most, those it begins with apart."""
+        return self.samples + self.members * self.generations
 
-ROUGH = Effort(samples=64, members=12, generations=12)
-"""For a first look."""
 
 BEST_SHARE, DIFFERENCE, CROSSED = 0.2, (0.4, 0.95), 0.9
 """Share of the members that lead, range of the step, and share of variables that change [-]: usual
@@ -75,9 +75,8 @@ def _better(value: Array, beyond: Array, than_value: Array, than_beyond: Array) 
     return np.where(both_in, value >= than_value, beyond <= than_beyond)
 
 
-def optimise(score: Score, *, points: int, variables: int, neighbours: IntArray | None = None,
-             start: Array | None = None, effort: Effort | None = None,
-             tell: Callable[[float], None] | None = None) -> Population:
+def optimise(score: Score, *, points: int, variables: int, start: Array | None = None,
+             scale: Values = 0.0, effort: Effort | None = None) -> Population:
     """Best designs at every point.
 
     Parameters
@@ -85,26 +84,22 @@ def optimise(score: Score, *, points: int, variables: int, neighbours: IntArray 
     score : callable
         See :data:`Score`
     points, variables : int
-    neighbours : array of int, (points, k), optional
-        Points beside each point; the point itself where there is none
     start : array, (points, m, variables), optional
         Designs to begin with beside the samples
-    tell : callable, optional
-        Called with the share of the generations done
+    scale : array_like, (points,)
+        Worth below which a difference is held against it
     """
     how = effort or Effort()
     rng = np.random.default_rng(how.seed)
     places, value, beyond, spent = _sampled(score, points, variables, start, how)
     converged = np.zeros(points, dtype=bool)
     generations = np.zeros(points, dtype=np.int64)
-    for turn in range(how.generations):
+    least = np.broadcast_to(scale, (points,))
+    for _ in range(how.generations):
         at = np.flatnonzero(~converged)
         if not at.size:
             break
         tried = _tried(places[at], rng)
-        if neighbours is not None and turn % how.visits == 0:
-            guests = neighbours[at, rng.integers(neighbours.shape[1], size=at.size)]
-            tried[:, -1] = places[guests, 0]
         new, out = score(tried.reshape(-1, variables), np.repeat(at, how.members))
         spent += new.size
         new, out = new.reshape(at.size, -1), out.reshape(at.size, -1)
@@ -116,13 +111,10 @@ def optimise(score: Score, *, points: int, variables: int, neighbours: IntArray 
         value[at] = np.take_along_axis(value[at], order, axis=1)
         beyond[at] = np.take_along_axis(beyond[at], order, axis=1)
         generations[at] += 1
-        half = how.members // 2
         with np.errstate(invalid="ignore"):
-            spread = value[at, 0] - value[at, half]
-            converged[at] = (beyond[at, half] <= 0.0) & (
-                spread <= how.agree * np.abs(value[at, 0]))
-        if tell:
-            tell((turn + 1) / how.generations)
+            spread = value[at, 0] - value[at, -1]
+            converged[at] = (beyond[at, -1] <= 0.0) & (
+                spread <= how.agree * np.maximum(np.abs(value[at, 0]), least[at]))
     return Population(places=places, value=value, beyond=beyond, converged=converged,
                       evaluations=spent, generations=generations)
 
@@ -133,7 +125,7 @@ def _sampled(score: Score, points: int, variables: int, start: Array | None,
     from scipy.stats import qmc
 
     drawn = qmc.Sobol(variables, seed=how.seed).random(how.samples)
-    places = np.broadcast_to(drawn, (points, *drawn.shape))
+    places: Array = np.broadcast_to(drawn, (points, *drawn.shape))
     if start is not None:
         places = np.concatenate([start, places], axis=1)
     count = places.shape[1]

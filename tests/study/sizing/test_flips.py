@@ -1,0 +1,142 @@
+"""What would flip the answer: every condition is what its words say."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.searches import MACHINES
+from thrustlapse.arrays import Array
+from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.report.sizing.file import when_text
+from thrustlapse.report.sizing.words import read_aloud
+from thrustlapse.report.sizing.write_up import write_when
+from thrustlapse.scenario.files.read import read_text
+from thrustlapse.sizing import domain_of, kinds, rules
+from thrustlapse.study.search.workers import local_workers
+from thrustlapse.study.sizing.domain import Best, Domain, Flipped, WhenResult
+from thrustlapse.study.sizing.flips import GAIN, flipped, flips, ranked
+from thrustlapse.study.sizing.map_grid import stage_maps
+from thrustlapse.study.sizing.optimise import Effort
+from thrustlapse.study.sizing.walk import Plan, best_of
+
+SCENARIO = read_text(MACHINES + """
+[when]
+lowest_power = "200 W"
+highest_power = "600 W"
+power_points = 2
+lowest_airspeed = "15 m/s"
+highest_airspeed = "45 m/s"
+airspeed_points = 3
+""")
+KINDS, RULES = kinds(SCENARIO), rules(SCENARIO)
+LITTLE = Effort(samples=16, members=8, generations=8)
+
+
+def changed(words: str, name: str):
+    flip, = (one for one in flips(RULES) if one.words == words)
+    return flip.change(KINDS[name], RULES)
+
+
+def test_each_condition_changes_what_it_names_and_of_blowers_only_blowers() -> None:
+    places = np.full((1, len(KINDS["blower"].variables)), 0.5)
+    power = np.array([300.0])
+    sized = KINDS["blower"].sized(places, power)
+    kind, _ = changed("no drag of pods", "blower")
+    assert np.all(kind.sized(places, power).candidate.installation.pod_drag_area == 0.0)
+    assert np.all(np.asarray(sized.candidate.installation.pod_drag_area) > 0.0)
+    kind, _ = changed("rotors of any strength", "blower")
+    unit = kind.sized(places, power).candidate.unit
+    assert isinstance(unit, Ducted)
+    assert np.all(np.isinf(unit.drive.speed_limit))
+    kind, _ = changed("blowers with a motor that weighs nothing", "blower")
+    assert kind.sized(places, power).unit_mass == pytest.approx(
+        sized.unit_mass - sized.motor_mass)
+    assert changed("blowers 10 points more efficient", "fan") is None
+    assert changed("rotors of any strength", "propeller") is None
+    _, held = changed("units at most 40 mm wide", "propeller")
+    assert held == replace(RULES, frontal_limit=0.04)
+    _, held = changed("tip Mach number at most 0.6", "propeller")
+    assert held == replace(RULES, tip_mach_limit=0.6)
+    _, light = changed("a pack of half the mass", "fan")
+    _, heavy = changed("a pack of twice the mass", "fan")
+    pack = RULES.base_mass - 0.62  # the airframe's own, of the scenario
+    assert heavy.base_mass - light.base_mass == pytest.approx(1.5 * pack)
+
+
+def test_ten_points_are_added_to_the_best_efficiency_of_a_map() -> None:
+    kind = KINDS["blower"]
+    free = kind.values(np.full((1, len(kind.variables)), 0.4))
+    shapes = {name: free[name] for name in kind.grid.variables if name in free}
+    shapes["tip_speed"] = np.array([120.0])
+    found = []
+    for gain in (0.0, GAIN):
+        made = stage_maps(kind.grid, shapes, gain=gain)
+        flow = made.flow[:1]
+        found.append(float(np.max(made.head(flow) * flow / made.power(flow))))
+    assert found[1] - found[0] == pytest.approx(0.1, abs=1e-9)
+
+
+def test_every_condition_is_worked_out_after_things_as_they_stand() -> None:
+    part = {"propeller": KINDS["propeller"]}
+    domain = domain_of(SCENARIO)
+    with local_workers(1) as workers:
+        best = best_of(part, RULES, domain, workers=workers,
+                       plan=Plan(first=LITTLE, between=LITTLE, closing=None))
+        told = flipped(part, RULES, domain, best, workers=workers, effort=LITTLE)
+    assert [one.words for one in told] == ["as things stand", *(one.words for one in flips(RULES))]
+    assert all(one.led["propeller"] <= 1.0 for one in told)
+    assert told[0].led["propeller"] == 1.0
+
+
+def test_conditions_are_ranked_by_what_is_led_and_then_by_how_near_it_comes() -> None:
+    some = tuple(Flipped(words=words, led={"blower": led, "fan": 1.0 - led},
+                         nearest={"blower": near, "fan": 1.0})
+                 for words, led, near in (("a", 0.0, 0.4), ("b", 0.2, 1.3), ("c", 0.0, 0.6)))
+    assert [one.words for one in ranked(some, "blower")] == ["b", "c", "a"]
+
+
+def flipped_study(*some: Flipped) -> WhenResult:
+    """A study of made-up numbers: two kinds, one power, two airspeeds."""
+    def best(kind: str, value: Array) -> Best:
+        return Best(kind=kind, value=value, installed_thrust=value, electrical_power=value,
+                    design={"diameter": np.full((1, 2), 0.1)}, on_bound=((), ()),
+                    converged=np.ones((1, 2), dtype=bool), apart=np.full((1, 2), np.nan),
+                    evaluations=2, places=np.full((2, 1), 0.5))
+    return WhenResult(
+        title="", question="", invented=True, scenario_digest="", version="",
+        domain=Domain(airspeed=np.array([0.0, 30.0]), power=np.array([400.0])),
+        best={"blower": best("blower", np.array([[1.0, 2.0]])),
+              "fan": best("axial fan", np.array([[2.0, 5.0]]))},
+        chance={"blower": np.zeros((1, 2)), "fan": np.ones((1, 2))}, draws=64,
+        base_drag=np.full(2, np.nan), dynamic_pressure=np.array([0.0, 551.0]), drag_area=None,
+        rules=(), flips=some)
+
+
+@pytest.mark.parametrize(("led", "near", "said"), [
+    (0.25, 1.2, "gains most from no pods: it then leads at 25 %"),
+    (0.0, 0.7, "none lets blower lead more; with no pods it comes nearest, to 70 %"),
+    (0.0, 0.3, "none of 1 single changes tried helps blower")])
+def test_text_table_and_numbers_tell_the_same_change_in_at_most_150_words(
+        led: float, near: float, said: str, tmp_path) -> None:
+    result = flipped_study(
+        Flipped(words="as things stand", led={"blower": 0.0, "fan": 1.0},
+                nearest={"blower": 0.4, "fan": 2.5}),
+        Flipped(words="no pods", led={"blower": led, "fan": 1.0 - led},
+                nearest={"blower": near, "fan": 1.0 / near}))
+    text = read_aloud(result)
+    assert said.lower() in text.lower()
+    assert len(text.split()) <= 150
+    body = json.loads(when_text(result))
+    assert body["read_aloud"] == text
+    told = body["what_would_flip_it"][1]
+    assert told["share_led"]["blower"] == led
+    assert told["greatest_ratio_in_flight"]["blower"] == near
+    page = write_when(result, tmp_path / "out").read_text(encoding="utf-8")
+    assert "What would flip it" in page
+    assert said.split(":")[0].lower() in page.lower()
+    assert "What would flip it" not in write_when(
+        flipped_study(), tmp_path / "none").read_text(encoding="utf-8")
