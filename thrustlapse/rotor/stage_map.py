@@ -259,8 +259,9 @@ def rises_steeply(stage: StageMap) -> bool | BoolArray:
             return False
     elif isinstance(stage, PointMap):
         stage = replace(stage, flow_scale=1.0, head_scale=1.0, power_scale=1.0)
-    known: bool | BoolArray | None = getattr(stage, "steep", None)
-    return bool(np.any(steepest_rise(stage) >= STEEP)) if known is None else known
+    known = getattr(stage, "steep", None)
+    return (bool(np.any(steepest_rise(stage) >= STEEP)) if known is None
+            else np.asarray(known, dtype=bool))
 
 
 def steepest_rise(stage: StageMap) -> Array:
