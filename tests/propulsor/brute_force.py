@@ -306,7 +306,10 @@ class Plain:
                  for k in range(len(grid) - 1) if values[k] > 0.0 >= values[k + 1]]
         inside = [found for root in roots if (found := self.held(root))[3]]
         if not inside:
-            return Scan(flows=(), blocked=not roots and values[0] <= 0.0)
+            # below the map's lowest flow a motor without a voltage may be said to stand still
+            known = next((over for throat, over in zip(grid, values, strict=True)
+                          if self.held(throat)[3]), values[0])
+            return Scan(flows=(), blocked=not roots and known <= 0.0)
         flow, speed, face, _ = inside[-1]
         return self.outcome([one[0] for one in inside], False, face, speed)
 
@@ -340,7 +343,8 @@ class Plain:
             mdot, face = self.inlet(math.exp(ln_throat))
             return 1.0 if face <= 0.0 else math.log(mdot / (most * face))
 
-        return math.exp(brentq(spare, math.log(1e-9), math.log(1e6), xtol=1e-14, rtol=1e-15))
+        return math.exp(brentq(spare, math.log(1e-9), math.log(1e6), xtol=1e-14, rtol=1e-15,
+                               maxiter=400))
 
     def vertical_branch(self, flow: float, face: float, speed: float) -> Scan:
         """Flow pinned by the eye; the head is what duct and nozzle leave of it."""
