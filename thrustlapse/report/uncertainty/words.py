@@ -172,8 +172,7 @@ def _leaning(study: UncertaintyStudy) -> list[str]:
             said.append(f"{start}: an error one way {less} more than the same error the other way "
                         f"{more}, {number(100.0 * abs(total), 2)} % on average, most by {most}")
         else:
-            said.append(f"{start}, by no input alone: several off together cost more, or less, "
-                        "than each by itself")
+            said.append(f"{start}; no single input explains it, several off together do")
     return said
 
 
