@@ -103,3 +103,82 @@ def test_what_cannot_be_answered_is_said_in_words(tmp_path, words, said) -> None
     assert said in result.output
     assert "Traceback" not in result.output
     assert not Path(tmp_path / "out").exists()
+
+
+
+HEADING = "nozzle exit diameter [mm],supply voltage [V],electrical power [W],thrust [N]"
+MINE = """title = "What I have"
+[airframe]
+mass = "0.7 kg"
+wing_area = "0.2 m^2"
+span = "1.2 m"
+[candidates.mine]
+kind = "blower"
+[candidates.mine.readings]
+thrust = "2.1 N"
+electrical_power = "250 W"
+exit_diameter = "24 mm"
+"""
+
+
+def own(tmp_path, *rows: str, head: str = HEADING, old: str = "", new: str = ""):
+    """The story's blower, one of its lines changed, held against a bench of a few rows."""
+    text = STORY.read_text("utf-8")
+    assert old in text
+    (tmp_path / "mine.toml").write_text(text.replace(old, new, 1) if old else text, "utf-8")
+    (tmp_path / "mine.csv").write_text("\n".join((head, *rows)) + "\n", "utf-8")
+    return run(tmp_path / "mine.toml", "--candidate", "blower", "--readings",
+               tmp_path / "mine.csv", "--out", tmp_path / "out")
+
+
+def test_readings_that_contradict_have_no_answer_and_a_status(tmp_path) -> None:
+    """A smaller exit cannot give twice the thrust at the same watts: T^3 / A is watts squared."""
+    result = own(tmp_path, "21,23.1,400,2.5", "17,23.1,400,5.2", "19,23.1,400,2.5",
+                 "18,23.1,400,2.4")
+    assert result.exit_code == 1, result.output
+    assert result.output.startswith("No top speed: ")
+    assert json.loads((tmp_path / "out" / "fit.json").read_text("utf-8"))["answer"] is None
+
+
+def test_a_machine_known_by_readings_is_not_fitted_as_another(tmp_path) -> None:
+    """History: the scaling to its readings was left out, and a machine nobody has was fitted."""
+    (tmp_path / "mine.toml").write_text(MINE, "utf-8")
+    (tmp_path / "mine.csv").write_text(HEADING + "\n24,22,250,2.1\n20,22,247,1.9\n", "utf-8")
+    result = run(tmp_path / "mine.toml", "--candidate", "mine", "--readings",
+                 tmp_path / "mine.csv", "--out", tmp_path / "out")
+    assert result.exit_code not in (0, None)
+    assert "[candidates.mine.readings]" in result.output
+    assert "Traceback" not in result.output
+
+
+def test_half_a_unit_is_refused(tmp_path) -> None:
+    result = own(tmp_path, "21,23.1,400,2.5,1.5", "17,23.1,400,2.6,1.5", head=HEADING + ",units")
+    assert result.exit_code == 2
+    assert "whole number" in result.output
+
+
+FOUR = ("21,23.1,400,2.53", "21,23.1,400,2.51", "20,23.1,400,2.56", "22,23.1,400,2.47")
+
+
+def test_an_airframe_that_cannot_fly_level_is_no_reason_not_to_fit(tmp_path) -> None:
+    result = own(tmp_path, *FOUR, old='mass = "0.62 kg"', new='mass = "62 kg"')
+    assert result.exit_code == 0, result.output
+    assert result.output.startswith("Static thrust: ")
+    assert "in place of the top speed" in result.output
+
+
+def test_one_unit_is_on_the_bench_unless_the_file_says_more(tmp_path) -> None:
+    """History: the bench of one unit of a pair was held against the thrust of two. Two units on two
+    benches, or both on one, are the same pair."""
+    two = {"old": 'kind = "blower"', "new": 'kind = "blower"\ncount = 2'}
+    thrusts = []
+    for name, count, head in (("one", 1.0, HEADING), ("both", 2.0, HEADING + ",units")):
+        (tmp_path / name).mkdir()
+        rows = [f"{bore},{volts},{float(watts) * count},{float(thrust) * count}"
+                + (",2" if count > 1.0 else "")
+                for bore, volts, watts, thrust in (row.split(",") for row in FOUR)]
+        result = own(tmp_path / name, *rows, head=head, **two)
+        assert result.exit_code == 0, result.output
+        record = json.loads((tmp_path / name / "out" / "fit.json").read_text("utf-8"))
+        thrusts.append(record["answer"]["value"])
+    assert thrusts[1] == pytest.approx(thrusts[0], rel=0.01)

@@ -82,6 +82,8 @@ class BenchReadings:
         Forward force of the machine on its stand, friction taken out [N]
     static_pressure : array
         Gauge static pressure at the nozzle entry [Pa]
+    units : array
+        Units that ran together on the bench [-]; thrust and watts are theirs
     airspeed : array
         Through undisturbed air [m/s]; 0 where the file does not say
     air_temperature, air_pressure : array
@@ -123,6 +125,7 @@ class BenchReadings:
     shaft_speed: Annotated[Array, _answer("krpm", KRPM, "tone or counted frames", (1.0, 0.005))]
     static_pressure: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
     suction: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
+    units: Array
     airspeed: Annotated[Array, _condition("m/s", 1.0, "model air data", 0.5)]
     air_temperature: Annotated[Array, _condition("K", 1.0, "room thermometer", 1.0)]
     air_pressure: Annotated[Array, _condition("hPa", 1e-2, "telephone barometer", 200.0)]
@@ -194,7 +197,7 @@ def bench_readings(*, row: Sequence[int] | None = None, note: Sequence[str] | No
     ValueError
         When nothing is given, or shapes do not broadcast to one axis.
     """
-    numeric = (*CONDITIONS, *MEASURED, "stand_friction")
+    numeric = (*CONDITIONS, *MEASURED, "stand_friction", "units")
     flags = ("inlet_blocked", "outlet_blocked")
     unknown = set(columns) - {*numeric, *flags}
     if unknown:
@@ -206,6 +209,7 @@ def bench_readings(*, row: Sequence[int] | None = None, note: Sequence[str] | No
         raise ValueError("readings are columns of one axis, and at least one of them")
     values = {name: np.full(shape, np.nan) for name in numeric}
     values["airspeed"] = np.zeros(shape)
+    values["units"] = np.ones(shape)
     shut = {name: np.zeros(shape, dtype=bool) for name in flags}
     filled = {name: np.broadcast_to(value, shape).copy() for name, value in given.items()}
     deviations = {name: np.full(shape, np.nan) for name in (*CONDITIONS, *MEASURED)}

@@ -31,10 +31,11 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     """Fit a candidate of SCENARIO to its readings, and say what to measure next.
 
     Writes index.html (the page), NAME.toml (the fitted candidate, which a scenario includes with
-    its covariance), fit.json and figures/ into the folder. What the readings do not tell is left
-    at what is typical of such machines, with its width.
+    its covariance), fit.json and figures/ into the folder. A fit that contradicts its readings has
+    no answer, and ends with status 1. What the readings do not tell is left at what is typical of
+    such machines, with its width.
     """
-    from thrustlapse.report.bench.page import fit_lines, write_bench_report
+    from thrustlapse.report.bench.page import fit_lines, why_refused, write_bench_report
     from thrustlapse.report.staging import ReportError
 
     told, study = _studied(scenario, candidate, file=readings, asked=asked, unknowns=unknowns)
@@ -45,11 +46,14 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
                                   invented=told.invented)
     except ReportError as error:
         stop(str(error))
-    for line in fit_lines(study):
+    refused = why_refused(study, text)
+    for line in fit_lines(study, refused):
         say(line)
     if text is None:
         say(f"\nno candidate file: the fitted values are refused\n{why}", err=True)
     say(f"\nwritten: {page}")
+    if refused:
+        raise SystemExit(1)
 
 
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,

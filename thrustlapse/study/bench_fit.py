@@ -315,8 +315,8 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
     Raises
     ------
     FitError
-        Too few readings, a machine that is no ducted one, an unknown that does not exist, or
-        readings so far off that units or machine must be wrong.
+        Too few readings, a machine that is no ducted one or is known by readings, an unknown that
+        does not exist, or readings so far off that units or machine must be wrong.
     """
     return fit_benches(candidate, (readings,), chosen=chosen, check_robust=check_robust,
                        starts=starts)[0]
@@ -329,6 +329,10 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
 
     They share what is shut, the settings, the air and what is read; see :func:`fit_bench`.
     """
+    if candidate.known_by is not None:
+        raise FitError(f"{candidate.name} is known by readings of its own and has no map that "
+                       "a fit could move: add what this bench read to its table "
+                       f"[candidates.{candidate.name}.readings], or give it a map and a motor")
     given = _bare(candidate)
     checked = [_checked(given, one, chosen) for one in benches]
     unknowns = checked[0][0]

@@ -131,13 +131,13 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     shut = readings.inlet_blocked | readings.outlet_blocked
     out = {name: np.full(shape, np.nan) for name in OBSERVED}
     flow = np.zeros(shape)
-    count = float(candidate.count)
     if not shut.all():
         rows = np.flatnonzero(~shut)
         part = _rows(unit, shape, rows)
         point = operate_ducted(part, air=_air_rows(air, rows), airspeed=readings.airspeed[rows])
         pressure = np.asarray(air.pressure)[rows]
-        apart = {"thrust": count * point.net_thrust, "suction": pressure - point.face_pressure,
+        apart = {"thrust": readings.units[rows] * point.net_thrust,
+                 "suction": pressure - point.face_pressure,
                  "static_pressure": _static(part, point) - pressure}
         for name in OBSERVED:
             out[name][:, rows] = apart[name] if name in apart else getattr(point, name)
@@ -163,7 +163,8 @@ def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> D
     volts = told["voltage"]
     known = np.isfinite(volts)
     supply = replace(unit.supply, voltage=np.where(known, volts, unit.supply.voltage),
-                     resistance=np.where(known, 0.0, unit.supply.resistance))
+                     resistance=np.where(known, 0.0, unit.supply.resistance),
+                     units=readings.units)
     inlet, bore = unit.inlet, told["orifice_diameter"]
     plate = np.isfinite(bore)
     if plate.any():

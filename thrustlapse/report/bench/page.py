@@ -33,13 +33,15 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
                        title: str, invented: bool) -> Path:
     """Write the report of a bench fit into a folder, all of it or none; returns the page.
 
-    ``candidate_text`` is None where the fit makes no candidate that a scenario may have.
+    ``candidate_text`` is None where the fit makes no candidate that a scenario may have: it then
+    has no answer either, and neither has one that contradicts its readings.
 
     Raises
     ------
     ReportError
         If the folder cannot be written.
     """
+    refused = why_refused(study, candidate_text)
     with staged(folder) as new:
         (new / "figures").mkdir()
         with styled():
@@ -47,26 +49,36 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
         saved = save_figures(drawn, new / "figures")
         if candidate_text is not None:
             write_file(new / f"{study.name}.toml", candidate_text)
-        write_file(new / "fit.json", json.dumps(fit_record(study), indent=1, allow_nan=False)
-                   + "\n")
+        write_file(new / "fit.json", json.dumps(fit_record(study, refused), indent=1,
+                                                allow_nan=False) + "\n")
         write_file(new / "index.html", page_text(
             "bench.html", saved, title=f"{title}: {study.name} on the bench", invented=invented,
-            headline=headline(study), counted=COUNTED, fit=study.fit, tables=bench_tables(study),
+            headline=headline(study, refused), counted="" if refused else COUNTED, fit=study.fit,
+            tables=bench_tables(study),
             source=Path(study.fit.readings.source).name,
             file=f"{study.name}.toml" if candidate_text is not None else "",
             name=study.name, agreement=agreement(study.fit), weak=weak_combinations(study.fit),
-            next_word=next_word(study)))
+            next_word="" if refused else next_word(study)))
     return folder / "index.html"
 
 
-def headline(study: BenchStudy) -> str:
-    """The answer in a sentence, with what its two intervals count."""
+def why_refused(study: BenchStudy, candidate_text: str | None) -> str:
+    """Why the fit answers nothing, or ""."""
+    return study.contradiction or (
+        "no scenario may have the fitted candidate" if candidate_text is None else "")
+
+
+def headline(study: BenchStudy, refused: str) -> str:
+    """The answer in a sentence, with what its two intervals count; or why there is none."""
     found = study.answer
+    if refused:
+        return f"No {found.words}: {refused}."
     return (f"{found.words[0].upper()}{found.words[1:]}: "
             f"{with_spread(found.value, 2.0 * found.deviation)} {found.unit} (two standard "
             f"deviations) with all that is assumed, ± {2.0 * found.of_bench:.2g} {found.unit} from "
             "this bench if every assumption were true; before these readings: "
-            f"± {2.0 * found.before:.2g} {found.unit}.")
+            f"± {2.0 * found.before:.2g} {found.unit}."
+            + (f" {study.instead[0].upper()}{study.instead[1:]}." if study.instead else ""))
 
 
 COUNTED = ("The wide ± counts what these readings, at their stated spreads, leave open of this "
@@ -178,8 +190,8 @@ def _figures(study: BenchStudy) -> list[Drawn]:
     return drawn
 
 
-def fit_record(study: BenchStudy) -> dict[str, Any]:
-    """The fit as JSON: SI values, covariance, residuals, answer, next readings."""
+def fit_record(study: BenchStudy, refused: str) -> dict[str, Any]:
+    """The fit as JSON: SI values, covariance, residuals, answer or null, next readings."""
     fit = study.fit
     return {
         "format": "thrustlapse bench fit", "format_version": 1, "candidate": study.name,
@@ -193,7 +205,8 @@ def fit_record(study: BenchStudy) -> dict[str, Any]:
         "residuals": [{"line": one.row, "quantity": one.quantity, "read": one.read,
                        "fitted": one.fitted if math.isfinite(one.fitted) else None,
                        "spread": one.spread} for one in fit.residuals],
-        "answer": {"words": study.answer.words, "value": study.answer.value,
+        "refused": refused,
+        "answer": None if refused else {"words": study.answer.words, "value": study.answer.value,
                    "unit": study.answer.unit, "deviation": study.answer.deviation,
                    "deviation_of_bench": study.answer.of_bench,
                    "deviation_before": study.answer.before},
@@ -202,11 +215,11 @@ def fit_record(study: BenchStudy) -> dict[str, Any]:
                           for one in study.following]}
 
 
-def fit_lines(study: BenchStudy) -> list[str]:
+def fit_lines(study: BenchStudy, refused: str) -> list[str]:
     """Summary of a fit for a terminal."""
     fit = study.fit
     spread = np.sqrt(np.diag(fit.covariance))
-    lines = [headline(study), COUNTED, "",
+    lines = [headline(study, refused), *([] if refused else [COUNTED]), "",
              agreement(fit), ""]
     lines += [f"  {one.words}: {value:.5g} ± {deviation:.2g}  [{one.key}]"
               for one, value, deviation in zip(fit.unknowns, fit.values, spread, strict=True)]
@@ -214,5 +227,5 @@ def fit_lines(study: BenchStudy) -> list[str]:
     weak = weak_combinations(fit)
     if weak:
         lines += ["", f"what these readings cannot tell: {'; '.join(weak[:3])}"]
-    word = next_word(study)
-    return [*lines, "", word[0].lower() + word[1:]]
+    word = "" if refused else next_word(study)
+    return [*lines, "", word[0].lower() + word[1:]] if word else lines

@@ -36,11 +36,16 @@ STARTER_HINT = "write a commented starter with: thrustlapse bench new FILE.csv"
 MOST_ROWS = 5000
 """Readings of a bench file."""
 
+MOST_UNITS = 1000.0
+"""Machines that run together on one bench."""
+
 COLUMNS = (
     Column(name="setting", heading="drive setting", kind="words", also=("setting",),
            meaning="a word for the switch or throttle; rows with the same word share it"),
     Column(name="duty", heading="duty", kind="ratio", low=0.0, high=1.0, unit="%",
            also=("throttle",), meaning="share of the supply voltage the controller passes on"),
+    Column(name="units", heading="units", kind="ratio", low=1.0, high=MOST_UNITS,
+           slips=("count",), meaning="machines that ran together; one where the column is empty"),
     Column(name="nozzle_diameter", heading="nozzle exit diameter", kind="length", low=1e-3,
            high=1.0, unit="mm", also=("nozzle diameter",), slips=("nozzle", "exit diameter"),
            meaning="bore of the exit the jet leaves by"),
@@ -155,6 +160,8 @@ def _contradictions(table: Table) -> Iterator[Fault]:
         (has["pull"] & (value["pull"] < value["push"]) & ~_equal_within(table), "pull",
          "pull reading below the push reading", "push is the lower: thrust less friction",
          "are the two columns swapped?"),
+        (has["units"] & (value["units"] != np.round(value["units"])), "units",
+         "not a whole number", "1, 2, 3 and so on", ""),
         (np.abs(value["voltage"] * value["current"] - value["electrical_power"])
          > SAME_POWER * value["electrical_power"], "electrical_power",
          f"differs from volts times amps by more than {100 * SAME_POWER:g} %",
@@ -199,6 +206,7 @@ def _readings(table: Table) -> BenchReadings:
     kept = (*CONDITIONS, *MEASURED)
     return bench_readings(
         **{name: value[name] for name in kept}, stand_friction=stand.friction,
+        units=np.where(np.isnan(value["units"]), 1.0, value["units"]),
         inlet_blocked=table.yes["inlet_blocked"], outlet_blocked=table.yes["outlet_blocked"],
         spread={name: spread[name] for name in kept}, row=table.line.tolist(),
         note=table.words["note"], source=table.file, told=told,
