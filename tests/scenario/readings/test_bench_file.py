@@ -49,19 +49,21 @@ def test_the_storys_bench_is_read_without_a_caution() -> None:
 def test_every_column_reaches_its_field() -> None:
     names = {column.name for column in COLUMNS}
     assert {*CONDITIONS, *MEASURED} <= names
-    # none is accepted and dropped: what is no reading itself is reduced to one
+    # none is accepted and dropped: what is no reading itself is reduced to one, or counts units
     numeric = {column.name for column in COLUMNS if column.kind not in ("words", "yes or no")}
-    assert numeric - {*CONDITIONS, *MEASURED} == {"push", "pull", "sea_level_pressure", "altitude"}
+    assert numeric - {*CONDITIONS, *MEASURED} == {
+        "push", "pull", "sea_level_pressure", "altitude", "units"}
     read = bench_of_text(
         "duty [%],nozzle exit diameter [mm] ± 0.1,orifice diameter [mm],orifice suction [kPa],"
         "supply voltage [V],supply current [A],electrical power [W] ± 2 %,shaft speed [rpm],"
         "thrust [gf] ± 3,duct static pressure [kPa],airspeed [km/h],air temperature [degC] ± 1,"
-        "air pressure [hPa]\n"
-        "60,21,16,15,22,16,350,82500,190,7.5,36,21,1004\n")
+        "air pressure [hPa],units\n"
+        "60,21,16,15,22,16,350,82500,190,7.5,36,21,1004,2\n")
     wanted = {"duty": 0.6, "nozzle_diameter": 0.021, "orifice_diameter": 0.016, "suction": 15e3,
               "voltage": 22.0, "current": 16.0, "electrical_power": 350.0,
               "shaft_speed": 82500 * np.pi / 30, "thrust": 190 * GF, "static_pressure": 7500.0,
-              "airspeed": 10.0, "air_temperature": 294.15, "air_pressure": 100400.0}
+              "airspeed": 10.0, "air_temperature": 294.15, "air_pressure": 100400.0,
+              "units": 2.0}
     for name, value in wanted.items():
         assert getattr(read, name)[0] == pytest.approx(value), name
     assert read.spread["thrust"][0] == pytest.approx(3 * GF)
