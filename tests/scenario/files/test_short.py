@@ -232,6 +232,14 @@ def test_slips_of_a_machine_are_told(old: str, new: str, said: str) -> None:
     assert said in " ".join(read_text(text).doubts)
 
 
+def test_a_jet_far_weaker_than_its_watts_is_doubted() -> None:
+    """250 W through 24 mm: T^3/2 / (4 rho A)^1/2 is 0.7 mW of jet at 1 mN, and 65 W at 2.1 N."""
+    weak = small().replace('"2.1 N"', '"0.001 N"')
+    assert weak != small()
+    assert "% of the watts in the jet" in " ".join(read_text(weak).doubts)
+    assert "% of the watts in the jet" not in " ".join(read_text(small()).doubts)
+
+
 def test_nothing_is_the_same_in_any_unit_and_words_are_no_numbers() -> None:
     text = small('[supply]\nvoltage = "12 V"\nresistance = 0\nmass = 0\n[airspeed]\nlowest = 0\n'
                  'highest = "40 m/s"')

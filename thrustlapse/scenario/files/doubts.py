@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.power.motor import torque_constant_from_speed_constant
+from thrustlapse.propulsor.anchored import jet_power
 from thrustlapse.scenario.faults import KeyPath, key_text, value_text
 from thrustlapse.scenario.files.short import still_the_starters
 from thrustlapse.scenario.schema.motor import ConstantsMotorSection
+from thrustlapse.scenario.schema.readings import KnownReadingsSection
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 from thrustlapse.scenario.units import QuantityFault, number_and_unit, shown, to_si
@@ -36,6 +38,9 @@ CELL_VOLTAGE = 3.65
 
 USUAL_UNIT_POWER = (50.0, 15000.0)
 """Electrical power over mass of a unit [W/kg] (judgement)."""
+
+USUAL_JET_SHARE = (3.0, 75.0)
+"""Power of the jet at rest over the watts of a whole ducted machine [%] (judgement)."""
 
 USUAL_WING_LOADING = (0.3, 300.0)
 """Mass over wing area of model and small aircraft [kg/m^2] (judgement)."""
@@ -111,6 +116,14 @@ def _implausible(section: ScenarioSection) -> Iterator[str]:
                             unit="kg/m^2 of wing")
     for name, one in section.candidates.items():
         where, motor, drive = f"candidates.{name}", one.motor, one.drive
+        read = getattr(one, "readings", None)
+        if isinstance(read, KnownReadingsSection):
+            jet = float(np.mean(jet_power(
+                thrust=read.thrust, density=section.site.site().air().density,
+                exit_area=np.pi / 4.0 * np.square(read.exit_diameter)) / read.electrical_power))
+            yield from _outside(f"{where}.readings.thrust", shown(read.thrust, "force"),
+                                value=100.0 * jet, usual=USUAL_JET_SHARE,
+                                unit="% of the watts in the jet")
         if isinstance(motor, ConstantsMotorSection):
             if motor.speed_constant is not None:
                 yield from _outside(f"{where}.motor.speed_constant",
