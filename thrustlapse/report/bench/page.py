@@ -113,7 +113,8 @@ def weak_combinations(fit: FittedMachine) -> list[str]:
     """What the readings cannot tell apart, in words, the weakest first."""
     told = [(value, words) for words, value in zip(fit.combinations, fit.singular, strict=True)
             if value < WEAK and words]
-    return [f"{words} (readings tell {value:.2g} of what is typical)" for value, words in told]
+    return [f"{words} (readings add {f'{100.0 * value:.0f} %' if value >= 0.01 else 'nothing'})"
+            for value, words in told]
 
 
 def bench_tables(study: BenchStudy) -> list[Table]:
