@@ -119,11 +119,10 @@ def lapse_open_rotor(*, speed_ratio: Values) -> Array:
 def _rising_cubic(value, slope, start: Array) -> Array:  # type: ignore[no-untyped-def]
     """Root of a cubic that is convex and rising from the root to the start, by Newton's steps."""
     y = np.asarray(start, dtype=float)
-    for _ in range(80):
+    step = np.full(y.shape, np.inf)
+    while np.any(np.abs(step) > QUADRATIC_STOP * np.abs(y)):  # it comes down to the root, and stays
         with np.errstate(invalid="ignore", divide="ignore"):
             step = value(y) / slope(y)
         step = np.where(np.isfinite(step), step, 0.0)
         y = y - step
-        if not np.any(np.abs(step) > QUADRATIC_STOP * np.abs(y)):
-            break
     return y
