@@ -138,6 +138,7 @@ def test_readings_that_contradict_have_no_answer_and_a_status(tmp_path) -> None:
     assert result.exit_code == 1, result.output
     assert result.output.startswith("No top speed: ")
     assert json.loads((tmp_path / "out" / "fit.json").read_text("utf-8"))["answer"] is None
+    assert not (tmp_path / "out" / "blower.toml").exists()  # nothing that a scenario could include
 
 
 def test_a_machine_known_by_readings_is_not_fitted_as_another(tmp_path) -> None:

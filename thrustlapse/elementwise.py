@@ -25,6 +25,8 @@ LONGEST_STEP = 0.8
 STEP_TOLERANCE = 1e-11
 RESIDUAL_TOLERANCE = 1e-15
 STILL_MISS = 1e-9
+"""Both residuals together below which steps as short as :data:`STEP_TOLERANCE` are the last."""
+
 LAST_STEP, LEFT_OVER = 1e-10, 1e-13
 """A last step is taken without asking for the residual behind it where it is shorter than the
 first, and what it leaves is expected to be below the second."""

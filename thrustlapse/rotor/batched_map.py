@@ -57,7 +57,6 @@ class RowCurves:
         return np.asarray(((c[0][row, place] * t + c[1][row, place]) * t + c[2][row, place]) * t
                           + c[3][row, place])
 
-
     def steepest_rise(self) -> Array:
         """Largest d ln y / d ln x of each row between its ends [-], (rows,), at five places from
         knot to knot; infinite where a row rises through zero, 0 where it never rises."""

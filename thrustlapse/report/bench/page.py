@@ -34,7 +34,7 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
     """Write the report of a bench fit into a folder, all of it or none; returns the page.
 
     ``candidate_text`` is None where the fit makes no candidate that a scenario may have: it then
-    has no answer either, and neither has one that contradicts its readings.
+    has no answer either. One that contradicts its readings has neither answer nor candidate.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
         with styled():
             drawn = _figures(study)
         saved = save_figures(drawn, new / "figures")
-        if candidate_text is not None:
+        if candidate_text is not None and not refused:
             write_file(new / f"{study.name}.toml", candidate_text)
         write_file(new / "fit.json", json.dumps(fit_record(study, refused), indent=1,
                                                 allow_nan=False) + "\n")
@@ -56,7 +56,7 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
             headline=headline(study, refused), counted="" if refused else COUNTED, fit=study.fit,
             tables=bench_tables(study),
             source=Path(study.fit.readings.source).name,
-            file=f"{study.name}.toml" if candidate_text is not None else "",
+            file=f"{study.name}.toml" if not refused else "",
             name=study.name, agreement=agreement(study.fit), weak=weak_combinations(study.fit),
             next_word="" if refused else next_word(study)))
     return folder / "index.html"

@@ -81,8 +81,8 @@ def headline(result: SearchResult) -> str:
     never = [f"the {kind}" for kind in won.kinds if not counts[kind]]
     nowhere = f"; {listed(never)} {'lead' if len(never) > 1 else 'leads'} nowhere" if never else ""
     if not others:
-        return (f"Each at its own best, the {first} has the most to show in {best} everywhere "
-                f"where anything makes thrust{nowhere}.")
+        return (f"Each at its own best, the {first} has the most to show in {best} wherever "
+                f"anything makes thrust{nowhere}.")
     rest = [f"the {kind} at {_share(counts[kind], pulled.size)}" for kind in others]
     tied = int(np.sum(won.tie))
     close = f"; at {_share(tied, pulled.size)} the lead is too close to call" if tied else ""

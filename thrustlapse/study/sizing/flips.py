@@ -26,16 +26,16 @@ GAIN = 0.10
 """By how much the best efficiency of a blower's map is raised [-]."""
 
 
+Change = Callable[[Kind, Rules], tuple[Kind, Rules] | None]
+"""What a condition makes of a kind and of the rules; None of a kind that it leaves as it is."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Flip:
-    """A condition in words, and what it makes of a kind and of the rules; None of a kind that it
-    leaves as it is."""
+    """A condition in words, and its change."""
 
     words: str
-    change: Callable[[Kind, Rules], tuple[Kind, Rules] | None]
-
-
-Change = Callable[[Kind, Rules], tuple[Kind, Rules] | None]
+    change: Change
 
 
 def _width(most: float) -> Change:
