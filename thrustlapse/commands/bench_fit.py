@@ -32,8 +32,8 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 
     Writes index.html (the page), NAME.toml (the fitted candidate, which a scenario includes with
     its covariance), fit.json and figures/ into the folder. A fit that contradicts its readings has
-    no answer and no candidate, and ends with status 1. What the readings do not tell is left at what is typical of
-    such machines, with its width.
+    no answer and no candidate, and ends with status 1. What the readings do not tell is left at
+    what is typical of such machines, with its width.
     """
     from thrustlapse.report.bench.page import fit_lines, why_refused, write_bench_report
     from thrustlapse.report.staging import ReportError
