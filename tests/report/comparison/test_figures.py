@@ -32,7 +32,7 @@ from thrustlapse.report.comparison.figures import (
     PRINT_DOTS,
     draw_figures,
     figure,
-    save_figure,
+    save_figures,
 )
 from thrustlapse.report.comparison.watts import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
@@ -376,9 +376,8 @@ def test_saved_figures_are_the_same_bytes(tmp_path: Path) -> None:
     texts = []
     for run in ("first", "second"):
         (tmp_path / run).mkdir()
-        for one in draw_figures(two()):
-            if one.name in ("thrust", "nozzle"):
-                texts.append(save_figure(one, tmp_path / run))
+        chosen = [one for one in draw_figures(two()) if one.name in ("thrust", "nozzle")]
+        texts += [text for _, text in save_figures(chosen, tmp_path / run)]
     for name in ("thrust", "nozzle"):
         for kind in ("svg", "png"):
             assert (tmp_path / "first" / f"{name}.{kind}").read_bytes() == \
@@ -395,8 +394,8 @@ def test_names_are_never_read_as_formulas(tmp_path: Path) -> None:
                     crossovers=(), footing_curves={
                         "as given": {odd: two().footing_curves["as given"]["blower"]}},
                     other_footings={})
-    for one in draw_figures(named):
-        assert save_figure(one, tmp_path).startswith("<?xml")
+    for _, text in save_figures(draw_figures(named), tmp_path):
+        assert text.startswith("<?xml")
 
 
 def test_labels_keep_clear_of_curves_and_of_each_other() -> None:

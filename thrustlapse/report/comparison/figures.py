@@ -89,16 +89,6 @@ def save_figures(drawn: list[Drawn], folder: Path) -> list[tuple[Drawn, str]]:
     return saved
 
 
-def save_figure(drawn: Drawn, folder: Path) -> str:
-    """Save as ``<name>.svg`` and ``<name>.png`` in a folder; returns the SVG's text.
-
-    The same data gives the same bytes: no date, no version, no random identifiers.
-    """
-    svg, pixels = _render(drawn)
-    _write(drawn, folder, svg, pixels)
-    return svg
-
-
 def _render(drawn: Drawn) -> tuple[str, npt.NDArray[np.uint8]]:
     with styled():
         text = io.StringIO()
