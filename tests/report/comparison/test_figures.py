@@ -29,10 +29,8 @@ from tests.report.machines import (
 )
 from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.figures import (
-    PRINT_DOTS,
     draw_figures,
     figure,
-    save_figures,
 )
 from thrustlapse.report.comparison.watts import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
@@ -46,6 +44,7 @@ from thrustlapse.report.figure_style import (
     place_axes,
     shortened,
 )
+from thrustlapse.report.saved_figures import PRINT_DOTS, save_figures
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 

@@ -14,7 +14,6 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Axis
 from thrustlapse.glossary import quantity, unit_text
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
     GREY,
     WIDTH,
@@ -26,6 +25,7 @@ from thrustlapse.report.figure_style import (
     strip_height,
     styled,
 )
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.search.words import (
     answer_words,
     axis_value,

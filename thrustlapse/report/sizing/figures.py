@@ -8,7 +8,6 @@ from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
     GREY,
     draw_curve,
@@ -19,6 +18,7 @@ from thrustlapse.report.figure_style import (
     strip_height,
     styled,
 )
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.search.figures import FILLS
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.study.sizing.domain import WhenResult
