@@ -43,7 +43,7 @@ LONG = {
     "bench/blade_tone.py _chosen": "the reasons for one reading of a tone before another, in the "
                                    "order of their weight",
     "bench/shaft_speed.py choose_speed": RECORD,
-    "aircraft/surface_reading.py blended": "one interpolation written out, so that nothing is "
+    "aircraft/thrust_table_lookup.py blended": "one interpolation written out, so that nothing is "
                                            "worked out twice",
     "scenario/readings/table.py table_of": RULES,
     "scenario/files/fit_file.py fitted_text": RECORD,

@@ -10,7 +10,7 @@ from tests.machines import BLOWER, CLOSED_FORM_PROPELLER, FAN, circle
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.climb import ThrustLaw
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.aircraft.engine import Setting, nothing_running
+from thrustlapse.aircraft.thrust_source import Setting, nothing_running
 from thrustlapse.arrays import Array, Values
 from thrustlapse.power.drive import Drive, DriveLimit
 from thrustlapse.power.motor import efficiency_motor

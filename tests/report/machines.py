@@ -13,8 +13,8 @@ from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.build_up import Body, Surface, wire
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.drag_basis import DragBasis, Recipe
-from thrustlapse.aircraft.plan import FlightPlan
-from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.aircraft.flight_plan import FlightPlan
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.pack import Pack, Supply, cell_curve

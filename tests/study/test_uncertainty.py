@@ -11,7 +11,7 @@ import pytest
 from scipy.special import ndtri
 
 from tests.searches import MACHINES, SEARCH
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit

@@ -18,8 +18,8 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.discharge import RunningPack
-from thrustlapse.aircraft.surface_reading import ERROR_ALLOWED as ERROR_ALLOWED
-from thrustlapse.aircraft.surface_reading import (
+from thrustlapse.aircraft.thrust_table_lookup import ERROR_ALLOWED as ERROR_ALLOWED
+from thrustlapse.aircraft.thrust_table_lookup import (
     LimitTable,
     ThrustSurface,
     at_supply,

@@ -24,8 +24,8 @@ from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.grouped import grouped
 from thrustlapse.report.saved_figures import save_figures
 from thrustlapse.report.words import force, speed
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison, Finding
-from thrustlapse.study.performance_record import AircraftStudy
 
 VOID = {"meta", "br", "hr", "img", "input", "link"}
 

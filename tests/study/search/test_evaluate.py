@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs

@@ -20,8 +20,8 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.words import SOURCES, number
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.performance_record import AircraftStudy
 
 ROW = 0.26
 """Height of a bar with its margin [inch]."""

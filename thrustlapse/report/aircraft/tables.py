@@ -16,8 +16,8 @@ from thrustlapse.report.words import (
     percent,
     short_speed,
 )
+from thrustlapse.study.aircraft_study_record import AircraftStudy, Cruise, PartShare, Performance
 from thrustlapse.study.comparison import CandidateResult, Comparison
-from thrustlapse.study.performance_record import AircraftStudy, Cruise, PartShare, Performance
 
 BEYOND = "beyond 20 km"
 """What is said of a ceiling that the standard atmosphere of this package does not reach."""

@@ -21,7 +21,7 @@ from thrustlapse.aircraft.drag_basis import (
 )
 from thrustlapse.aircraft.glide import fit_coasting, fit_glides
 from thrustlapse.aircraft.runway import ground_effect
-from thrustlapse.aircraft.use import AircraftUse, Rolling
+from thrustlapse.aircraft.operating_needs import AircraftUse, Rolling
 from thrustlapse.scenario.schema.airframe import AirframeSection, RunwaySection
 from thrustlapse.scenario.schema.drag import (
     CoastSection,
