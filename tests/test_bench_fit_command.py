@@ -13,7 +13,7 @@ import thrustlapse as tl
 from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
 from thrustlapse.cli import main
-from thrustlapse.report.staging import MANIFEST
+from thrustlapse.report.atomic_write import MANIFEST
 
 
 def run(*words: object):

@@ -16,7 +16,7 @@ from thrustlapse.power.drive import Drive, DriveLimit
 from thrustlapse.power.motor import efficiency_motor
 from thrustlapse.power.pack import Pack, cell_curve, supply
 from thrustlapse.propulsor.candidate import Candidate, Installation, operate
-from thrustlapse.propulsor.from_unknowns import Running, Unknowns
+from thrustlapse.propulsor.evaluate_matched import Running, Unknowns
 
 SITE = Site(altitude=100.0)
 PACK = Pack(curve=cell_curve("NMC"), series=6.0, parallel=1.0, cell_resistance=0.012,

@@ -11,7 +11,7 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import Desk
 from thrustlapse.served.server import listen
 
 uvicorn = pytest.importorskip("uvicorn")

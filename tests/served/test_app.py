@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from starlette.requests import Request
 
-from thrustlapse.report.staging import Changed, edit_file
+from thrustlapse.report.atomic_write import Changed, edit_file
 from thrustlapse.served import app as app_module
 from thrustlapse.served.app import LARGEST_BODY, make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import Desk
 
 TestClient = pytest.importorskip("starlette.testclient").TestClient
 

@@ -9,7 +9,7 @@ from typing import Any, NoReturn, cast
 import numpy as np
 
 from thrustlapse.aircraft.drag import Airframe, level_drag
-from thrustlapse.aircraft.flight_books import Piece
+from thrustlapse.aircraft.flight_ledger import Piece
 from thrustlapse.aircraft.flight_record import FlightEvent
 from thrustlapse.aircraft.level_flight import TopSpeed, top_speed
 from thrustlapse.aircraft.motion import (

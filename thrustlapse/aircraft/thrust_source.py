@@ -21,7 +21,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import match
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
+from thrustlapse.propulsor.evaluate_matched import Running, Unknowns, recompute
 from thrustlapse.propulsor.unpowered import unpowered_drag_area
 
 UNPOWERED_POINTS = 19

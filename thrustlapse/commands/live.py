@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import Place, say, stop
+from thrustlapse.commands.console import Place, say, stop
 
 FOLDER = Place()
 
@@ -27,7 +27,7 @@ def live(file: Path, folder: Path | None, port: int, opened: bool) -> None:
     made. Ends with Ctrl-C.
     """
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.served.desk import Desk
+    from thrustlapse.served.scenario_editor import Desk
 
     try:
         desk = Desk(file=file, folder=folder or file.parent)

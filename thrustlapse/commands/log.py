@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import Place, say, stop, write_new
+from thrustlapse.commands.console import Place, say, stop, write_new
 
 FILE = Place()
 
@@ -45,9 +45,9 @@ def explain(scenario: Path, candidate: str, readings: Path, folder: Path | None)
 
     Writes index.html, log.json and figures/ into the folder, and prints the answer.
     """
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.flight_log.page import write_log
     from thrustlapse.report.flight_log.words import log_lines
-    from thrustlapse.report.staging import ReportError
     from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.scenario.readings.log_file import read_log

@@ -31,8 +31,8 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from thrustlapse.report.live.files import digest
 from thrustlapse.scenario.faults import KeyPath, ScenarioError
-from thrustlapse.served.desk import Desk, DeskError, faults_of
 from thrustlapse.served.page_text import page_text
+from thrustlapse.served.scenario_editor import Desk, DeskError, faults_of
 
 LONGEST_WAIT = 10.0
 """Seconds for a whole body to come: the page sends a few hundred bytes at once."""

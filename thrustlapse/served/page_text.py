@@ -8,12 +8,12 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.live.files import SCRIPTS, STYLES, digest, inline_json, source
 from thrustlapse.report.live.words import WORDS
-from thrustlapse.scenario.files.handles import Handle
-from thrustlapse.served.desk import Desk
-from thrustlapse.served.words import DESK_WORDS
+from thrustlapse.report.safety_text import CAUTIONS
+from thrustlapse.scenario.files.editable_values import Handle
+from thrustlapse.served.labels import DESK_WORDS
+from thrustlapse.served.scenario_editor import Desk
 
 FIRST_HANDLES = 9
 """Handles that stand on the page from the start; any other can be fetched."""

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import uvicorn
 
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import Desk
 
 ADDRESS = "127.0.0.1"
 """The only address that is listened on."""

@@ -13,7 +13,7 @@ from thrustlapse.aircraft.level_flight import LevelFlight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
 from thrustlapse.propulsor.candidate import external_drag
-from thrustlapse.propulsor.map_band import known_band
+from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
 from thrustlapse.study.aircraft_study import study_aircraft
 from thrustlapse.study.aircraft_study_record import AircraftStudy

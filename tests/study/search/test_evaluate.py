@@ -18,10 +18,10 @@ from thrustlapse.study.draws import drawables
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
+from thrustlapse.study.search.confidence import influences
 from thrustlapse.study.search.envelope import Gatherer
 from thrustlapse.study.search.evaluate import Evaluated, evaluate, evaluate_values
 from thrustlapse.study.search.store import spec_record
-from thrustlapse.study.search.trust import influences
 
 
 def whole(made: object, candidate: str) -> Evaluated:

@@ -21,7 +21,7 @@ from playwright.sync_api import Page, sync_playwright
 import thrustlapse as tl
 from tests.browser.conftest import NAMES, QUIET
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import Desk
 from thrustlapse.served.server import listen
 
 STORY = Path("scenarios/three_ways_to_push.toml")

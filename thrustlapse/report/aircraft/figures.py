@@ -19,7 +19,7 @@ from thrustlapse.report.figure_style import (
     strip_height,
     styled,
 )
-from thrustlapse.report.words import SOURCES, number
+from thrustlapse.report.number_format import SOURCES, number
 from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison
 

@@ -6,8 +6,7 @@ import math
 from collections.abc import Callable
 
 from thrustlapse.report.flight.verdict import ITEMS
-from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.words import (
+from thrustlapse.report.number_format import (
     SOURCES,
     amount,
     area,
@@ -16,6 +15,7 @@ from thrustlapse.report.words import (
     percent,
     short_speed,
 )
+from thrustlapse.report.table import NONE, Table
 from thrustlapse.study.aircraft_study_record import AircraftStudy, Cruise, PartShare, Performance
 from thrustlapse.study.comparison import CandidateResult, Comparison
 

@@ -33,7 +33,7 @@ from thrustlapse.scenario.schema.drag import (
 from thrustlapse.scenario.fields import Count, Word
 from thrustlapse.scenario.build.installation import FRICTION_SPEED
 from thrustlapse.scenario.section import Section, rule_of
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import Told, shown
 
 FRICTION_OVER_LAUNCH = 1.5
 """Airspeed at which the friction of parts is worked out, over the launch speed, where none is

@@ -57,7 +57,7 @@ from thrustlapse.scenario.schema.readings import (
     KnownReadingsSection,
     PropellerReadingsSection,
 )
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import Told, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
 """Guard and motor struts in front of the rotor, on the throat's dynamic pressure (judgement)."""

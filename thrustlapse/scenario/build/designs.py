@@ -15,7 +15,7 @@ from thrustlapse.designs.drawn import Drawn
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.scenario.build.parts import NotBuilt, build_parts
+from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.search_axes import key_values, replaced, search_spec
 from thrustlapse.scenario.section import sections

@@ -19,7 +19,7 @@ from thrustlapse.scenario.schema.propulsor import (
     PropellerSection,
     disc,
 )
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import Told, shown
 
 POD_WIDTH = {"blower": 1.7, "axial fan": 1.15, "propeller": 0.18}
 """Diameter of casing, duct or motor pod over the rotor's tip diameter (judgement)."""

@@ -18,7 +18,7 @@ from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.register import Assumed
 from thrustlapse.rotor.dimensions import Dimensions
-from thrustlapse.scenario.build.drawn import drawn_parts
+from thrustlapse.scenario.build.sampled import drawn_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 
 

@@ -16,7 +16,7 @@ from thrustlapse.aircraft.build_up import BLUFF, SKINS, Bluff, Body, Part, Surfa
 from thrustlapse.aircraft.drag_basis import DEFAULT_AIRSPEED_SHARE, DEFAULT_GLIDE_DEVIATION, Recipe
 from thrustlapse.aircraft.form_factor import SOURCES as FORM_FACTORS
 from thrustlapse.aircraft.skin_friction import TURBULENT
-from thrustlapse.scenario.build.told import Told
+from thrustlapse.scenario.build.defaults_log import Told
 from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Text, Word
 from thrustlapse.scenario.section import Problem, Section
 

@@ -17,13 +17,13 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.report.atomic_write import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.live.files import airframe_record, flag_places
-from thrustlapse.report.staging import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
-from thrustlapse.scenario.files.handles import Handle, handles
+from thrustlapse.scenario.files.editable_values import Handle, handles
 from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.evaluate import Cases, Evaluation, cases_of, evaluate

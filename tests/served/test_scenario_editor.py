@@ -12,9 +12,9 @@ import thrustlapse as tl
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.edit_text import edited_text
-from thrustlapse.scenario.files.handles import handles
+from thrustlapse.scenario.files.editable_values import handles
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.served.desk import Desk, DeskError
+from thrustlapse.served.scenario_editor import Desk, DeskError
 
 STORY = Path("scenarios/three_ways_to_push.toml")
 EXIT = ("candidates", "blower", "nozzle", "exit_diameter")

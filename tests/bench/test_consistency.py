@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.read_texts import bench_of_text
-from thrustlapse.bench.plausible import cautions, jet_power, jet_speed
+from thrustlapse.bench.consistency import cautions, jet_power, jet_speed
 from thrustlapse.bench.readings import bench_readings
 from thrustlapse.bench.repeats import repeat_groups, repeat_scatter
 from thrustlapse.propulsor.ideal import ducted_thrust

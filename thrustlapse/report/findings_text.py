@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from thrustlapse.report.words import sentence
+from thrustlapse.report.number_format import sentence
 from thrustlapse.study.comparison import Finding
 
 
