@@ -27,15 +27,15 @@ def live(file: Path, folder: Path | None, port: int, opened: bool) -> None:
     made. Ends with Ctrl-C.
     """
     from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.served.scenario_editor import Desk
+    from thrustlapse.served.scenario_editor import ScenarioEditor
 
     try:
-        desk = Desk(file=file, folder=folder or file.parent)
+        editor = ScenarioEditor(file=file, folder=folder or file.parent)
     except ScenarioError as error:
         stop(str(error))
     from thrustlapse.served.server import NotFree, serve
 
     try:
-        serve(desk, port=port, told=say, opened=opened)
+        serve(editor, port=port, told=say, opened=opened)
     except NotFree as error:
         stop(f"--port {port}: {error}")

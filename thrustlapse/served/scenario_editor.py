@@ -1,4 +1,4 @@
-"""One scenario on the desk: its text with other values, what the solver says, and writing back.
+"""One scenario on the editor: its text with other values, what the solver says, and writing back.
 
 Nothing here knows of a network. Every call starts from the text of the file and a set of changes,
 so there is no state to get out of step with what the person sees.
@@ -50,7 +50,7 @@ class DeskError(ValueError):
 
 
 @dataclass
-class Desk:
+class ScenarioEditor:
     """A scenario file that is being worked on.
 
     ``folder`` is where write-ups go; nothing is written outside it but the scenario itself.
@@ -69,7 +69,7 @@ class Desk:
         self.load()
 
     def load(self) -> None:
-        """Read the file anew; raises ScenarioError and leaves the desk as it was."""
+        """Read the file anew; raises ScenarioError and leaves the editor as it was."""
         data = self.file.read_bytes() if self.file.is_file() else b""
         scenario = read_scenario(self.file)
         self.text = data.decode("utf-8-sig")
