@@ -11,7 +11,8 @@ from matplotlib.figure import Figure
 
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.tone import Tones
-from thrustlapse.report.figure_style import COLOURS, GREY, new_figure, place_axes, styled
+from thrustlapse.report.figure_style import new_figure, place_axes, styled
+from thrustlapse.report.looks import COLOURS, GREY
 from thrustlapse.report.staging import whole_file
 
 MOST_NAMED = 6
