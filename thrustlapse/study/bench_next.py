@@ -44,7 +44,7 @@ class Answer:
     map's form and the instruments' gains, and what the readings cannot tell of (``beside``: drag,
     pack, airframe, day). 1.96 of it to either side of the value hold 95 %, and it alone 68 %;
     where what stands beside errs farther to one side, as a drag known to a factor does, no one
-    number does both, and with this one they hold 94 and 72 %. ``of_bench`` is of the
+    number does both: with this one they hold 94 to 95 and up to 73 %. ``of_bench`` is of the
     readings' own scatter, with all that is assumed taken as true; ``before`` the deviation without
     any reading. ``slopes`` against the scaled unknowns of the fit.
     """
