@@ -230,7 +230,7 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
     for name, frequency in lines.items():
         reach = max(1, math.ceil(RULED_OUT * share * frequency / tones.fine_width))
         place, round_about = round(frequency / tones.fine_width), FINER * FLOOR_BINS // 2
-        if place <= reach + round_about or place + reach >= tones.fine.size or any(
+        if not reach + round_about < place < tones.fine.size - reach - round_about or any(
                 round(frequency / mains) <= MAINS_MULTIPLES and abs(
                     frequency - mains * round(frequency / mains)) <= MAINS_SHARE * frequency
                 + reach * tones.fine_width for mains in MAINS):
@@ -240,7 +240,7 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
         # a loud line nearby leaks to either side, more than this one's own lobe of two bins
         left = tones.fine[place - reach - round_about:place - reach - 2 * FINER]
         right = tones.fine[place + reach + 2 * FINER:place + reach + round_about]
-        if level > max(float(left.max()), float(right.max(initial=-math.inf))):
+        if level > max(left.max(), right.max()):
             levels[name] = level
             chances[name] = min(1.0, beside.size * math.exp(
                 -math.log(2.0) * 10.0 ** (level / 10.0)))
