@@ -10,14 +10,16 @@ from hypothesis import strategies as st
 from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, Air, Site
 from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.power.drive import Drive
+from thrustlapse.arrays import Array, Values
+from thrustlapse.power.drive import Drive, cut
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
     constant_efficiency_motor,
     efficiency_motor,
 )
-from thrustlapse.power.pack import Supply
+from thrustlapse.power.pack import ResistanceCurve, Supply
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate, Installation
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
@@ -190,3 +192,24 @@ def ducted_machines(draw) -> Ducted:
         supply=Supply(voltage=draw(st.one_of(between(14.0, 50.0), between(60.0, 120.0))),
                       resistance=draw(between(0.0, 0.12)),
                       units=float(draw(st.integers(1, 4)))))
+
+
+def braked(drive: Drive) -> Drive:
+    """The drive with its windings shorted: kt^2 omega / R, their inductance left out.
+
+    An upper bound: kt^2 omega R / (R^2 + (omega_e L)^2) brakes less.
+    """
+    return replace(cut(drive), synchronous_rectification=True)
+
+
+def blocked_speeds(machine: Ducted, *, pressure: Values, temperature: Values
+                   ) -> tuple[Array, Array]:
+    """Shaft speed [rad/s] with the outlet blocked, and with the inlet blocked; elementwise."""
+    outlet, inlet = (operate_blocked(machine, pressure=pressure, temperature=temperature,
+                                     inlet=np.array(shut)).shaft_speed for shut in (False, True))
+    return outlet, inlet
+
+
+CONSTANT_RESISTANCE = ResistanceCurve(
+    state_of_charge=np.array([0.0, 1.0]), ratio=np.ones(2), source="taken as constant")
+"""A resistance that does not change as the cell empties."""

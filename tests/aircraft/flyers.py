@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import numpy as np
 
-from thrustlapse.air.atmosphere import Site
+from thrustlapse.air.atmosphere import Air, Site
+from thrustlapse.aircraft.climb import ThrustLaw
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.power.drive import Drive
+from thrustlapse.aircraft.engine import Setting, nothing_running
+from thrustlapse.arrays import Array, Values
+from thrustlapse.power.drive import Drive, DriveLimit
 from thrustlapse.power.motor import ConstantsMotor, efficiency_motor
 from thrustlapse.power.pack import Pack, cell_curve, supply
-from thrustlapse.propulsor.candidate import Candidate, Installation
+from thrustlapse.propulsor.candidate import Candidate, Installation, operate
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
+from thrustlapse.propulsor.from_unknowns import Running, Unknowns
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.nozzle import Nozzle
 from thrustlapse.propulsor.open_rotor import OpenRotor
@@ -99,3 +105,75 @@ def propeller(*, count: int = 1, power: float = 400.0) -> Candidate:
 
 AIRFRAME = Airframe(mass=0.9, wing_area=0.16, minimum_drag_coefficient=0.02, induced_factor=0.06,
                     lift_of_least_drag=0.1, greatest_lift=1.0, launch_speed=16.0)
+
+
+def thrust_law(candidate: Candidate) -> ThrustLaw:
+    """Installed thrust of a candidate on its own supply, as a thrust law."""
+    def law(airspeed: Array, altitude: Array) -> Array:
+        return operate(candidate, airspeed=airspeed, altitude=altitude).installed_thrust
+
+    return law
+
+
+@dataclass(frozen=True, kw_only=True)
+class LawEngine:
+    """Any thrust law [N] of airspeed [m/s] and altitude [m], without pack or losses.
+
+    Its books know thrust power only. Part power is whatever share of the law is wanted.
+    """
+
+    law: ThrustLaw
+    name: str = "thrust law"
+    site: Site = field(default_factory=Site)
+    highest_airspeed: float = 1000.0
+
+    @property
+    def pack(self) -> None:
+        """None: it draws on nothing."""
+        return
+
+    def known_to(self, state_of_charge: Values) -> Array:
+        """Highest airspeed of the law [m/s]."""
+        return np.full(np.shape(state_of_charge), self.highest_airspeed)
+
+    def _pushing(self, thrust: Array, airspeed: Values) -> Running:
+        values = nothing_running(np.shape(thrust))
+        values["net_thrust"] = thrust
+        values["electrical_power"] = thrust * np.asarray(airspeed)
+        values["drive_limit_code"] = np.full(np.shape(thrust), int(DriveLimit.NONE))
+        return Running(**values)
+
+    def known_margin(self, *, airspeed: Values, altitude: Values,  # noqa: ARG002
+                     state_of_charge: Values) -> Array:  # noqa: ARG002
+        """Known up to the highest airspeed [-]."""
+        return np.asarray(1.0 - np.asarray(airspeed) / self.highest_airspeed)
+
+    def full(self, *, air: Air, airspeed: Values, altitude: Values,  # noqa: ARG002
+             state_of_charge: Values, beyond: bool = False) -> Running:  # noqa: ARG002
+        """The law itself."""
+        return self._pushing(np.asarray(self.law(np.asarray(airspeed, dtype=float),
+                                                 np.asarray(altitude, dtype=float))), airspeed)
+
+    def held(self, setting: Setting, *, air: Air, airspeed: Values,  # noqa: ARG002
+             state_of_charge: Values) -> Running:  # noqa: ARG002
+        """The thrust asked for, which a law keeps in ``torque``."""
+        return self._pushing(np.full(np.shape(airspeed), setting.torque), airspeed)
+
+    def hold_margin(self, setting: Setting, *, state_of_charge: Values) -> Array:  # noqa: ARG002
+        """Always enough."""
+        return np.ones(np.shape(state_of_charge))
+
+    def cut(self, *, air: Air, airspeed: Values, extra_drag_area: Values = 0.0) -> Running:
+        """No thrust."""
+        dynamic = 0.5 * air.density * np.square(airspeed)
+        values = nothing_running(np.shape(dynamic))
+        values["external_drag"] = dynamic * extra_drag_area
+        return Running(**values)
+
+    def setting(self, *, air: Air, airspeed: float, altitude: float, thrust: float,  # noqa: ARG002
+                state_of_charge: float) -> Setting | None:  # noqa: ARG002
+        """The thrust, where the law reaches it."""
+        full = float(np.asarray(self.law(np.asarray(airspeed), np.asarray(altitude))))
+        none = np.zeros(())
+        return Setting(shaft_speed=0.0, torque=thrust, unknowns=Unknowns(
+            shaft_speed=none, flow=none, throat=none)) if full >= thrust else None

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
+from tests.aircraft.flyers import AIRFRAME, PACK, SITE, LawEngine, blower, fan, propeller
 from tests.aircraft.test_climb import FOOT, MILE_PER_HOUR, POUND, SLUG_PER_CUBIC_FOOT
 from tests.authority import row
 from thrustlapse.air.atmosphere import GRAVITY, Site
@@ -17,7 +17,7 @@ from thrustlapse.aircraft.climb import best_climb
 from thrustlapse.aircraft.discharge import RunningPack, Thermal, ThermalBody
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.aircraft.endurance import level_endurance, on_pack
-from thrustlapse.aircraft.engine import LawEngine, engine_of
+from thrustlapse.aircraft.engine import engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.legs import (
     Accelerate,

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from tests.aircraft.textbook_flight import least_drag
 from tests.authority import rows
 from tests.credibility.records import PRINTED, agree, authority
 from tests.machines import AIR, AIRFRAME
@@ -18,7 +19,6 @@ from thrustlapse.aircraft.drag import (
     drag_area,
     heaviest,
     induced_factor,
-    least_drag,
     level_drag,
     stall_speed,
 )

@@ -9,17 +9,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.aircraft.flyers import thrust_law
+from tests.aircraft.textbook_flight import best_endurance
+from tests.equal import equal_results
 from tests.report.machines import AIRFRAME, PACK, SITE, USE, blower, fan, hand_made, propeller
-from thrustlapse.aircraft.climb import best_climb, ceilings, least_to_fly, thrust_law
+from thrustlapse.aircraft.climb import best_climb, ceilings, least_to_fly
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.endurance import best_endurance, level_endurance
+from thrustlapse.aircraft.endurance import level_endurance
 from thrustlapse.aircraft.performance import level_flight
 from thrustlapse.aircraft.sizing import with_count
 from thrustlapse.aircraft.use import Rolling
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.propulsor.unpowered import FOLDED
-from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.results_file import read_results, write_results
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.evaluate import Cases

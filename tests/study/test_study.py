@@ -14,6 +14,7 @@ from tests.machines import (
     AIRFRAME,
     BLOWER,
     PROPELLER,
+    blocked_speeds,
     candidate,
     circle,
     kt,
@@ -28,7 +29,6 @@ from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.power.drive import Drive
 from thrustlapse.propulsor.basis import Basis
-from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import (
     Installation,
     external_drag,

@@ -5,20 +5,18 @@ A flight asks an engine for three things: full power, power that holds a thrust,
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
-from thrustlapse.aircraft.climb import ThrustLaw
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.endurance import held_speed, hold_margin, shaft_speed_for_thrust
 from thrustlapse.aircraft.surface_reading import ThrustSurface, full_power, known_margin
 from thrustlapse.aircraft.thrust_surface import build_surface
 from thrustlapse.arrays import Array, Values
-from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import match
@@ -193,70 +191,6 @@ class PackEngine:
                                 throat=solved.throat[0],
                                 head=solved.head[0] if solved.eye_choked[0] else None)
         return Setting(shaft_speed=float(omega[0]), torque=float(torque[0]), unknowns=unknowns)
-
-
-@dataclass(frozen=True, kw_only=True)
-class LawEngine:
-    """Any thrust law [N] of airspeed [m/s] and altitude [m], without pack or losses.
-
-    Its books know thrust power only. Part power is whatever share of the law is wanted.
-    """
-
-    law: ThrustLaw
-    name: str = "thrust law"
-    site: Site = field(default_factory=Site)
-    highest_airspeed: float = 1000.0
-
-    @property
-    def pack(self) -> None:
-        """None: it draws on nothing."""
-        return
-
-    def known_to(self, state_of_charge: Values) -> Array:
-        """Highest airspeed of the law [m/s]."""
-        return np.full(np.shape(state_of_charge), self.highest_airspeed)
-
-    def _pushing(self, thrust: Array, airspeed: Values) -> Running:
-        values = nothing_running(np.shape(thrust))
-        values["net_thrust"] = thrust
-        values["electrical_power"] = thrust * np.asarray(airspeed)
-        values["drive_limit_code"] = np.full(np.shape(thrust), int(DriveLimit.NONE))
-        return Running(**values)
-
-    def known_margin(self, *, airspeed: Values, altitude: Values,  # noqa: ARG002
-                     state_of_charge: Values) -> Array:  # noqa: ARG002
-        """Known up to the highest airspeed [-]."""
-        return np.asarray(1.0 - np.asarray(airspeed) / self.highest_airspeed)
-
-    def full(self, *, air: Air, airspeed: Values, altitude: Values,  # noqa: ARG002
-             state_of_charge: Values, beyond: bool = False) -> Running:  # noqa: ARG002
-        """The law itself."""
-        return self._pushing(np.asarray(self.law(np.asarray(airspeed, dtype=float),
-                                                 np.asarray(altitude, dtype=float))), airspeed)
-
-    def held(self, setting: Setting, *, air: Air, airspeed: Values,  # noqa: ARG002
-             state_of_charge: Values) -> Running:  # noqa: ARG002
-        """The thrust asked for, which a law keeps in ``torque``."""
-        return self._pushing(np.full(np.shape(airspeed), setting.torque), airspeed)
-
-    def hold_margin(self, setting: Setting, *, state_of_charge: Values) -> Array:  # noqa: ARG002
-        """Always enough."""
-        return np.ones(np.shape(state_of_charge))
-
-    def cut(self, *, air: Air, airspeed: Values, extra_drag_area: Values = 0.0) -> Running:
-        """No thrust."""
-        dynamic = 0.5 * air.density * np.square(airspeed)
-        values = nothing_running(np.shape(dynamic))
-        values["external_drag"] = dynamic * extra_drag_area
-        return Running(**values)
-
-    def setting(self, *, air: Air, airspeed: float, altitude: float, thrust: float,  # noqa: ARG002
-                state_of_charge: float) -> Setting | None:  # noqa: ARG002
-        """The thrust, where the law reaches it."""
-        full = float(np.asarray(self.law(np.asarray(airspeed), np.asarray(altitude))))
-        none = np.zeros(())
-        return Setting(shaft_speed=0.0, torque=thrust, unknowns=Unknowns(
-            shaft_speed=none, flow=none, throat=none)) if full >= thrust else None
 
 
 def engine_of(candidate: Candidate, pack: RunningPack, *, highest_airspeed: float,

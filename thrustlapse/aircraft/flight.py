@@ -44,7 +44,7 @@ def fly(engine: Engine, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
     Parameters
     ----------
     engine : Engine
-        ``engine.engine_of(candidate, pack, ...)``, or a ``LawEngine``
+        ``engine.engine_of(candidate, pack, ...)``
     airframe : Airframe
         Scalars only
     launch : HandLaunch or RailLaunch

@@ -30,10 +30,8 @@ from tests.report.machines import (
 )
 from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.figures import (
-    PRINT_DOTS,
     draw_figures,
     figure,
-    save_figure,
 )
 from thrustlapse.report.comparison.watts import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
@@ -45,6 +43,7 @@ from thrustlapse.report.figure_style import (
     shortened,
 )
 from thrustlapse.report.looks import INKS, KINDS, looks, series_looks
+from thrustlapse.report.saved_figures import PRINT_DOTS, save_figures
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 
@@ -406,9 +405,8 @@ def test_saved_figures_are_the_same_bytes(tmp_path: Path) -> None:
     texts = []
     for run in ("first", "second"):
         (tmp_path / run).mkdir()
-        for one in draw_figures(two()):
-            if one.name in ("thrust", "nozzle"):
-                texts.append(save_figure(one, tmp_path / run))
+        chosen = [one for one in draw_figures(two()) if one.name in ("thrust", "nozzle")]
+        texts += [text for _, text in save_figures(chosen, tmp_path / run)]
     for name in ("thrust", "nozzle"):
         for kind in ("svg", "png"):
             assert (tmp_path / "first" / f"{name}.{kind}").read_bytes() == \
@@ -426,8 +424,8 @@ def test_names_are_never_read_as_formulas(tmp_path: Path) -> None:
                     crossovers=(), footing_curves={
                         "as given": {odd: two().footing_curves["as given"]["blower"]}},
                     other_footings={})
-    for one in draw_figures(named):
-        assert save_figure(one, tmp_path).startswith("<?xml")
+    for _, text in save_figures(draw_figures(named), tmp_path):
+        assert text.startswith("<?xml")
 
 
 def test_labels_keep_clear_of_curves_and_of_each_other() -> None:

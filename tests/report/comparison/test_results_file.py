@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.equal import equal_results
 from tests.report.machines import equal_power, single, three, two, without_airframe
 from thrustlapse.glossary import key
 from thrustlapse.power.drive import DriveLimit
@@ -21,14 +22,12 @@ from thrustlapse.report.comparison.results_file import (
     CURVE_COLUMNS,
     DERIVED,
     curves_text,
-    equal_results,
-    plain_cell,
     read_results,
     results_text,
-    write_curves,
     write_results,
 )
 from thrustlapse.report.comparison.verdict import verdict
+from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.report.staging import ReportError
 from thrustlapse.study.comparison import Comparison
 
@@ -184,10 +183,9 @@ def test_a_missing_file_is_a_report_error(tmp_path: Path) -> None:
         read_results(tmp_path / "none.json")
 
 
-def test_the_curves_are_one_row_per_candidate_and_airspeed(tmp_path: Path) -> None:
+def test_the_curves_are_one_row_per_candidate_and_airspeed() -> None:
     comparison = three()
-    write_curves(comparison, tmp_path / "curves.csv")
-    rows = list(csv.DictReader(io.StringIO((tmp_path / "curves.csv").read_text("utf-8"))))
+    rows = list(csv.DictReader(io.StringIO(curves_text(comparison))))
     assert len(rows) == 3 * comparison.airspeed.size
     assert len(rows[0]) == len(CURVE_COLUMNS) + 4
     row = rows[2 * comparison.airspeed.size + 5]

@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.equal import equal_results
 from thrustlapse.chance import Sampling
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.comparison.figures import draw_figures
-from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.results_file import read_results, write_results
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report

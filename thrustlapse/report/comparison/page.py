@@ -7,13 +7,13 @@ from dataclasses import fields
 import numpy as np
 
 from thrustlapse.report.cautions import LIMITS
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.grouped import grouped
 from thrustlapse.report.live.files import live_part
 from thrustlapse.report.live.words import NOT_OFFERED
 from thrustlapse.report.page_text import page_text
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable

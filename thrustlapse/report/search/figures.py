@@ -14,7 +14,6 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Axis
 from thrustlapse.glossary import quantity, unit_text
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
     draw_curve,
     figure_width,
@@ -25,6 +24,7 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.looks import GREY, KIND_FILLS, looks, series_looks
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.search.words import (
     answer_words,
     axis_value,

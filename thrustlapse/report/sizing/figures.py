@@ -8,7 +8,6 @@ from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
     draw_curve,
     name_strip,
@@ -18,6 +17,7 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.looks import GREY, KIND_FILLS, looks
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.study.sizing.domain import WhenResult
 
