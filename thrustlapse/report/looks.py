@@ -18,12 +18,14 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 
 INKS = ("#0072B2", "#00375A", "#3D9BD6",
         "#D55E00", "#7A3300", "#BF8300",
-        "#009E73", "#00523C", "#4E9A2A")
+        "#009E73", "#00523C", "#4E9A2A",
+        "#B0578D", "#5E1F49", "#BF6FA3")
 """Three shades a kind, in the order of :data:`KINDS`; the page's own script has the same."""
 
-KINDS = ("blower", "axial fan", "propeller")
-KIND_MARKERS = (("o", "p", "h"), ("s", "D", "X"), ("^", "v", "P"))
-KIND_FILLS = {"blower": "#9bc4e2", "axial fan": "#f0b48a", "propeller": "#8fd0bb"}
+KINDS = ("blower", "axial fan", "propeller", "ducted propeller")
+KIND_MARKERS = (("o", "p", "h"), ("s", "X", "8"), ("^", "v", "P"), ("D", "d", "H"))
+KIND_FILLS = {"blower": "#9bc4e2", "axial fan": "#f0b48a", "propeller": "#8fd0bb",
+              "ducted propeller": "#e3bdd3"}
 """Paler, for areas of a map."""
 GREY = "#5c5c5c"
 

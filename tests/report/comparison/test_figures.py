@@ -44,6 +44,7 @@ from thrustlapse.report.figure_style import (
 )
 from thrustlapse.report.looks import INKS, KINDS, looks, series_looks
 from thrustlapse.report.saved_figures import PRINT_DOTS, save_figures
+from thrustlapse.scenario.files import kinds
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 
@@ -294,8 +295,8 @@ def test_eighty_candidates_are_all_named_and_leave_room_for_the_panels(name: str
 def test_eighty_candidates_have_eighty_looks() -> None:
     shown = series_looks(f"series {place}" for place in range(80))
     assert len({(look.colour, str(look.dash), look.marker) for look in shown.values()}) == 80
-    many = looks({f"candidate {place}": Machine(kind=KINDS[place % 3]) for place in range(189)})
-    assert len({(look.colour, str(look.dash), look.marker) for look in many.values()}) == 189
+    many = looks({f"candidate {place}": Machine(kind=KINDS[place % 4]) for place in range(252)})
+    assert len({(look.colour, str(look.dash), look.marker) for look in many.values()}) == 252
 
 
 def test_a_kind_looks_the_same_whoever_stands_beside_it() -> None:
@@ -315,14 +316,15 @@ def test_the_live_page_has_the_same_colours() -> None:
     assert listed is not None
     assert tuple(re.findall("#[0-9A-F]{6}", listed[1], re.IGNORECASE)) == INKS
     style = resources.files("thrustlapse.report").joinpath("live/live.css").read_text("utf-8")
-    shown = dict(re.findall(r"\.ink-(\d) \{ stroke: (#\w+); \}", style.partition("@media")[0]))
-    assert tuple(shown[str(place)] for place in range(9)) == INKS
+    shown = dict(re.findall(r"\.ink-(\d+) \{ stroke: (#\w+); \}", style.partition("@media")[0]))
+    assert tuple(shown[str(place)] for place in range(len(INKS))) == INKS
 
 
 def test_colours_are_told_apart_also_in_grey() -> None:
     # relative luminance after the sRGB weights; dashes and markers carry what grey cannot
-    three = list(looks({kind: Machine(kind=kind) for kind in KINDS}).values())
-    assert len({str(look.dash) for look in three}) == len({look.marker for look in three}) == 3
+    assert KINDS == kinds.KINDS  # every kind that a scenario may name
+    each = list(looks({kind: Machine(kind=kind) for kind in KINDS}).values())
+    assert len({str(look.dash) for look in each}) == len({look.marker for look in each}) == 4
     of_a_kind = list(looks({str(n): Machine(kind="blower") for n in range(7)}).values())
     assert len({str(look.dash) for look in of_a_kind}) == 7
     assert {INKS[0], INKS[3], INKS[6]} == {"#0072B2", "#D55E00", "#009E73"}  # Okabe and Ito, 2008
