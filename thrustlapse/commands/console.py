@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
+
+if TYPE_CHECKING:
+    from thrustlapse.scenario.build.model import Scenario
 
 FAULTY = 2
 """Exit code for anything wrong with what the person gave."""
@@ -35,6 +40,26 @@ def stop(message: str) -> NoReturn:
     """Say what is wrong and leave, with no traceback."""
     say(message, err=True)
     raise SystemExit(FAULTY)
+
+
+@contextmanager
+def faults_told() -> Iterator[None]:
+    """Within it, what is wrong with a file or folder of the person's stops the command in words."""
+    from thrustlapse.report.atomic_write import ReportError
+    from thrustlapse.scenario.faults import ScenarioError
+
+    try:
+        yield
+    except (ScenarioError, ReportError) as error:
+        stop(str(error))
+
+
+def read(file: Path) -> Scenario:
+    """The scenario of a file, or a stop that lists its faults."""
+    from thrustlapse.scenario.files.read import read_scenario
+
+    with faults_told():
+        return read_scenario(file)
 
 
 def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.console import Place, say, stop
+from thrustlapse.commands.console import Place, faults_told, say, stop
 
 FOLDER = Place()
 
@@ -26,13 +26,10 @@ def live(file: Path, folder: Path | None, port: int, opened: bool) -> None:
     variants side by side, write values back into FILE (comments stay), or have the whole write-up
     made. Ends with Ctrl-C.
     """
-    from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.served.scenario_editor import ScenarioEditor
 
-    try:
+    with faults_told():
         editor = ScenarioEditor(file=file, folder=folder or file.parent)
-    except ScenarioError as error:
-        stop(str(error))
     from thrustlapse.served.server import NotFree, serve
 
     try:

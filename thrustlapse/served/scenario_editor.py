@@ -19,7 +19,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.atomic_write import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.live.files import airframe_record, flag_places
+from thrustlapse.report.live.files import airframe_record, flag_places, show_looks
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
@@ -151,17 +151,17 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     airspeed = np.linspace(0.0, max(float(scenario.airspeeds[-1]), 20.0), AIRSPEEDS)
     sets, cases = [""], cases_of(scenario)
     points = {name: _fly(scenario, one, airspeed[1:], flown) for name, one in cases.items()}
+    candidates: list[dict[str, Any]] = [{
+        "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
+        "own_diameter": None, "limits": [], "stops": _stops(cases[name], points[name]),
+        "values": _values(points[name], sets)} for name, one in scenario.candidates.items()]
+    show_looks(candidates, {name: one.kind for name, one in scenario.candidates.items()})
     return {
         "airspeed": airspeed.tolist(), "density": float(air.density),
         "speed_of_sound": float(air.speed_of_sound),
         "drive": {"values": [0.0]},
         "airframe": airframe_record(scenario.airframe),
-        "candidates": [{
-            "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
-            "own_diameter": None, "limits": [], "stops": _stops(cases[name], points[name]),
-            "values": _values(points[name], sets)}
-            for name, one in scenario.candidates.items()],
-        "flag_sets": sets}
+        "candidates": candidates, "flag_sets": sets}
 
 
 def _stops(cases: Cases, point: OperatingPoint) -> list[str]:

@@ -8,14 +8,19 @@ A figure needs nothing but the comparison. Words and numbers are in ``captions.p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.figure import Figure
 
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
+from thrustlapse.report.figure_style import SIZES, sized
+from thrustlapse.report.reader_units import Restated, restate
 from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.study.comparison import Comparison
 
 
-def figure(comparison: Comparison, name: str = "thrust") -> Figure:
+def figure(comparison: Comparison, name: str = "thrust", *, size: str = "page",
+           units: Sequence[Restated] = ()) -> Figure:
     """One figure of a comparison, to show or to save: ``figure(answer, "lapse").savefig(path)``.
 
     Parameters
@@ -23,17 +28,26 @@ def figure(comparison: Comparison, name: str = "thrust") -> Figure:
     comparison : Comparison
     name : str
         One of :data:`~thrustlapse.report.comparison.captions.PLOTS`
+    size : str
+        "column" (of a journal, 86 mm), "page" (165 mm) or "slide"
+    units : sequence of Restated
+        Units of the reader's for the axes
 
     Raises
     ------
     ValueError
-        For a name that is no figure, or a figure the comparison has no data for.
+        For a name that is no figure, a size that is none, or a figure the comparison has no data
+        for.
     """
     if name not in PLOTS:
         raise ValueError(f"no figure is called {name!r}; there are {', '.join(PLOTS)}")
-    made = PLOTS[name].draw(comparison)
+    if size not in SIZES:
+        raise ValueError(f"no size is called {size!r}; there are {', '.join(SIZES)}")
+    with sized(size):
+        made = PLOTS[name].draw(comparison)
     if made is None:
         raise ValueError(f"this comparison has nothing to draw for {name!r}")
+    restate(made, units)
     return made
 
 

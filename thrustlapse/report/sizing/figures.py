@@ -9,17 +9,15 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from thrustlapse.report.figure_style import (
-    GREY,
     draw_curve,
-    looks,
     name_strip,
     new_figure,
     place_axes,
     strip_height,
     styled,
 )
+from thrustlapse.report.looks import GREY, KIND_FILLS, looks
 from thrustlapse.report.saved_figures import Drawn
-from thrustlapse.report.search.figures import FILLS
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.study.sizing.domain import WhenResult
 
@@ -52,12 +50,13 @@ def figure_map(result: WhenResult, name: str) -> Figure:
         axes.grid(visible=False)
         handles = []
         for place, kind in enumerate(result.names):
+            fill = KIND_FILLS[result.best[kind].kind]
             held = np.ma.masked_where(leader != place, np.ones(leader.shape))
             if held.count():
                 axes.pcolormesh(_edges(domain.airspeed), np.exp(_edges(np.log(domain.power))),
-                                held, cmap=ListedColormap([FILLS[place]]), linewidth=0.0,
+                                held, cmap=ListedColormap([fill]), linewidth=0.0,
                                 antialiased=False)
-                handles.append(Patch(facecolor=FILLS[place], edgecolor=GREY, label=kind))
+                handles.append(Patch(facecolor=fill, edgecolor=GREY, label=kind))
         _hatch(axes, result)
         _contours(axes, result, name)
         _reach(axes, result)
@@ -120,12 +119,12 @@ def figure_cut(result: WhenResult) -> Figure:
     """Thrust of every kind's best over airspeed, at the middle power."""
     row = result.domain.power.size // 2
     x = result.domain.airspeed
-    lines = looks(result.names)
+    lines = looks(result.best)
     with styled():
         top = strip_height(result.names)
         figure = new_figure(3.6 + top)
         axes = place_axes(figure, left=0.75, bottom=0.55, top=0.4 + top)
-        name_strip(figure, result.names)
+        name_strip(figure, lines)
         axes.set_title(f"Each kind at its best, {result.domain.power[row]:.0f} W")
         for name, one in result.best.items():
             draw_curve(axes, x, one.value[row], lines[name])
