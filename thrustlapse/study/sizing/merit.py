@@ -145,6 +145,7 @@ def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) ->
     for name, limit in STOPS.items():
         margin = limit.margin(states)
         if margin is not None:
-            found[name] = 1.0 + np.nan_to_num(limit.ranks["stop"] - margin, nan=0.0)
+            # no value, nothing to hold there, as for a search and for draws
+            found[name] = np.where(np.isnan(margin), 0.0, 1.0 + limit.ranks["stop"] - margin)
     return {name: np.broadcast_to(over, (made.unit_mass.shape[0], np.shape(over)[-1]))
             for name, over in found.items()}
