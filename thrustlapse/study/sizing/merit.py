@@ -25,6 +25,10 @@ OUTRIGHT = 1e3
 """How far a design that its dimensions alone forbid counts as beyond its limits [-]: farther than
 any that has been operated."""
 
+TOGETHER = {"blower": 16_384, "axial fan": 16_384, "propeller": 3_000}
+"""Designs of a kind that are operated together: many hide the calls, too many of the large tables
+of propellers leave the cache."""
+
 HUB_ROOM = 0.95
 """Widest motor over the hub it sits in [-] (judgement)."""
 
@@ -68,8 +72,10 @@ def judged(kind: Kind, rules: Rules, places: Array, *, airspeed: Array,
                      for over in _outright(kind.outlines(places, power), rules).values()], axis=0)
     value = np.full(beyond.shape, -np.inf)
     beyond = np.where(beyond > 0.0, OUTRIGHT + beyond, 0.0)
-    may = np.flatnonzero(beyond == 0.0)
-    if may.size:
+    every = np.flatnonzero(beyond == 0.0)
+    step = TOGETHER[kind.name]
+    for start in range(0, every.size, step):
+        may = every[start:start + step]
         made = worth(kind, rules, places[may], airspeed=airspeed[may], power=power[may],
                      at_rest=False)
         value[may], beyond[may] = made.value, made.beyond
