@@ -22,7 +22,7 @@ from thrustlapse.study.sizing.optimise import Effort, Population, optimise
 EDGE = 1e-3
 """A free variable this close to an end of its range, as a share of it, stands on its bound [-]."""
 
-PIECE = 48
+PIECE = 192
 """Points worked on together: enough to hide the calls, few enough to keep several workers busy."""
 
 SMALL, SMALL_SPEED = 0.02, 30.0
