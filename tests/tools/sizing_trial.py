@@ -4,7 +4,9 @@
 
 At points of the committed study's domain, fixed by :data:`SEED`, every kind is worked out for each
 design of a regular grid of a million over all its free variables, ends included, and then twice
-more for grids about the best found, within a step of the last grid to both sides. The best stands
+more for grids about the best found, within a step of the last grid to both sides. Not operated are
+designs of which an ideal jet or disc of their area, with all the electrical power in it and
+:data:`ROOM` more, makes less thrust than the best known: they cannot be better. The best stands
 in ``sizing_trial.csv`` beside this file, a row a point and kind, with the design, the number of
 designs, seed and version; points that stand there already are kept. It takes one processor about
 two minutes a point. ``tests/study/sizing/test_committed.py`` holds the committed study against it.
@@ -23,10 +25,12 @@ import numpy as np
 import thrustlapse as tl
 from thrustlapse import __version__
 from thrustlapse.arrays import Array, IntArray
+from thrustlapse.propulsor.ideal import disc_thrust, ducted_thrust
 from thrustlapse.sizing import domain_of, kinds, rules
 from thrustlapse.study.sizing.domain import Domain
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules, judged
+from thrustlapse.study.sizing.wheels import WHEEL_HUB, eye_ratio
 
 SCENARIO = Path("scenarios/when_would_the_blower_win.toml")
 KEPT = Path(__file__).with_name("sizing_trial.csv")
@@ -37,7 +41,10 @@ POINTS, SEED = 20, 19
 WHOLE, NEAR, ROUNDS = 1_000_000, 60_000, 2
 """Designs of the whole grid and of each about its best, at least, and how many of these."""
 
-TOGETHER = 49_152
+TOGETHER = 98_304
+
+ROOM = 1.1
+"""Thrust that is believed possible, over the ideal one of incompressible flow without heat [-]."""
 
 
 def points(domain: Domain, count: int = POINTS) -> IntArray:
@@ -56,12 +63,27 @@ def levels(variables: int, least: int) -> list[int]:
 
 
 def grid(axes: list[Array]) -> Iterator[Array]:
-    """Every combination, (designs, variables), in pieces."""
+    """Every combination, (designs, variables), in pieces that are each spread over the whole."""
     shape = tuple(axis.size for axis in axes)
-    for start in range(0, int(np.prod(shape)), TOGETHER):
-        rows = np.arange(start, min(start + TOGETHER, int(np.prod(shape))))
-        yield np.stack([axis[at] for axis, at in zip(axes, np.unravel_index(rows, shape),
-                                                     strict=True)], axis=1)
+    size = int(np.prod(shape))
+    pieces = -(-size // TOGETHER)
+    for start in range(pieces):
+        at = np.unravel_index(np.arange(start, size, pieces), shape)
+        yield np.stack([axis[place] for axis, place in zip(axes, at, strict=True)], axis=1)
+
+
+def ideal(kind: Kind, places: Array, *, airspeed: float, power: float) -> Array:
+    """Thrust of an ideal jet or disc of a design's area with all the electrical power [N]."""
+    free, air = kind.values(places), kind.air
+    diameter = free["diameter"]
+    common = {"power": power, "density": air.density, "airspeed": airspeed}
+    if kind.name == "propeller":
+        return disc_thrust(area=0.25 * np.pi * diameter**2, **common)
+    blower = kind.name == "blower"
+    face = eye_ratio(free["width"]) if blower else 1.0
+    hub = WHEEL_HUB if blower else free["hub_ratio"]
+    eye = 0.25 * np.pi * diameter**2 * (face**2 - hub**2)
+    return ducted_thrust(area=free["exit_over_eye"] * eye, **common)
 
 
 def best_of_grid(kind: Kind, held: Rules, axes: list[Array], airspeed: float,
@@ -69,7 +91,11 @@ def best_of_grid(kind: Kind, held: Rules, axes: list[Array], airspeed: float,
     """Greatest value within every limit [N], and its design; -inf where none is."""
     best, design = -np.inf, np.full(len(axes), 0.5)
     for places in grid(axes):
+        may = ROOM * ideal(kind, places, airspeed=airspeed, power=power) > best
+        places = places[may]
         count = places.shape[0]
+        if not count:
+            continue
         value, beyond = judged(kind, held, places, airspeed=np.full(count, airspeed),
                                power=np.full(count, power))
         value = np.where(beyond <= 0.0, value, -np.inf)

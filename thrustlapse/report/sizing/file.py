@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.report.sizing.words import read_aloud
+from thrustlapse.arrays import Array
+from thrustlapse.report.sizing.words import DRAG_AREAS, read_aloud
 from thrustlapse.study.sizing.domain import Best, WhenResult
 from thrustlapse.study.sizing.kinds import MEANING
 
@@ -30,13 +31,26 @@ def when_text(result: WhenResult) -> str:
         "kinds": {name: _kind(result, name, one) for name, one in result.best.items()},
         "read_aloud": read_aloud(result),
         "what_would_flip_it": [
-            {"condition": one.words, "share_led": dict(one.led),
+            {"condition": one.words, "share_led": one.led,
              "greatest_ratio_in_flight": {name: _plain(value)
-                                          for name, value in one.nearest.items()}}
+                                          for name, value in one.nearest.items()},
+             "thrust_less_own_induced_drag_N": {name: _plain(value)
+                                                for name, value in one.values.items()}}
             for one in result.flips],
+        "top_speed": {
+            "axes": [{"name": "electrical power", "unit": "W", "values": domain.power.tolist()},
+                     {"name": "drag area", "unit": "m^2", "values": DRAG_AREAS.tolist()}],
+            "above_highest_airspeed": "Infinity", "top_speed_m_s": {
+                name: _speeds(result.top_speed(name, DRAG_AREAS)) for name in result.names}},
         "scenario_digest": result.scenario_digest, "version": result.version,
     }
     return json.dumps(body, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def _speeds(values: Array) -> list[list[float | str | None]]:
+    """Rows of numbers: a word where it is above all airspeeds looked at."""
+    return [["Infinity" if value == math.inf else _plain(value) for value in row]
+            for row in values.tolist()]
 
 
 def _kind(result: WhenResult, name: str, one: Best) -> dict[str, Any]:

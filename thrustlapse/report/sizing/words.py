@@ -20,6 +20,9 @@ SETTLED = 0.5
 AGREED = 0.01
 """Difference of two runs of the optimiser that is told [-]."""
 
+DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
+"""Drag areas of aircraft whose top speeds are told [m^2]."""
+
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
 

@@ -43,8 +43,8 @@ class Plan:
     between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90))
     closing: Effort | None = field(default_factory=lambda: Effort(samples=0, members=20,
                                                                   generations=20))
-    flip: Effort | None = field(default_factory=lambda: Effort(samples=128, members=24,
-                                                               generations=60, agree=1e-3))
+    flip: Effort | None = field(default_factory=lambda: Effort(samples=64, members=20,
+                                                               generations=40, agree=1e-3))
 
 
 ROUGH = Plan(first=Effort(samples=64, members=12, generations=12),
