@@ -78,10 +78,12 @@ def _filled(axes: Axes, x: Array, y: Array, leader: IntArray, names: tuple[str, 
     return handles
 
 
-def _watts(axes: Axes, power: Array) -> None:
+def _watts(axes: Axes, power: Array, *, fine: bool = True) -> None:
+    """An axis of powers by ratio, from the first to the last."""
     axes.set_yscale("log")
+    axes.set_ylim(*(np.exp(_edges(np.log(power))) if power.size == 1 else power[[0, -1]]))
     ticks = [tick for tick in (50, 100, 200, 300, 500, 1000, 2000, 3000, 5000, 10000)
-             if power[0] <= tick <= power[-1]]
+             if power[0] <= tick <= power[-1]][::1 if fine else 2]
     axes.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
     axes.minorticks_off()
 
@@ -101,8 +103,6 @@ def figure_map(result: WhenResult, name: str) -> Figure:
         _reach(axes, result)
         _watts(axes, domain.power)
         axes.set_xlim(domain.airspeed[0], domain.airspeed[-1])
-        axes.set_ylim(*(np.exp(_edges(np.log(domain.power))) if domain.power.size == 1
-                        else domain.power[[0, -1]]))
         axes.set_xlabel("airspeed [m/s]")
         axes.set_ylabel("electrical power [W]")
         handles.append(Patch(facecolor="white", edgecolor=GREY, hatch="////",
@@ -179,7 +179,6 @@ def figure_fastest(result: WhenResult) -> Figure:
         axes.set_xticks(ticks := [1, 3, 10, 30, 100, 300, 1000], [f"{tick}" for tick in ticks])
         axes.minorticks_off()
         axes.set_xlim(across[0], across[-1])
-        axes.set_ylim(power[0], power[-1])
         axes.set_xlabel("drag area [cm²]")
         axes.set_ylabel("electrical power [W]")
         if handles:
@@ -207,9 +206,7 @@ def figure_flips(result: WhenResult, name: str) -> Figure:
                                  colors="black", linewidths=1.1)
             axes.grid(visible=False)
             axes.set_title(folded(one.words, 26, 2), fontsize=7.5)
-            _watts(axes, one.domain.power)
-            axes.set_yticks(ticks := [100, 300, 1000, 3000], [f"{tick}" for tick in ticks])
-            axes.set_ylim(one.domain.power[0], one.domain.power[-1])
+            _watts(axes, one.domain.power, fine=False)
             axes.tick_params(labelsize=7.0)
         for axes in list(grid.flat)[len(shown):]:
             axes.set_axis_off()
