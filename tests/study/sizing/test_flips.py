@@ -149,7 +149,8 @@ def flipped_study(*some: Flipped) -> WhenResult:
     """A study of made-up numbers: two kinds, one power, two airspeeds."""
     def best(kind: str, value: Array) -> Best:
         return Best(kind=kind, value=value, installed_thrust=value, electrical_power=value,
-                    design={"diameter": np.full((1, 2), 0.1)}, on_bound=((), ()),
+                    design={"diameter": np.full((1, 2), 0.1)},
+                    running={"shaft_speed": np.full((1, 2), 3000.0)}, on_bound=((), ()),
                     converged=np.ones((1, 2), dtype=bool), apart=np.full((1, 2), np.nan),
                     evaluations=2, places=np.full((2, 1), 0.5))
     return WhenResult(

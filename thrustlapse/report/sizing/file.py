@@ -12,6 +12,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.report.sizing.words import DRAG_AREAS, read_aloud
 from thrustlapse.study.sizing.domain import Best, WhenResult
 from thrustlapse.study.sizing.kinds import MEANING
+from thrustlapse.study.sizing.merit import RUNNING
 
 FORMAT, FORMAT_VERSION = "thrustlapse sizing study", 1
 
@@ -65,6 +66,8 @@ def _kind(result: WhenResult, name: str, one: Best) -> dict[str, Any]:
         "chance_best": _plain(result.chance[name]), "converged": one.converged.tolist(),
         "two_runs_apart": _plain(one.apart),
         "on_bound": [[list(names) for names in row] for row in bounds],
+        "running": {key: {"words": RUNNING[key][0], "unit": RUNNING[key][1],
+                          "values": _plain(values)} for key, values in one.running.items()},
         "design": {key: {"words": MEANING[key][0], "unit": MEANING[key][1],
                          "values": _plain(values)} for key, values in one.design.items()},
     }

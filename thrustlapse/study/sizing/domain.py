@@ -77,8 +77,9 @@ class Best:
     ``value`` [N] is installed thrust less the induced drag of the unit's own weight. ``design``
     holds the free variables in SI, ``on_bound`` the names of those that stand on an end of their
     range, point by point in the order of the rows. ``apart`` is by how much two runs of the
-    optimiser from different beginnings differ [-], NaN where only one was made. ``places``
-    (points, variables) are the designs' own within their ranges.
+    optimiser from different beginnings differ [-], NaN where only one was made. ``running`` is how
+    it runs, by the names of :data:`.RUNNING`. ``places`` (points, variables) are the designs' own
+    within their ranges.
     """
 
     kind: str
@@ -86,6 +87,7 @@ class Best:
     installed_thrust: Array
     electrical_power: Array
     design: Mapping[str, Array]
+    running: Mapping[str, Array]
     on_bound: tuple[tuple[str, ...], ...]
     converged: BoolArray
     apart: Array

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -52,13 +53,23 @@ class Rules:
 @dataclass(frozen=True, kw_only=True)
 class Worth:
     """Designs judged, all (n,): ``value`` [N] is installed thrust less own induced drag, ``beyond``
-    by how much all limits together are broken [-], 0 where none is."""
+    by how much all limits together are broken [-], 0 where none is. ``running`` is how the machine
+    runs there, by the names of :data:`RUNNING`."""
 
     value: Array
     beyond: Array
     installed_thrust: Array
     electrical_power: Array
     limits: dict[str, Array]
+    running: dict[str, Array]
+
+
+RUNNING = MappingProxyType({
+    "shaft_speed": ("shaft speed", "rad/s"), "rotor_efficiency": ("rotor efficiency", ""),
+    "tip_mach": ("relative tip Mach number", ""), "strength_used": ("stress over strength", "")})
+"""How a design runs: words, SI unit. The efficiency is isentropic, total to total, of a ducted
+rotor and J CT / CP of an open one; stress is that of the fastest state, shut too, NaN of
+propellers."""
 
 
 def judged(kind: Kind, rules: Rules, places: Array, *, airspeed: Array,
@@ -116,7 +127,22 @@ def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
     known = np.isfinite(value)
     return Worth(value=np.where(known, value, -np.inf),
                  beyond=beyond + np.where(known, 0.0, UNKNOWN), installed_thrust=thrust,
-                 electrical_power=there.electrical_power[:, 0], limits=limits)
+                 electrical_power=there.electrical_power[:, 0], limits=limits,
+                 running=_running(made, states, there))
+
+
+def _running(made: Sized, states: States, there: OperatingPoint) -> dict[str, Array]:
+    unit = made.candidate.unit
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gain = (there.head_coefficient * there.flow_coefficient / there.power_coefficient
+                if isinstance(unit, Ducted)
+                else there.net_thrust * there.airspeed / there.shaft_power)
+    margin = STOPS["rotor stress"].margin(states)
+    used = np.full(gain.shape, np.nan) if margin is None else 1.0 - np.nanmin(
+        np.where(np.isnan(margin), np.inf, margin), axis=-1, keepdims=True)
+    found = {"shaft_speed": there.shaft_speed, "rotor_efficiency": gain,
+             "tip_mach": relative_mach(unit, there), "strength_used": used}
+    return {name: np.broadcast_to(value, gain.shape)[:, 0] for name, value in found.items()}
 
 
 def _beyond(over: Array) -> Array:

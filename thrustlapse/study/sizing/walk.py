@@ -150,6 +150,7 @@ class Walk:
             electrical_power=shaped(made.electrical_power),
             design={name: shaped(values)
                     for name, values in self.kind.values(self.places).items()},
+            running={name: shaped(values) for name, values in made.running.items()},
             on_bound=tuple(tuple(name for name, on in zip(names, row, strict=True) if on and fine)
                            for row, fine in zip(edge, good, strict=True)),
             converged=(self.converged & good).reshape(shape), apart=shaped(self.apart),
