@@ -133,10 +133,11 @@ def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
 
 def _running(made: Sized, states: States, there: OperatingPoint) -> dict[str, Array]:
     unit = made.candidate.unit
+    given, taken = ((there.head_coefficient * there.flow_coefficient, there.power_coefficient)
+                    if isinstance(unit, Ducted)
+                    else (there.net_thrust * there.airspeed, there.shaft_power))
     with np.errstate(divide="ignore", invalid="ignore"):
-        gain = (there.head_coefficient * there.flow_coefficient / there.power_coefficient
-                if isinstance(unit, Ducted)
-                else there.net_thrust * there.airspeed / there.shaft_power)
+        gain = np.where(taken > 0.0, given / taken, np.nan)  # driven by the air it has none
     margin = STOPS["rotor stress"].margin(states)
     used = np.full(gain.shape, np.nan) if margin is None else 1.0 - np.nanmin(
         np.where(np.isnan(margin), np.inf, margin), axis=-1, keepdims=True)
