@@ -203,7 +203,7 @@ class WhenResult:
                         for at in (last, after))
         # where the kind has no design farther on, no more is claimed than where it was found
         with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(np.isfinite(beyond), here / (here - beyond), 0.0)
+            share = np.where(np.isfinite(beyond) & (after > last), here / (here - beyond), 0.0)
         found = speed[last] + share * (speed[after] - speed[last])
         return np.where(flies.any(axis=-1), np.where(last == speed.size - 1, np.inf, found), np.nan)
 
