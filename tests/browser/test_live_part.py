@@ -302,8 +302,7 @@ def test_the_curve_stays_in_view_while_any_handle_moves(made, page, width, heigh
     assert slides.count() >= 5
     for place in range(slides.count()):
         slide = slides.nth(place)
-        slide.scroll_into_view_if_needed()
-        slide.focus()
+        slide.evaluate("(one) => { one.scrollIntoView({ block: 'start' }); one.focus(); }")
         page.keyboard.press("ArrowRight")
         assert page.evaluate(IN_VIEW) > 0.95, slide.get_attribute("id")
         # and the handle is not hidden behind the curve
