@@ -335,7 +335,7 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
                       "whine: record closer by, or longer at a steady speed, so that the shaft's "
                       "own line is heard too")
     if best.loudest < ROOM:
-        return answer(False, f"its loudest tone is {best.loudest:.0f} dB above the noise beside it, "
+        return answer(False, f"its loudest tone is {best.loudest:.0f} dB above the noise beside, "
                       "as a room's own resonances are: record closer by, or out of doors")
     if expected is not None and width is not None:
         away = abs(best.speed - expected) / width
