@@ -66,6 +66,20 @@ BLOWER = Ducted(
                 motor_lead_resistance=0.002),
     supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
 
+FAN = Ducted(
+    inlet=Inlet(throat_area=circle(0.05), lip_sharpness=0.3, loss_coefficient=0.1),
+    rotor=Rotor(stage=CoefficientMap(head_shutoff=0.30, head_slope=0.05, head_curvature=-6.0,
+                                     work_shutoff=0.42, work_slope=-0.9, shutoff_power=0.004,
+                                     highest_flow=0.30),
+                tip_diameter=0.05, eye_area=circle(0.05) - circle(0.02)),
+    duct=Duct(area=circle(0.048), loss_coefficient=0.1, length=0.08, hydraulic_diameter=0.03,
+              roughness=5e-5, heat_share=0.9),
+    nozzle=Nozzle(exit_area=circle(0.042), discharge_coefficient=0.97, velocity_coefficient=0.98),
+    drive=Drive(motor=ConstantsMotor(torque_constant=kt(2600.0), resistance=0.05,
+                                     no_load_current=1.5),
+                controller_efficiency=0.95, controller_lead_resistance=0.005),
+    supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
+
 PROPELLER_TABLE = PropellerTable(
     advance_ratio=np.linspace(0.0, 0.9, 10), shaft_speed=np.array([700.0, 2500.0]),
     thrust_points=np.array([[0.106, 0.104, 0.099, 0.091, 0.080, 0.066, 0.050, 0.033, 0.014, -0.007],
@@ -82,6 +96,18 @@ PROPELLER = OpenRotor(
                 power_limit=400.0, controller_efficiency=0.95, controller_lead_resistance=0.005,
                 motor_lead_resistance=0.002),
     supply=Supply(voltage=24.0, resistance=0.03, units=1.0))
+
+ADVANCE = np.linspace(0.0, 0.9, 19)
+CLOSED_FORM_PROPELLER = OpenRotor(
+    table=PropellerTable(
+        advance_ratio=ADVANCE, shaft_speed=np.array([500.0, 1000.0]),
+        thrust_points=np.outer([0.95, 1.0], 0.11 - 0.13 * ADVANCE - 0.02 * ADVANCE**2),
+        power_points=np.outer([1.0, 1.0], 0.05 + 0.01 * ADVANCE - 0.06 * ADVANCE**2)),
+    diameter=0.18,
+    drive=Drive(motor=ConstantsMotor(torque_constant=kt(1100.0), resistance=0.05,
+                                     no_load_current=1.0),
+                power_limit=400.0, controller_efficiency=0.95),
+    supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
 
 AIRFRAME = Airframe(mass=0.62, wing_area=0.19, minimum_drag_coefficient=0.021,
                     induced_factor=0.0586, lift_of_least_drag=0.1, greatest_lift=1.05,

@@ -43,7 +43,7 @@ LONG = {
     "bench/blade_tone.py _chosen": "the reasons for one reading of a tone before another, in the "
                                    "order of their weight",
     "bench/shaft_speed.py choose_speed": RECORD,
-    "aircraft/surface_reading.py blended": "one interpolation written out, so that nothing is "
+    "aircraft/thrust_table_lookup.py blended": "one interpolation written out, so that nothing is "
                                            "worked out twice",
     "scenario/readings/table.py table_of": RULES,
     "scenario/files/fit_file.py fitted_text": RECORD,
@@ -65,13 +65,13 @@ FORKED = {
     "scenario/files/validate.py _problem": CASES,
     "scenario/files/validate.py _read": CASES,
     "scenario/files/from_readings.py _machine": CASES,
-    "scenario/files/handles.py handles": CASES,
+    "scenario/files/editable_values.py handles": CASES,
     "scenario/files/doubts.py _plain_numbers": RULES,
-    "scenario/build/parts.py build_parts": CASES,
+    "scenario/build/components.py build_parts": CASES,
     "scenario/build/assumed.py _of_candidate": CASES,
     "scenario/units.py _parsed": CASES,
     "report/search/words.py best_table": "a column is shown or not, for each kind of search",
-    "report/staging.py _swap": "what may fail while folders change places, each undone in turn",
+    "report/atomic_write.py _swap": "what may fail while folders change places, each undone",
     "report/records.py decode": CASES,
     "study/bench_fit.py _checked": RULES,
     "study/bench_fit.py _messages": RULES,

@@ -16,13 +16,13 @@ import click
 from thrustlapse import __version__
 from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the bench
 from thrustlapse.commands.bench import bench
+from thrustlapse.commands.console import Place, faults_told, say, write_new
+from thrustlapse.commands.console import quantity as _quantity
+from thrustlapse.commands.console import read as _read
+from thrustlapse.commands.console import stop as _stop
 from thrustlapse.commands.figure import figure
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
-from thrustlapse.commands.parts import Place, faults_told, say, write_new
-from thrustlapse.commands.parts import quantity as _quantity
-from thrustlapse.commands.parts import read as _read
-from thrustlapse.commands.parts import stop as _stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
@@ -242,10 +242,10 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     scenario = _read(file)
     if cluster is not None and processes != 1:
         _stop("--processes and --cluster: give one of them")
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.search.bar import progress
     from thrustlapse.report.search.files import write_netcdf, write_search
     from thrustlapse.report.search.words import terminal_lines
-    from thrustlapse.report.staging import ReportError
     from thrustlapse.search import NoSearch, search_scenario
     from thrustlapse.study.search.store import StoreError
     from thrustlapse.study.search.workers import TRIM, ClusterError, slow_workers

@@ -15,7 +15,6 @@ from thrustlapse.air.atmosphere import GRAVITY, Site
 from thrustlapse.aircraft.discharge import RunningPack, Thermal, ThermalBody
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.endurance import level_endurance
-from thrustlapse.aircraft.engine import engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.legs import (
     Accelerate,
@@ -27,6 +26,7 @@ from thrustlapse.aircraft.legs import (
     HandLaunch,
     Turn,
 )
+from thrustlapse.aircraft.thrust_source import engine_of
 
 MASS = 2.0
 DENSITY = float(Site().air().density)

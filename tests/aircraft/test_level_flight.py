@@ -22,7 +22,7 @@ from thrustlapse.aircraft.drag import (
     level_drag,
     stall_speed,
 )
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 
 FOOT, POUND, SLUG_PER_CUBIC_FOOT = 0.3048, 4.4482216152605, 515.378818
 TEXTBOOK = {row["aircraft"]: row for row in rows("aircraft_textbook")}

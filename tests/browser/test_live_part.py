@@ -11,7 +11,7 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling
 from thrustlapse.report.live.files import SCRIPTS, inline_json, source

@@ -16,7 +16,7 @@ from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.relative_mach import relative_mach
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
 from thrustlapse.rotor.strength import (
     FORMS,
     MATERIALS,

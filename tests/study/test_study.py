@@ -23,7 +23,7 @@ from tests.machines import (
 from tests.propulsor.test_ideal import matched_fan
 from tests.report.machines import HandMade
 from thrustlapse.air.atmosphere import Site
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.parts import Place, faults_told, read, say, stop
+from thrustlapse.commands.console import Place, faults_told, read, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.report.reader_units import Restated

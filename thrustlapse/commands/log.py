@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import Place, faults_told, read, say, stop, write_new
+from thrustlapse.commands.console import Place, faults_told, read, say, stop, write_new
 
 FILE = Place()
 

@@ -10,7 +10,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from thrustlapse.report.cautions import CAUTIONS
+from thrustlapse.report.safety_text import CAUTIONS
 from thrustlapse.report.saved_figures import Drawn
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thrustlapse.report.staging import staged, write_file
+from thrustlapse.report.atomic_write import staged, write_file
 
 if TYPE_CHECKING:
     from thrustlapse.report.saved_figures import Drawn

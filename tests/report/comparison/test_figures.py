@@ -33,7 +33,7 @@ from thrustlapse.report.comparison.figures import (
     draw_figures,
     figure,
 )
-from thrustlapse.report.comparison.watts import watts
+from thrustlapse.report.comparison.power_breakdown import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
     ends_inside,

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from tests.report.machines import three
 from thrustlapse.report.comparison.for_a_paper import citation, methods_paragraph
-from thrustlapse.report.words import number
+from thrustlapse.report.number_format import number
 
 
 def test_every_candidate_stands_with_its_thrust_at_rest_and_its_top_speed() -> None:

@@ -15,17 +15,17 @@ import numpy as np
 import pytest
 
 from tests.report.machines import equal_power, single, three, two, without_airframe
-from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.comparison.figures import draw_figures
 from thrustlapse.report.comparison.page import assumptions, page
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
+from thrustlapse.report.number_format import force, speed
+from thrustlapse.report.safety_text import CAUTIONS
 from thrustlapse.report.saved_figures import save_figures
-from thrustlapse.report.words import force, speed
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison, Finding
-from thrustlapse.study.performance_record import AircraftStudy
 
 VOID = {"meta", "br", "hr", "img", "input", "link"}
 

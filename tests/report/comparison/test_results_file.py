@@ -18,6 +18,7 @@ from tests.report.machines import equal_power, single, three, two, without_airfr
 from thrustlapse.glossary import key
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.report.atomic_write import ReportError
 from thrustlapse.report.comparison.results_file import (
     CURVE_COLUMNS,
     DERIVED,
@@ -28,7 +29,6 @@ from thrustlapse.report.comparison.results_file import (
 )
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.csv_cells import plain_cell
-from thrustlapse.report.staging import ReportError
 from thrustlapse.study.comparison import Comparison
 
 ALL = [single, two, three, without_airframe, equal_power]

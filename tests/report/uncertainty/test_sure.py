@@ -18,8 +18,8 @@ from thrustlapse.report.comparison.results_file import read_results, write_resul
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
+from thrustlapse.report.number_format import number
 from thrustlapse.report.uncertainty.words import in_hundred
-from thrustlapse.report.words import number
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study import drivers
 from thrustlapse.study.compare import compare

@@ -21,7 +21,7 @@ from playwright.sync_api import Page, sync_playwright
 import thrustlapse as tl
 from tests.browser.conftest import NAMES, QUIET
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import ScenarioEditor
 from thrustlapse.served.server import listen
 
 STORY = Path("scenarios/three_ways_to_push.toml")
@@ -70,7 +70,7 @@ def main() -> None:
         moves = median(page.evaluate(PAGE_MOVE, MOVES))
         print(f"write-up: first curves {first:.2f} s, a move {moves:.1f} ms (reading the table)")
 
-        desk = Desk(file=STORY, folder=Path(folder))
+        desk = ScenarioEditor(file=STORY, folder=Path(folder))
         app = make_app(desk)
         listening = listen(0)
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))

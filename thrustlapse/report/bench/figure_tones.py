@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.tone import Tones
+from thrustlapse.report.atomic_write import whole_file
 from thrustlapse.report.figure_style import new_figure, place_axes, styled
 from thrustlapse.report.looks import COLOURS, GREY
-from thrustlapse.report.staging import whole_file
 
 MOST_NAMED = 6
 """Tones that get their frequency written beside them."""

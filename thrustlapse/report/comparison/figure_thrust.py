@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from thrustlapse.arrays import Array
 from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display
-from thrustlapse.report.comparison.standing import changes_lead, thrust_crossings
+from thrustlapse.report.comparison.ranking import changes_lead, thrust_crossings
 from thrustlapse.report.figure_labels import Labels
 from thrustlapse.report.figure_style import (
     PALE,

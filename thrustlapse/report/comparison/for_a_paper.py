@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from thrustlapse.report.comparison.standing import tops
-from thrustlapse.report.words import amount, listed, number
+from thrustlapse.report.comparison.ranking import tops
+from thrustlapse.report.number_format import amount, listed, number
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertain import Interval
 

@@ -12,11 +12,11 @@ from pathlib import Path
 import matplotlib
 from matplotlib.figure import Figure
 
+from thrustlapse.report.atomic_write import staged
 from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.figures import figure
 from thrustlapse.report.figure_style import SIZES, styled
 from thrustlapse.report.reader_units import Restated
-from thrustlapse.report.staging import staged
 from thrustlapse.study.comparison import Comparison
 
 ALL = "all"

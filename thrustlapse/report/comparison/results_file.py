@@ -28,10 +28,10 @@ from thrustlapse.glossary import QUANTITIES, key, shown
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
+from thrustlapse.report.atomic_write import ReportError, write_file
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.report.records import PLAIN, Code, Form, decode, deep, encode, json_text
-from thrustlapse.report.staging import ReportError, write_file
 from thrustlapse.study.comparison import CandidateResult, Comparison, Finding
 
 FORMAT = "thrustlapse comparison"

@@ -11,9 +11,9 @@ from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
 from thrustlapse.report.comparison.results_file import FORM
 from thrustlapse.report.comparison.tables import at_a_glance
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
+from thrustlapse.report.number_format import amount, number
 from thrustlapse.report.records import encode_record
-from thrustlapse.report.words import amount, number
 from thrustlapse.study.comparison import Comparison
 
 WIDTH = 92

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from thrustlapse.report.atomic_write import ReportError
 from thrustlapse.report.comparison.results_file import curves_text, results_text
 from thrustlapse.report.flight.file import flights_text
-from thrustlapse.report.staging import ReportError
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable

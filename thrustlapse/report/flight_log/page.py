@@ -15,10 +15,10 @@ from thrustlapse.report.flight_log.figure import (
     figure_energy,
 )
 from thrustlapse.report.flight_log.words import factor_table, headline, sentences
+from thrustlapse.report.number_format import amount
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.records import json_text
 from thrustlapse.report.saved_figures import Drawn
-from thrustlapse.report.words import amount
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.log_study import LogStudy
 

@@ -1,6 +1,6 @@
 // Reads a picture out of the table that the page carries: what the machines do between the operating
 // points that were flown beforehand, and what the airframe then makes of it. Plain formulas; the
-// drag is that of thrustlapse/aircraft/drag.py, the level speeds those of aircraft/performance.py.
+// drag is that of thrustlapse/aircraft/drag.py, the level speeds those of aircraft/level_flight.py.
 "use strict";
 const lapse = {};
 

@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
 from thrustlapse.glossary import quantity, shown, unit_text
-from thrustlapse.report.comparison.standing import runs
-from thrustlapse.report.comparison.watts import USES, Books, watts
+from thrustlapse.report.comparison.power_breakdown import USES, Books, watts
+from thrustlapse.report.comparison.ranking import runs
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
     abreast,

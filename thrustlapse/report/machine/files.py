@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
+from thrustlapse.report.atomic_write import staged
 from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.report.machine.scroll_outline import scroll_csv, scroll_dxf, scroll_svg
-from thrustlapse.report.staging import staged
 from thrustlapse.study.machine import MachineStudy
 
 COLUMNS = {

@@ -11,11 +11,11 @@ import numpy as np
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.glossary import key, quantity
-from thrustlapse.report.cautions import LIMITS
+from thrustlapse.report.atomic_write import ReportError, whole_file
 from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.report.records import json_text
+from thrustlapse.report.safety_text import LIMITS
 from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
-from thrustlapse.report.staging import ReportError, whole_file
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.search.bits import FIRST_LIMIT
 from thrustlapse.study.search.store import Store, spec_record

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from thrustlapse.report.cautions import LIMITS
+from thrustlapse.report.number_format import sentence
 from thrustlapse.report.page_text import page_text
+from thrustlapse.report.safety_text import LIMITS
 from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.sizing.figures import draw_when
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import flip_table, headline, read_aloud, sentences, tables
-from thrustlapse.report.words import sentence
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.sizing.domain import WhenResult
 

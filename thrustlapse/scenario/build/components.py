@@ -59,7 +59,7 @@ def build_parts(section: ScenarioSection,
         try:
             candidates[key] = build_candidate(key, candidate, source_mass=feed.mass,
                                               source=_as_read(section, candidate, source),
-                                              site=site, source_told=(
+                                              site=site, source_assumptions=(
                                                   *told, *(overridden or {}).get(key, ())),
                                               friction_speed=friction_speed(section.airframe))
             if section.supply is not None and section.supply.ideal:

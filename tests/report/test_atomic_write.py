@@ -12,9 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.report.machines import two
-from thrustlapse.report.comparison.captions import PLOTS
-from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.staging import (
+from thrustlapse.report.atomic_write import (
     ABANDONED,
     MANIFEST,
     ReportError,
@@ -22,6 +20,8 @@ from thrustlapse.report.staging import (
     staged,
     write_file,
 )
+from thrustlapse.report.comparison.captions import PLOTS
+from thrustlapse.report.comparison.write_up import write_report
 
 
 def listing(folder: Path) -> dict[str, bytes]:

@@ -10,12 +10,12 @@ import numpy as np
 from thrustlapse.aircraft.discharge import RunningPack, Thermal
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.endurance import on_pack
-from thrustlapse.aircraft.engine import PackEngine, engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.flight_record import Flight
 from thrustlapse.aircraft.legs import Climb, Dash, Glide, Launch, Leg
-from thrustlapse.aircraft.performance import TopSpeed, top_speed
+from thrustlapse.aircraft.level_flight import TopSpeed, top_speed
 from thrustlapse.aircraft.sizing import Passing, passing
+from thrustlapse.aircraft.thrust_source import PackEngine, engine_of
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.propulsor.candidate import Candidate, operate
 

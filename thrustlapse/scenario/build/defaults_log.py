@@ -13,7 +13,7 @@ def shown(value: float, kind: str) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-class Told:
+class DefaultsLog:
     """Collects the sentences about defaults while parts are built."""
 
     def __init__(self, *sentences: str) -> None:

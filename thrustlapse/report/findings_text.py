@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from thrustlapse.report.words import sentence
+from thrustlapse.report.number_format import sentence
 from thrustlapse.study.comparison import Finding
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class FindingText:
     """One entry of the list: ``parts`` are subject and text; the others hold for all of them."""
 
     rank: str
@@ -33,12 +33,12 @@ class Told:
             self.change and f"what to change: {self.change}") if text)
 
 
-def grouped(findings: Iterable[Finding]) -> tuple[Told, ...]:
+def grouped(findings: Iterable[Finding]) -> tuple[FindingText, ...]:
     """Entries in the findings' order; none of their numbers is lost."""
     kept: dict[tuple[str, ...], list[Finding]] = {}
     for place, one in enumerate(findings):
         alone = "" if one.about else str(place)
         kept.setdefault((one.rank, one.about, one.source, one.change, alone), []).append(one)
-    return tuple(Told(rank=rank, parts=tuple((one.subject, one.text) for one in found),
+    return tuple(FindingText(rank=rank, parts=tuple((one.subject, one.text) for one in found),
                       about=about, source=source, change=change)
                  for (rank, about, source, change, _), found in kept.items())

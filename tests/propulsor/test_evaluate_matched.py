@@ -15,7 +15,7 @@ from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import match
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.from_unknowns import Unknowns, recompute
+from thrustlapse.propulsor.evaluate_matched import Unknowns, recompute
 from thrustlapse.propulsor.operating_point import LOSSES
 
 AIR = SITE.air()

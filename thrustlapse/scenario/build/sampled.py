@@ -31,7 +31,7 @@ from thrustlapse.scenario.faults import (
 )
 from thrustlapse.scenario.fields import Count, Quantity, Rule, Series
 from thrustlapse.scenario.files.lines import key_lines, line_of
-from thrustlapse.scenario.build.parts import NotBuilt, build_parts
+from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.varied import Refused, key_rule
 from thrustlapse.scenario.section import Section, rule_of, sections

@@ -1,6 +1,6 @@
 """What the served page says beside the words of the view."""
 
-DESK_WORDS = {
+EDITOR_LABELS = {
     "fetch": "Add a control",
     "fetch_help": "Begin to type its key or what it means; take it with Enter.",
     "put_away": "remove",

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.designs.drawn import Drawn, Machines
+from thrustlapse.designs.design_batch import DesignBatch, Machines
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.study.draws import (
     Drawable,
@@ -43,7 +43,7 @@ class _Moved:
     factors: Mapping[str, dict[str, Array]]
     reference: str | None
 
-    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[Drawn]:
+    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[DesignBatch]:
         for drawn in self.machines.draw(candidate, values):
             held = drawn.reference
             if held is not None and self.reference is not None:

@@ -45,7 +45,7 @@ def stop(message: str) -> NoReturn:
 @contextmanager
 def faults_told() -> Iterator[None]:
     """Within it, what is wrong with a file or folder of the person's stops the command in words."""
-    from thrustlapse.report.staging import ReportError
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.scenario.faults import ScenarioError
 
     try:

@@ -29,23 +29,23 @@ from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack
 from thrustlapse.aircraft.drag import Airframe, drag_area
 from thrustlapse.aircraft.drag_basis import DragBasis
 from thrustlapse.aircraft.endurance import Endurance, best_of, level_endurance
-from thrustlapse.aircraft.performance import LevelFlight, top_speed
+from thrustlapse.aircraft.level_flight import LevelFlight, top_speed
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.aircraft.runway import take_off_run
 from thrustlapse.aircraft.sizing import MOST_UNITS, units_needed, with_count
-from thrustlapse.aircraft.use import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.unpowered import unpowered_drag_area
-from thrustlapse.study.comparison import CandidateResult
-from thrustlapse.study.evaluate import Cases
-from thrustlapse.study.performance_record import (
+from thrustlapse.study.aircraft_study_record import (
     AircraftStudy,
     Cruise,
     DragSource,
     PartShare,
     Performance,
 )
+from thrustlapse.study.comparison import CandidateResult
+from thrustlapse.study.evaluate import Cases
 
 HIGHEST_TABLE = 20_000.0
 """Height at which the standard atmosphere of this package ends [m]."""

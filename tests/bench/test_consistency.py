@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thrustlapse.bench.plausible import cautions, jet_power, jet_speed
+from tests.read_texts import bench_of_text
+from thrustlapse.bench.consistency import cautions, jet_power, jet_speed
 from thrustlapse.bench.readings import bench_readings
 from thrustlapse.bench.repeats import repeat_groups, repeat_scatter
 from thrustlapse.propulsor.ideal import ducted_thrust
-from thrustlapse.scenario.readings.bench_file import bench_of_text, bench_starter
+from thrustlapse.scenario.readings.bench_file import bench_starter
 
 GF = 9.80665e-3
 KRPM = 1000 * np.pi / 30

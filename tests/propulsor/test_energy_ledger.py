@@ -14,8 +14,8 @@ from thrustlapse.air import gas
 from thrustlapse.propulsor.control_volume import Stream, impulse, net_thrust
 from thrustlapse.propulsor.ducted import free_stream, operate_ducted
 from thrustlapse.propulsor.ducted_match import march, match
+from thrustlapse.propulsor.energy_ledger import _relative
 from thrustlapse.propulsor.inlet import Inlet
-from thrustlapse.propulsor.ledger import _relative
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
 AIRSPEEDS = np.array([0.0, 7.0, 31.0, 64.0, 118.0])

@@ -1,4 +1,4 @@
-"""One scenario on the desk: its text with other values, what the solver says, and writing back.
+"""One scenario on the editor: its text with other values, what the solver says, and writing back.
 
 Nothing here knows of a network. Every call starts from the text of the file and a set of changes,
 so there is no state to get out of step with what the person sees.
@@ -17,13 +17,13 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.report.atomic_write import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.live.files import airframe_record, flag_places, show_looks
-from thrustlapse.report.staging import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
-from thrustlapse.scenario.files.handles import Handle, handles
+from thrustlapse.scenario.files.editable_values import Handle, handles
 from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.evaluate import Cases, Evaluation, cases_of, evaluate
@@ -50,7 +50,7 @@ class DeskError(ValueError):
 
 
 @dataclass
-class Desk:
+class ScenarioEditor:
     """A scenario file that is being worked on.
 
     ``folder`` is where write-ups go; nothing is written outside it but the scenario itself.
@@ -69,7 +69,7 @@ class Desk:
         self.load()
 
     def load(self) -> None:
-        """Read the file anew; raises ScenarioError and leaves the desk as it was."""
+        """Read the file anew; raises ScenarioError and leaves the editor as it was."""
         data = self.file.read_bytes() if self.file.is_file() else b""
         scenario = read_scenario(self.file)
         self.text = data.decode("utf-8-sig")

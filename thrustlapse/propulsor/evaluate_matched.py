@@ -20,9 +20,9 @@ from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import march
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.propulsor.energy_ledger import stream_powers
 from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust
 from thrustlapse.propulsor.inlet import additive_drag
-from thrustlapse.propulsor.ledger import stream_powers
 from thrustlapse.propulsor.nozzle import jet
 from thrustlapse.propulsor.open_rotor import OpenRotor, rotor_torque
 

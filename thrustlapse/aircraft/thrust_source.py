@@ -14,14 +14,14 @@ import numpy as np
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.endurance import held_speed, hold_margin, shaft_speed_for_thrust
-from thrustlapse.aircraft.surface_reading import ThrustSurface, full_power, known_margin
 from thrustlapse.aircraft.thrust_surface import build_surface
+from thrustlapse.aircraft.thrust_table_lookup import ThrustSurface, full_power, known_margin
 from thrustlapse.arrays import Array, Values
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import free_stream
 from thrustlapse.propulsor.ducted_match import match
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
+from thrustlapse.propulsor.evaluate_matched import Running, Unknowns, recompute
 from thrustlapse.propulsor.unpowered import unpowered_drag_area
 
 UNPOWERED_POINTS = 19

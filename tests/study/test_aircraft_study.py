@@ -17,17 +17,17 @@ from thrustlapse.aircraft.climb import best_climb, ceilings, least_to_fly
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.endurance import level_endurance
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
+from thrustlapse.aircraft.operating_needs import Rolling
 from thrustlapse.aircraft.sizing import with_count
-from thrustlapse.aircraft.use import Rolling
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.propulsor.unpowered import FOLDED
 from thrustlapse.report.comparison.results_file import read_results, write_results
+from thrustlapse.study.aircraft_study import drag_source, thrust_table
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.evaluate import Cases
 from thrustlapse.study.footing import Footing
-from thrustlapse.study.performance import drag_source, thrust_table
 
 AIR = SITE.air()
 MAKERS = {"blower": blower, "ducted fan": fan, "propeller": propeller}

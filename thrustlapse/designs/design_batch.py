@@ -14,7 +14,7 @@ from thrustlapse.propulsor.candidate import Candidate
 
 
 @dataclass(frozen=True, kw_only=True)
-class Drawn:
+class DesignBatch:
     """Some designs of one candidate, built: every array is of shape (designs, 1).
 
     ``rows`` are their places in the batch that was asked for; ``impossible`` says that none of them
@@ -35,7 +35,7 @@ class Drawn:
 class Machines(Protocol):
     """Where designs come from: a scenario of which some quantities are replaced."""
 
-    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[Drawn]:
+    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[DesignBatch]:
         """Designs of a candidate in groups that one call can work out.
 
         ``values`` are SI values by axis name, each of shape (designs,).

@@ -1,7 +1,7 @@
 """Reading a surface of thrust: the matched unknowns between its nodes, and how far they are known.
 
 Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
-(``propulsor/from_unknowns.py``), so the books close. Each limit of the drive has a table of its
+(``propulsor/evaluate_matched.py``), so the books close. Each limit of the drive has a table of its
 own; the least shaft speed tells which one holds. How the tables are made: ``thrust_surface.py``.
 """
 
@@ -19,7 +19,7 @@ from thrustlapse.power.drive import DriveLimit, allowed_power, delivery_margin
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.from_unknowns import Running, Unknowns, recompute
+from thrustlapse.propulsor.evaluate_matched import Running, Unknowns, recompute
 
 ERROR_ALLOWED = 1e-3
 """Relative error of thrust and current above which it is said [-]."""

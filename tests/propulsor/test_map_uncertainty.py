@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from tests.aircraft.flyers import fan
-from thrustlapse.propulsor.map_band import SIDES, beside_fit, own_band
+from thrustlapse.propulsor.map_uncertainty import SIDES, beside_fit, own_band
 from thrustlapse.rotor.stage_map import Band
 
 OWN = Band(flow=0.08, head=0.15, power=0.11, basis="from its dimensions")
