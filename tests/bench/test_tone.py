@@ -314,6 +314,17 @@ def test_a_shaft_and_its_double_too_faint_each_count_together() -> None:
     assert not blade_tone._faint(fine, 0.0, near)
 
 
+def test_a_room_s_resonances_are_no_rotor() -> None:
+    """Tones 9 dB up whose ratio is the number of blades, as a room's own colour may have them, do
+    not decide; the same two at 12 dB do."""
+    tones = find_tones(samples=sound(seed=3, tones={919.0: 0.3, 6_433.0: 0.3}), rate=44_100.0)
+    assert tones.frequency.size == 2
+    for level, chosen in ((9.0, False), (12.0, True)):
+        found = choose_meaning(replace(tones, level=np.array([level, level])), blades=7, **RANGE)
+        assert found.chosen == chosen
+        assert ("resonances" in found.reasons[-1]) != chosen
+
+
 def test_clipping_is_seen() -> None:
     heard = np.clip(sound(seed=1, noise=0.1, tones={3_000.0: 1.0}), -0.5, 0.5)
     assert find_tones(samples=heard, rate=44_100.0).clipped > 0.3

@@ -122,6 +122,25 @@ def test_limits_are_held_along_the_flight_too() -> None:
             if one.subject == "fan" and "pack current" in one.text] == ["stop"]
 
 
+@pytest.mark.parametrize("name", ["pack current", "rotor stress"])
+def test_a_limit_without_any_value_is_not_kept_in_silence(name: str) -> None:
+    """One rule for page, search, draws and free sizing: unknown everywhere is stopped, unknown
+    somewhere is judged by the rest, and a machine that runs nowhere is no matter of limits."""
+    result, candidate = ANSWER.candidates["blower"], SCENARIO.candidates["blower"]
+    states = states_of(ANSWER, result, candidate, pack_current_rating=60.0)
+    limit = replace(LIMITS[name], value=lambda _: np.full(7, np.nan), bound=lambda _: 1.0)
+    assert limit.stopped(states).all()
+    found = limit.finding(states)
+    assert found is not None
+    assert found.rank == "stop"
+    assert "not known whether" in found.text
+    once = replace(limit, value=lambda _: np.array([np.nan, 0.1]))
+    assert not once.stopped(states).any()
+    still = replace(states, points=(replace(result.at_rest, installed_thrust=np.array([np.nan])),))
+    assert not limit.stopped(still).any()
+    assert limit.finding(still) is None
+
+
 @pytest.mark.parametrize(("softening", "rank"), [(305.0, "stop"), (315.0, "check"),
                                                  (360.0, "note")])
 def test_air_against_the_plastic_it_flows_through(softening: float, rank: str) -> None:

@@ -34,6 +34,11 @@ out before they sample; a poor one lets some pass. By judgement."""
 CONTRADICTED_COST = 20.0
 """What a reading loses for each thing that speaks against it [dB]. By judgement."""
 
+ROOM = 11.0
+"""Level that a room's own resonances reach in an even noise [dB]: its response squared follows an
+exponential law over thousands of resonances, whose largest is ln 5000 = 8.5 of the mean, 10.9 dB
+over the median (Schroeder's statistics; from memory)."""
+
 MOST_COUNTED = 20.0
 """Level up to which a tone counts [dB]: beyond it a tone is certain, and no surer for loudness."""
 
@@ -70,7 +75,8 @@ class ToneMeaning:
     what it is taken for; ``folded`` whether it lies above half the sampling rate; ``score`` [dB]
     the levels it explains less what it costs; ``explains`` the tones it explains, in words, and
     ``places`` which they are among the tones; ``against`` what contradicts it, in words;
-    ``ratio`` whether a line of the shaft and one of the blades are among them."""
+    ``ratio`` whether a line of the shaft and one of the blades are among them, ``loudest`` [dB] the
+    highest level of a tone among them."""
 
     speed: float
     deviation: float
@@ -82,6 +88,7 @@ class ToneMeaning:
     places: frozenset[int]
     against: tuple[str, ...]
     ratio: bool
+    loudest: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,7 +221,8 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
                        tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
                        score=score, explains=tuple(explains), against=against,
-                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders))
+                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
+                       loudest=max(float(tones.level[one]) for one in named.values()))
 
 
 def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, float]:
@@ -326,6 +334,9 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
         return answer(False, "it rests on one tone alone, which may be a motor's or a controller's "
                       "whine: record closer by, or longer at a steady speed, so that the shaft's "
                       "own line is heard too")
+    if best.loudest < ROOM:
+        return answer(False, f"its loudest tone is {best.loudest:.0f} dB above the noise beside, "
+                      "as a room's own resonances are: record closer by, or out of doors")
     if expected is not None and width is not None:
         away = abs(best.speed - expected) / width
         if away > RULED_OUT:

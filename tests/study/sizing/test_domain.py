@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -139,6 +140,29 @@ def test_the_disc_loading_of_each_best_keeps_momentum_theory() -> None:
     disc = 0.25 * np.pi * one.design["diameter"][:, 0] ** 2
     most = np.cbrt(2.0 * float(air.density) * disc * one.electrical_power[:, 0] ** 2)
     assert np.all(one.installed_thrust[:, 0] < most)
+
+
+def test_top_speed_is_where_thrust_and_drag_cross() -> None:
+    """Thrust that falls straight with the square of airspeed, T0 (1 - V^2 / V1^2), against q A and
+    no induced drag: V^2 = T0 / (T0 / V1^2 + rho A / 2) in closed form."""
+    made, speed = study(), np.linspace(0.0, 60.0, 601)
+    thrust = 9.0 * (1.0 - speed**2 / 50.0**2)
+    pressure = 0.5 * 1.2 * speed**2
+    result = replace(
+        made, domain=Domain(airspeed=speed, power=np.array([100.0, 200.0])), base_drag=0.0 * speed,
+        dynamic_pressure=pressure, best={"fan": replace(
+            made.best["fan"], value=np.stack([thrust, np.where(speed < 20.0, thrust, np.nan)]))})
+    areas = np.array([0.0, 1e-3, 1e-2, 0.1])
+    exact = np.sqrt(9.0 / (9.0 / 50.0**2 + 0.6 * areas))
+    np.testing.assert_allclose(result.top_speed("fan", areas)[0], exact, rtol=1e-4)
+    # no more is claimed than the last airspeed at which there is a design
+    np.testing.assert_allclose(result.top_speed("fan", areas)[1], np.minimum(exact, 19.9),
+                               rtol=1e-4)
+    strong = replace(result, best={"fan": replace(made.best["fan"],
+                                                  value=np.full((2, 601), 9.0))})
+    assert np.isinf(strong.top_speed("fan", areas[:1])).all()
+    weak = replace(result, best={"fan": replace(made.best["fan"], value=np.full((2, 601), -1.0))})
+    assert np.isnan(weak.top_speed("fan", areas)).all()
 
 
 def test_where_two_runs_of_the_optimiser_disagree_the_page_says_so() -> None:

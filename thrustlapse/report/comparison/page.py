@@ -6,6 +6,7 @@ from dataclasses import fields
 
 import numpy as np
 
+from thrustlapse.report.comparison.for_a_paper import citation, methods_paragraph
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.findings_text import grouped
@@ -42,7 +43,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
         comparison=comparison, findings=grouped(comparison.findings), verdict=verdict(comparison),
         tables=all_tables(comparison),
         assumptions=assumptions(comparison), conditions=conditions(comparison),
-        books=books(comparison), limits=LIMITS, scenario_text=scenario_text,
+        books=books(comparison), limits=LIMITS, paragraph=methods_paragraph(comparison),
+        citation=citation(comparison), scenario_text=scenario_text,
         live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
 

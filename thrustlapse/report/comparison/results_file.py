@@ -64,7 +64,8 @@ def results_text(comparison: Comparison) -> str:
     document = {
         "format": FORMAT, "format_version": FORMAT_VERSION,
         "verdict": {"headline": told.headline, "remember": told.remember,
-                    "sentences": list(told.sentences)},
+                    "sentences": list(told.sentences),
+                    "groups": {title: list(texts) for title, texts in told.groups}},
         key("measure_unit"): measure_unit(comparison.footing),
         **encode(comparison, Comparison, FORM),
     }
@@ -96,7 +97,8 @@ def read_results(path: Path | str) -> Comparison:
 
 
 def curves_text(comparison: Comparison) -> str:
-    """The text of ``curves.csv``: SI units in the header, empty cells where there is no value."""
+    """The text of ``curves.csv``: a remark with the scenario's digest, SI units in the header,
+    empty cells where there is no value."""
     rows = []
     for name, result in comparison.candidates.items():
         curve = result.curve
@@ -104,8 +106,10 @@ def curves_text(comparison: Comparison) -> str:
                    curve.severity, curve.flags]
         rows += [[name, *row] for row in zip(*(np.ravel(one).tolist() for one in columns),
                                              strict=True)]
+    head = (f"scenario sha256 {comparison.scenario_digest}; thrustlapse {comparison.version}; "
+            f"{comparison.footing}; SI units, in the names of the columns")
     return csv_text(["candidate", *map(key, CURVE_COLUMNS), "drive_limit", "severity", "flags"],
-                    rows)
+                    rows, remarks=[head])
 
 
 def _keys_in(document: Any) -> set[str]:

@@ -56,7 +56,9 @@ lapse.view = function (root, words) {
   const table = lapse.make("div", { class: "table", id: "live-numbers", tabindex: "0",
     role: "region", "aria-label": words.table });
   const crossings = lapse.make("ul", { class: "live-crossings" });
-  root.append(verdict, warnings, host, table, crossings);
+  // stays in view while a handle moves: whoever opens the view places it
+  const screen = lapse.make("div", { class: "live-screen" }, host, verdict);
+  root.append(warnings, table, crossings);
   const state = { picture: null, plot: null, frame: null, printing: false, spoken: 0,
     kept: [] };
 
@@ -153,6 +155,7 @@ lapse.view = function (root, words) {
   const build = () => {
     if (state.plot) state.plot.destroy();
     const picture = state.picture;
+    state.wide = host.clientWidth;
     const lines = picture.candidates.map((one) => ({ stroke: inks()[one.ink], width: 2.4,
       dash: lapse.DASHES[one.dash], points: { show: false }, pxAlign: 0 }));
     const drags = picture.candidates[0].drag ? picture.candidates.map((one) => ({
@@ -241,7 +244,9 @@ lapse.view = function (root, words) {
     if (wanted[1] > state.frame[1] || wanted[1] < 0.45 * state.frame[1]) fit();
   };
 
-  new ResizeObserver(() => { if (state.plot) build(); }).observe(root);
+  new ResizeObserver(() => {
+    if (state.plot && host.clientWidth !== state.wide) build();
+  }).observe(host);
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
     if (state.picture) build();
   });
@@ -251,7 +256,7 @@ lapse.view = function (root, words) {
       if (state.picture) build();
     });
   }
-  return { show, fit, settle, frame: () => state.frame };
+  return { screen, show, fit, settle, frame: () => state.frame };
 };
 
 lapse.between = function (x, y, at) {

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
+from thrustlapse.arrays import Array
 from thrustlapse.report.records import json_text
-from thrustlapse.report.sizing.words import read_aloud
+from thrustlapse.report.sizing.words import DRAG_AREAS, read_aloud
 from thrustlapse.study.sizing.domain import Best, WhenResult
 from thrustlapse.study.sizing.kinds import MEANING
+from thrustlapse.study.sizing.merit import RUNNING
 
 FORMAT, FORMAT_VERSION = "thrustlapse sizing study", 1
 
@@ -28,10 +32,22 @@ def when_text(result: WhenResult) -> str:
         "read_aloud": read_aloud(result),
         "what_would_flip_it": [
             {"condition": one.words, "share_led": dict(one.led),
-             "greatest_ratio_in_flight": dict(one.nearest)}
+             "greatest_ratio_in_flight": dict(one.nearest),
+             "thrust_less_own_induced_drag_N": dict(one.values)}
             for one in result.flips],
+        "top_speed": {
+            "axes": [{"name": "electrical power", "unit": "W", "values": domain.power.tolist()},
+                     {"name": "drag area", "unit": "m^2", "values": DRAG_AREAS.tolist()}],
+            "above_highest_airspeed": "Infinity", "top_speed_m_s": {
+                name: _speeds(result.top_speed(name, DRAG_AREAS)) for name in result.names}},
         "scenario_digest": result.scenario_digest, "version": result.version,
     })
+
+
+def _speeds(values: Array) -> list[list[float | str]]:
+    """Rows of numbers: a word where it is above all airspeeds looked at."""
+    return [["Infinity" if value == np.inf else value for value in row]
+            for row in values.tolist()]
 
 
 def _kind(result: WhenResult, name: str, one: Best) -> dict[str, Any]:
@@ -46,6 +62,8 @@ def _kind(result: WhenResult, name: str, one: Best) -> dict[str, Any]:
         "chance_best": result.chance[name], "converged": one.converged,
         "two_runs_apart": one.apart,
         "on_bound": [[list(names) for names in row] for row in bounds],
+        "running": {key: {"words": RUNNING[key][0], "unit": RUNNING[key][1],
+                          "values": values} for key, values in one.running.items()},
         "design": {key: {"words": MEANING[key][0], "unit": MEANING[key][1],
                          "values": values} for key, values in one.design.items()},
     }

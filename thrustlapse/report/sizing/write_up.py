@@ -34,4 +34,5 @@ def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_te
         "when.html", drawn, title=f"{result.title or 'A sizing study'}: when would the blower win?",
         result=result, headline=sentence(headline(result)), sentences=sentences(result),
         aloud=read_aloud(result), flips=flip_table(result) if result.flips else None,
-        tables=tables(result), limits=LIMITS, scenario_text=scenario_text)
+        fastest=any(one.name == "fastest" for one, _ in drawn), tables=tables(result),
+        limits=LIMITS, scenario_text=scenario_text)

@@ -7,6 +7,7 @@ lapse.desk = function () {
   const words = data.words;
   const root = document.getElementById("desk");
   const view = lapse.view(document.getElementById("curves"), words);
+  root.before(view.screen);
   const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
   const name = (handle) => JSON.stringify(handle.key);
 
