@@ -63,7 +63,8 @@ def draw_when(result: WhenResult, name: str = "blower") -> list[Drawn]:
     return drawn
 
 
-def _filled(axes: Axes, x: Array, y: Array, leader: IntArray, result: WhenResult) -> list[Patch]:
+def _filled(axes: Axes, x: Array, y: Array, *, leader: IntArray, result: WhenResult
+            ) -> list[Patch]:
     """Cells of a plane in the colour of the kind that leads there, y by ratio; its legend."""
     handles = []
     for place, kind in enumerate(result.names):
@@ -95,7 +96,7 @@ def figure_map(result: WhenResult, name: str) -> Figure:
         figure.text(0.02, 0.965, "Which kind is best", fontweight="bold", fontsize=10.0, va="top")
         axes.grid(visible=False)
         handles = _filled(axes, _edges(domain.airspeed), np.exp(_edges(np.log(domain.power))),
-                          leader, result)
+                          leader=leader, result=result)
         _hatch(axes, result)
         _contours(axes, result, name)
         _reach(axes, result)
@@ -165,7 +166,7 @@ def figure_fastest(result: WhenResult) -> Figure:
                     fontsize=10.0, va="top")
         axes.grid(visible=False)
         handles = _filled(axes, np.exp(_edges(np.log(across))), np.exp(_edges(np.log(power))),
-                          leader, result)
+                          leader=leader, result=result)
         if best.count() and np.ptp(best.compressed()) > 10.0:
             lines = axes.contour(across, power, best, levels=SPEEDS, colors="#333333",
                                  linewidths=0.9)
@@ -195,7 +196,7 @@ def figure_flips(result: WhenResult, name: str) -> Figure:
         for axes, one in zip(grid.flat, shown, strict=False):
             leader = leading(one.values)
             x, y = _edges(one.domain.airspeed), np.exp(_edges(np.log(one.domain.power)))
-            for patch in _filled(axes, x, y, leader, result):
+            for patch in _filled(axes, x, y, leader=leader, result=result):
                 handles.setdefault(str(patch.get_label()), patch)
             if name in one.values and min(leader.shape) > 1:
                 ratio = np.ma.masked_invalid(over_others(one.values, name))
