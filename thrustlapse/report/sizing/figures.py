@@ -63,7 +63,8 @@ def draw_when(result: WhenResult, name: str = "blower") -> list[Drawn]:
     return drawn
 
 
-def _filled(axes: Axes, x: Array, y: Array, leader: IntArray, result: WhenResult) -> list[Patch]:
+def _filled(axes: Axes, x: Array, y: Array, *, leader: IntArray, result: WhenResult
+            ) -> list[Patch]:
     """Cells of a plane in the colour of the kind that leads there, y by ratio; its legend."""
     handles = []
     for place, kind in enumerate(result.names):
