@@ -18,7 +18,7 @@ from thrustlapse.report.comparison.results_file import CURVE_COLUMNS
 from thrustlapse.report.comparison.terminal import POINT_WORDS
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy
-from thrustlapse.study.uncertain import UncertaintyStudy
+from thrustlapse.study.uncertainty_results import UncertaintyStudy
 
 
 def records(kind: Any, found: set[type] | None = None) -> set[type]:
@@ -34,7 +34,7 @@ def records(kind: Any, found: set[type] | None = None) -> set[type]:
 
 
 def test_every_field_of_every_result_has_a_word() -> None:
-    # statistics of quantities have names of their own kind, told in study/uncertain.py
+    # statistics of quantities have names of their own kind, told in study/uncertainty_results.py
     # and those of flights in study/flight_study_record.py
     told = records(Comparison) - records(UncertaintyStudy) - records(FlightStudy)
     names = {item.name for record in told for item in fields(record)}

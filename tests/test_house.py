@@ -88,7 +88,7 @@ ARRAYS = "arrays of one balance handed on in the order in which all its function
 WIDE = {
     "propulsor/ducted_match.py _choked_eye": ARRAYS,
     "propulsor/ducted_match.py _bracket": ARRAYS,
-    "propulsor/ducted_match.py _may_balance_again": ARRAYS,
+    "propulsor/ducted_match.py _multiple_roots_possible": ARRAYS,
     "propulsor/ducted_match.py _larger_balance": ARRAYS,
     "propulsor/ducted_match.py driven_balance": ARRAYS,
     "propulsor/ducted_match.py Behind": "a tuple filled in the order of its fields, in the inner "

@@ -9,10 +9,10 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "thrustlapse"
 
-BASE = {"arrays", "elementwise", "glossary", "chance", "register"}
+BASE = {"arrays", "elementwise", "glossary", "distributions", "register"}
 ALLOWED = {
-    "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "chance": {"arrays"},
-    "register": {"chance"},
+    "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "distributions": {"arrays"},
+    "register": {"distributions"},
     "air": BASE, "power": BASE,
     "rotor": BASE | {"air", "power"},
     "propulsor": BASE | {"air", "power", "rotor"},

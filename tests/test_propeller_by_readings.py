@@ -18,9 +18,9 @@ from thrustlapse.rotor.propeller.error import ANCHORED_BAND
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.batch import IMPOSSIBLE, UNMET
 from thrustlapse.study.compare import compare
 from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.monte_carlo import IMPOSSIBLE, UNMET
 
 LABEL, BLOWER = scenario_text(LABELLED_PROPELLER), scenario_text(MACHINE)
 

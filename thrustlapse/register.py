@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 
 JUDGED = "judgement, no source"
 

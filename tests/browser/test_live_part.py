@@ -13,7 +13,7 @@ import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
-from thrustlapse.chance import Sampling
+from thrustlapse.distributions import Sampling
 from thrustlapse.report.live.files import SCRIPTS, inline_json, source
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import crossovers

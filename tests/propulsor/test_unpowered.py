@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thrustlapse.chance import Sampling
+from thrustlapse.distributions import Sampling
 from thrustlapse.power.drive import cut
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.unpowered import (

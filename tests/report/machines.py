@@ -16,7 +16,7 @@ from thrustlapse.aircraft.drag_basis import DragBasis, Recipe
 from thrustlapse.aircraft.flight_plan import FlightPlan
 from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.power.pack import Pack, Supply, cell_curve
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import triang, truncnorm
 
-from thrustlapse.chance import FORMS, Spread
+from thrustlapse.distributions import FORMS, Spread
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.searches import MACHINES
-from thrustlapse.chance import Sampling
+from thrustlapse.distributions import Sampling
 from thrustlapse.propulsor.nozzle import Nozzle, discharge_possible, widest_discharge
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.map_shape import NODES, cubic, departed

@@ -14,7 +14,7 @@ import pytest
 from scipy import stats
 
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.rotor.map_shape import departed

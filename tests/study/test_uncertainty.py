@@ -13,7 +13,7 @@ from scipy.special import ndtri
 from tests.searches import MACHINES, SEARCH
 from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import Flag
@@ -22,16 +22,16 @@ from thrustlapse.rotor.stretch import stretched
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_scenario, read_text
-from thrustlapse.study.batch import failures, fly_draws
 from thrustlapse.study.bench_unknowns import LOGGED, unknowns_of
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import crossovers, search_grid
 from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares, with_draws
-from thrustlapse.study.drivers import _plan, sobol
 from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.table import STOPS
+from thrustlapse.study.monte_carlo import failures, fly_draws
+from thrustlapse.study.sensitivity import _plan, sobol
 from thrustlapse.study.uncertainty import band, chance, interval, uncertainty
 
 SURE = Path("scenarios/how_sure.toml")

@@ -260,7 +260,7 @@ class _Residuals:
         low = np.full(index.size, np.log(LEAST_THROAT))
         return bracketed_root(inlet, low, low + np.log(GREATEST_THROAT / LEAST_THROAT))[0]
 
-    def nearly(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> Array:
+    def approximate(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> Array:
         """Nozzle residual with the throat balanced to about :data:`NEARLY`, from a guess of it."""
         for _ in range(3):
             inlet, nozzle = self.pair(index, ln_flow, ln_throat)
@@ -298,7 +298,7 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
-    searched = _may_balance_again(residuals, ln_flow, ln_throat, converged, least, highest)
+    searched = _multiple_roots_possible(residuals, ln_flow, ln_throat, converged, least, highest)
     ln_flow, ln_throat, twice, stable = _larger_balance(
         residuals, ln_flow, ln_throat, highest, np.flatnonzero(searched), blocked)
     blocked = blocked & ~twice
@@ -393,7 +393,7 @@ def _bracket(residuals: _Residuals, ln_flow: Array, ln_throat: Array, converged:
     return ln_flow, ln_throat, converged, blocked
 
 
-def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
+def _multiple_roots_possible(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
                        converged: BoolArray, least: Array, highest: Array) -> BoolArray:
     """Where a balance inside the map, beside the one found, cannot be ruled out.
 
@@ -414,7 +414,7 @@ def _may_balance_again(residuals: _Residuals, ln_flow: Array, ln_throat: Array,
     searched = converged & (ln_flow > highest + 1e-9)
     if searched.any():
         index = np.flatnonzero(searched)
-        searched[index] = residuals.nearly(index, highest[index], ln_throat[index] + (
+        searched[index] = residuals.approximate(index, highest[index], ln_throat[index] + (
             highest[index] - ln_flow[index])) <= NEARLY
     flow = np.exp(least)
     if np.any(np.asarray(machine.inlet.ram_recovery) < 0.0) or np.any(stage.head(flow) <= 0.0):

@@ -20,7 +20,7 @@ from __future__ import annotations
 import math
 import re
 
-from thrustlapse.chance import FORMS, REACH, Spread
+from thrustlapse.distributions import FORMS, REACH, Spread
 from thrustlapse.scenario.units import KINDS, QuantityFault, normalised, to_si
 
 LONGEST_TEXT = 120

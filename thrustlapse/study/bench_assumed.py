@@ -14,7 +14,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import BenchReadings
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted

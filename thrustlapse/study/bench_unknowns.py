@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted

@@ -14,7 +14,7 @@ from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.lapse import ReducedLapse
 from thrustlapse.study.nozzle_size import NozzleStudy
-from thrustlapse.study.uncertain import UncertaintyStudy
+from thrustlapse.study.uncertainty_results import UncertaintyStudy
 
 INSTALLED = "installed thrust"
 ON_AIRFRAME = "on this airframe"

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES, BenchFit
@@ -29,7 +29,7 @@ from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.rotor.stretch import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
 from thrustlapse.study.scenario_like import ScenarioLike
-from thrustlapse.study.uncertain import Input
+from thrustlapse.study.uncertainty_results import Input
 
 SCRAMBLES = 8
 """Independent scrambles of the draws; their scatter is the error of every number."""

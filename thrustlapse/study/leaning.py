@@ -12,8 +12,8 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.study.draws import SCRAMBLES
-from thrustlapse.study.drivers import leans
-from thrustlapse.study.uncertain import Leaning
+from thrustlapse.study.sensitivity import leans
+from thrustlapse.study.uncertainty_results import Leaning
 
 LEANING = 0.01
 """Share of the value without draws by which the middle of the draws must differ to be told of."""

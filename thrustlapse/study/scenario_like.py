@@ -10,7 +10,7 @@ from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_plan import FlightPlan
 from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.power.pack import Pack
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis

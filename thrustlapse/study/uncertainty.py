@@ -15,15 +15,15 @@ import numpy as np
 
 from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
-from thrustlapse.study.batch import Batch, Flown, failures, fly_draws
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
 from thrustlapse.study.draws import SCRAMBLES, drawables, shares
-from thrustlapse.study.drivers import drivers_of
 from thrustlapse.study.leaning import leaning
 from thrustlapse.study.limits.table import STOPS
+from thrustlapse.study.monte_carlo import MonteCarlo, SampleResult, failures, fly_draws
 from thrustlapse.study.scenario_like import ScenarioLike
-from thrustlapse.study.uncertain import (
+from thrustlapse.study.sensitivity import drivers_of
+from thrustlapse.study.uncertainty_results import (
     HIGH,
     LOW,
     Chance,
@@ -162,8 +162,9 @@ def band(values: Array) -> CurveBand:
     return CurveBand(low=edges[0], median=edges[1], high=edges[2], known=known.mean(axis=0))
 
 
-def _candidate(name: str, flown: Flown, rests: Mapping[str, Array], tops: Mapping[str, Array],
-               nominal: Comparison, possible: BoolArray) -> UncertainCandidate:
+def _candidate(name: str, flown: SampleResult, rests: Mapping[str, Array],
+               tops: Mapping[str, Array], nominal: Comparison,
+               possible: BoolArray) -> UncertainCandidate:
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = flown.net / flown.net[:, :1]
     flies = nominal.drag_area is not None
@@ -189,7 +190,7 @@ def _greatest(values: Mapping[str, Array], name: str) -> BoolArray:
     return np.asarray(np.isfinite(own) & (own >= stacked.max(axis=0)))
 
 
-def _pair(first: str, second: str, batch: Batch, tops: Mapping[str, Array],
+def _pair(first: str, second: str, batch: MonteCarlo, tops: Mapping[str, Array],
           possible: BoolArray) -> UncertainPair:
     one, other = (batch.flown[name].measure[possible] for name in (first, second))
     if one.shape[0] == 0:  # nothing to take a share of

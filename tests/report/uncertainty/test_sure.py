@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tests.equal import equal_results
-from thrustlapse.chance import Sampling
+from thrustlapse.distributions import Sampling
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.comparison.figures import draw_figures
 from thrustlapse.report.comparison.for_a_paper import methods_paragraph
@@ -21,10 +21,10 @@ from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.number_format import number
 from thrustlapse.report.uncertainty.words import in_hundred
 from thrustlapse.scenario.files.read import read_scenario
-from thrustlapse.study import drivers
+from thrustlapse.study import sensitivity as drivers
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.uncertain import Chance
+from thrustlapse.study.uncertainty_results import Chance
 
 
 @pytest.fixture(scope="module")

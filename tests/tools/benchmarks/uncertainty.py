@@ -15,7 +15,7 @@ from time import process_time
 
 import numpy as np
 
-from thrustlapse.chance import Sampling
+from thrustlapse.distributions import Sampling
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.compare import compare

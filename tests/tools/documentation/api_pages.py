@@ -19,7 +19,7 @@ FOLDERS = {
 """Folders in the order of the house, with what they are about. Left out: ``report`` and
 ``commands``, whose use is on the pages of public names and of commands."""
 
-BASE = ("arrays", "elementwise", "chance", "glossary", "search")
+BASE = ("arrays", "elementwise", "distributions", "glossary", "search")
 """Modules beside the folders."""
 
 

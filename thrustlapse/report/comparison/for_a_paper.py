@@ -5,7 +5,7 @@ from __future__ import annotations
 from thrustlapse.report.comparison.ranking import tops
 from thrustlapse.report.number_format import amount, listed, number
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.uncertain import Interval
+from thrustlapse.study.uncertainty_results import Interval
 
 DIGITS = 12
 """Digits of the scenario's SHA-256 that name it in a text."""

@@ -18,7 +18,7 @@ from thrustlapse.report.figure_style import (
 from thrustlapse.report.looks import GREY, looks
 from thrustlapse.report.uncertainty.words import input_words
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.uncertain import CurveBand, Drivers, UncertaintyStudy
+from thrustlapse.study.uncertainty_results import CurveBand, Drivers, UncertaintyStudy
 
 LEAST_KNOWN = 0.5
 """Share of the draws with a value below which a band is not drawn [-]."""

@@ -8,7 +8,7 @@ from thrustlapse.report.number_format import number
 from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.uncertainty.words import between, ends_error, in_hundred, input_words
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.uncertain import Drivers, UncertaintyStudy
+from thrustlapse.study.uncertainty_results import Drivers, UncertaintyStudy
 
 MOST_DRIVERS = 8
 """Inputs of an answer that its table lists; the rest does next to nothing."""

@@ -8,7 +8,12 @@ from thrustlapse.register import REGISTER, Assumed
 from thrustlapse.report.number_format import area, listed, newtons, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.leaning import LEANING
-from thrustlapse.study.uncertain import Chance, Interval, UncertainCandidate, UncertaintyStudy
+from thrustlapse.study.uncertainty_results import (
+    Chance,
+    Interval,
+    UncertainCandidate,
+    UncertaintyStudy,
+)
 
 
 def in_hundred(one: Chance) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import REGISTER, SHAPES, TYPICAL_SHAPES, Assumed

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.chance import Spread
+from thrustlapse.distributions import Spread
 from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
 from thrustlapse.scenario.build.components import NotBuilt, build_parts

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from thrustlapse.chance import Sampling, Spread
+from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.scenario.faults import KeyPath
 from thrustlapse.scenario.fields import Count, Flag
 from thrustlapse.scenario.section import Problem, Section, sections

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
-from thrustlapse.study.batch import fly_draws
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.draws import Drawable, groups, shares, touching
+from thrustlapse.study.monte_carlo import fly_draws
 from thrustlapse.study.scenario_like import ScenarioLike
-from thrustlapse.study.uncertain import Driver, Drivers
+from thrustlapse.study.uncertainty_results import Driver, Drivers
 
 SETS = 4
 """Independent sets of draws, whose scatter is the error."""

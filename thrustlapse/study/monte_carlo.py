@@ -34,7 +34,7 @@ UNMET = "no such machine meets its readings"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Flown:
+class SampleResult:
     """One candidate over a chunk of draws: (k, n) over the grid, (k,) once a draw.
 
     ``bits`` are flags up to the top speed or, without one, at rest; ``left`` is what induced
@@ -58,16 +58,16 @@ class Flown:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Batch:
+class MonteCarlo:
     """A chunk of draws, or all of them."""
 
-    flown: dict[str, Flown]
+    flown: dict[str, SampleResult]
     crossed: tuple[Crossed, ...]
 
 
 def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, grid: Array, *,
               expected: Mapping[tuple[str, str, bool], float],
-              only: Sequence[int] | None = None, names: Sequence[str] | None = None) -> Batch:
+              only: Sequence[int] | None = None, names: Sequence[str] | None = None) -> MonteCarlo:
     """Fly every draw over a grid of airspeeds from rest.
 
     Parameters
@@ -96,11 +96,11 @@ def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, 
             crossing_of_each((cases[a], cases[b]), kind, rising=rising, grid=grid,
                              sampled=(sides[a], sides[b]), near=expected.get((a, b, rising), 0.0))
             for a, b in pairs for rising in (True, False))
-        pieces.append(Batch(flown=flown, crossed=crossed))
+        pieces.append(MonteCarlo(flown=flown, crossed=crossed))
     return _joined(pieces)
 
 
-def _fly(cases: Cases, grid: Array, asked_to: float) -> Flown:
+def _fly(cases: Cases, grid: Array, asked_to: float) -> SampleResult:
     """One candidate's draws over a grid from rest; limits are asked up to ``asked_to`` at least."""
     flies, unmet = cases.airframe is not None, _unmet(cases)
     done = evaluate(cases, grid[1:], Asked.TOP_OF_CURVE if flies else None,
@@ -116,7 +116,7 @@ def _fly(cases: Cases, grid: Array, asked_to: float) -> Flown:
     bits = np.where(unmet[:, None], 0, point.flag_bits)
     way = np.where(np.isfinite(top), top, 0.0)[:, None] >= grid
     thrust = curve(point.installed_thrust)
-    return Flown(
+    return SampleResult(
         thrust=thrust, net=curve(point.net_thrust), measure=curve(cases.measure(point)),
         power=curve(point.electrical_power), left=curve(cases.left(point)) if flies else thrust,
         top_speed=top, impossible=impossible, unmet=unmet,
@@ -152,7 +152,7 @@ def _impossible(cases: Cases, point: OperatingPoint) -> BoolArray:
     return np.asarray(cases.of_each(beyond.any(axis=-1, keepdims=True)))
 
 
-def _joined(pieces: Sequence[Batch]) -> Batch:
+def _joined(pieces: Sequence[MonteCarlo]) -> MonteCarlo:
     """Chunks put together along the draws."""
     if len(pieces) == 1:
         return pieces[0]
@@ -163,13 +163,13 @@ def _joined(pieces: Sequence[Batch]) -> Batch:
             name: np.concatenate([getattr(part, name) for part in parts])
             if isinstance(value, np.ndarray) else value for name, value in kept.items()})
 
-    return Batch(flown={name: join([piece.flown[name] for piece in pieces])
+    return MonteCarlo(flown={name: join([piece.flown[name] for piece in pieces])
                         for name in pieces[0].flown},
                  crossed=tuple(join(same) for same in zip(*(piece.crossed for piece in pieces),
                                                           strict=True)))
 
 
-def failures(flown: Flown) -> dict[str, int]:
+def failures(flown: SampleResult) -> dict[str, int]:
     """Draws by what went wrong at rest or on the way to the top speed; none is left out."""
     counts = {flag.words: int(np.count_nonzero(flown.bits & int(flag)))
               for flag in Flag if flag & INVALID}
