@@ -352,9 +352,9 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
     given = _bare(candidate)
     known = given.known_by
     if known is None or all(one.entry != "drive law" for one in candidate.assumed):
-        return _fitted(given, benches, chosen, check_robust, starts)
-    laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen,
-                    check_robust, starts) for full in (False, True)]
+        return _fitted(given, benches, chosen=chosen, check_robust=check_robust, starts=starts)
+    laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen=chosen,
+                    check_robust=check_robust, starts=starts) for full in (False, True)]
     return tuple(_likelier(*pair) for pair in zip(*laws, strict=True))
 
 
@@ -373,8 +373,9 @@ def _likelier(*fits: FittedMachine) -> FittedMachine:
             else "")))
 
 
-def _fitted(given: Candidate, benches: Sequence[BenchReadings], chosen: tuple[str, ...] | None,
-            check_robust: bool, starts: int) -> tuple[FittedMachine, ...]:
+def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
+            chosen: tuple[str, ...] | None, check_robust: bool,
+            starts: int) -> tuple[FittedMachine, ...]:
     checked = [_checked(given, one, chosen) for one in benches]
     unknowns = checked[0][0]
     problem = _Problem(given, [filled for _, filled in checked], unknowns)

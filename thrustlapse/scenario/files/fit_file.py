@@ -6,6 +6,7 @@ import copy
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,12 +14,14 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.bench_fit import CONTRACTION
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.build.model import Scenario
+from thrustlapse.scenario.faults import ScenarioError, printable
 from thrustlapse.scenario.files.from_readings import with_defaults
 from thrustlapse.scenario.files.lines import key_lines
+from thrustlapse.scenario.files.read import expanded_tables, read_tables
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.fit import FORM_NAMES
-from thrustlapse.scenario.schema.readings import POWER_CAP
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE, POWER_CAP
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 from thrustlapse.scenario.units import KINDS
@@ -53,16 +56,26 @@ START = {"thrust", "electrical_power", "exit_diameter", "voltage", "supply", "fu
 """Readings that a bench fit starts from; the bench says the others anew."""
 
 
-def fitted_text(raw: Mapping[str, Any], name: str, *, values: Mapping[str, float],
+def on_the_bench(scenario: Scenario, name: str, *, volts: Array) -> Scenario:
+    """The scenario from which a bench fit of a candidate starts, see :func:`bench_start`."""
+    if scenario.candidates[name].known_by is None:
+        return scenario
+    return read_tables(bench_start(expanded_tables(scenario.path), name, volts=volts), scenario)
+
+
+def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
+                values: Mapping[str, float],
                 covariance: Array, bench: str, held: Mapping[str, float] | None = None,
-                velocity_coefficient: float = 1.0, law: str = "",
+                velocity_coefficient: float = 1.0, full: bool | None = None,
                 remarks: Sequence[str] = ()) -> str:
     """Text of a candidate's file with its fitted values and their covariance.
 
     Parameters
     ----------
-    raw : mapping
-        Tables of the scenario that describes the candidate
+    raw : mapping or path
+        The scenario that describes the candidate, its tables or its file
+    volts : array
+        Voltages of the bench [V]
     name : str
         The candidate
     values : mapping
@@ -74,8 +87,8 @@ def fitted_text(raw: Mapping[str, Any], name: str, *, values: Mapping[str, float
         written as anything from nothing to twice as much, so that the file means what was fitted
     velocity_coefficient : float
         The nozzle's, where it was not fitted
-    law : str
-        What held the watts of a machine known by readings, where the bench told
+    full : bool, optional
+        Whether full voltage held the watts of a machine known by readings, where that is known
     remarks : sequence of str
         Lines of comment for the head of the file
 
@@ -84,17 +97,17 @@ def fitted_text(raw: Mapping[str, Any], name: str, *, values: Mapping[str, float
     ScenarioError
         Where the fitted values do not make a candidate that a scenario may have.
     """
-    whole = copy.deepcopy(dict(raw))
+    whole = bench_start(expanded_tables(raw) if isinstance(raw, Path) else raw, name, volts=volts)
     with_defaults(whole)
     table: dict[str, Any] = copy.deepcopy(whole["candidates"][name])
     table.pop("fit", None)
     units = _units()
     if "readings" in table:
         _with_units(table, (), units)
-        if law:
-            read = table["readings"]
-            if law == POWER_CAP or "voltage" in read:
-                read["supply"] = law
+        read = table["readings"]
+        if full is not None and not {"supply", "full_voltage"} & set(read):
+            if not full or "voltage" in read:
+                read["supply"] = FULL_VOLTAGE if full else POWER_CAP
             else:
                 read["full_voltage"] = 1.0  # of a voltage nobody gave
     forms: dict[str, list[float]] = {}
@@ -118,7 +131,7 @@ def fitted_text(raw: Mapping[str, Any], name: str, *, values: Mapping[str, float
     table["fit"] = {"bench": bench, "unknowns": list(values),
                     "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded],
                     **forms}
-    text = _dumped(table, [*remarks, *(
+    text = _dumped(table, [*map(printable, remarks), *(
         f"{dotted}: {value:.5g} ± {deviation:.2g} {units.get(dotted, '')}".rstrip()
         for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
     alone = {**whole, "candidates": {name: tomllib.loads(text)}}
