@@ -51,7 +51,8 @@ def facts(story: Story) -> dict[str, Any]:
     """All chapters, by name."""
     return {"files": {"story": STORY, "bench": BENCH, "log": LOG, "scale": SCALE, "rings": RINGS},
             "scale": scale(story), "readings": readings(story), "fit": fit(story),
-            "first": first(story), "nozzle": nozzle(story), "sure": sure(story), "flight": flight(story),
+            "first": first(story), "nozzle": nozzle(story), "sure": sure(story),
+            "flight": flight(story),
             "log": log(story), "verdict": verdict(story)}
 
 
