@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.report.words import area, listed, newtons, number, short_speed
+from thrustlapse.report.number_format import area, listed, newtons, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.leaning import LEANING
 from thrustlapse.study.uncertain import Chance, Interval, UncertainCandidate, UncertaintyStudy
