@@ -7,7 +7,9 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, get_origin
+
+from pydantic import BaseModel
 
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, key_text
@@ -67,6 +69,8 @@ def handles(scenario: Scenario) -> tuple[Handle, ...]:
     for path, part in sections(scenario.section):
         if path and (path[0] in LEFT_OUT or set(path) & set(APART)):
             continue
+        if not _stands(part, path, raw):
+            continue
         for name, field in type(part).model_fields.items():
             rule, value = rule_of(field), getattr(part, name)
             if isinstance(rule, Series) and rule.single and isinstance(value, tuple) \
@@ -81,6 +85,20 @@ def handles(scenario: Scenario) -> tuple[Handle, ...]:
             if one is not None:
                 found.append(one)
     return tuple(found)
+
+
+def _stands(part: BaseModel, path: KeyPath, raw: dict[str, Any]) -> bool:
+    """Whether one key more may be written into a table.
+
+    A table that is put in for a machine known by readings does not say what it is until it stands
+    in the file.
+    """
+    tags = [name for name, field in type(part).model_fields.items()
+            if field.is_required() and get_origin(field.annotation) is Literal]
+    candidate = lookup(raw, path[:2]) if path[:1] == ("candidates",) else None
+    if not tags or not isinstance(candidate, dict) or "include" in candidate:
+        return True
+    return isinstance(lookup(raw, path), dict)
 
 
 def _handle(path: KeyPath, rule: Quantity | Count, value: float, written: Any,
