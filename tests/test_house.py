@@ -46,7 +46,6 @@ LONG = {
     "aircraft/thrust_table_lookup.py blended": "one interpolation written out, so that nothing is "
                                            "worked out twice",
     "scenario/readings/table.py table_of": RULES,
-    "scenario/files/fit_file.py fitted_text": RECORD,
     "scenario/files/from_readings.py _machine": CASES,
 }
 """Functions with more than 40 code lines in their body."""
@@ -72,7 +71,6 @@ FORKED = {
     "scenario/units.py _parsed": CASES,
     "report/search/words.py best_table": "a column is shown or not, for each kind of search",
     "report/atomic_write.py _swap": "what may fail while folders change places, each undone",
-    "report/records.py decode": CASES,
     "study/bench_fit.py _checked": RULES,
     "study/bench_fit.py _messages": RULES,
     "commands/bench.py orifice": SCREEN,
@@ -93,7 +91,6 @@ WIDE = {
     "propulsor/ducted_match.py driven_balance": ARRAYS,
     "propulsor/ducted_match.py Behind": "a tuple filled in the order of its fields, in the inner "
                                         "loop of the balance",
-    "study/sizing/domain.py _told": "what a study found, in the order in which it was found",
     "study/sizing/optimise.py _sampled": "what a step of the search needs, in one place",
     "elementwise.py _probe": "the inner loop of every root finder",
     "elementwise.py _learn": "the inner loop of every root finder",
