@@ -19,7 +19,7 @@ where the number rests on no source (where something is refused, flagged or told
 ``moves`` where it has one or was fitted. The score is told for all that were tried, and for those
 that have a source or were fitted.
 
-In the kept table many of propulsor, airframe and propellers met the quick ones of their tests only;
+In the kept table those of rotors are of an earlier state and many met the quick ones of their tests only;
 the constants of blade sections and two bands that fits hold were judged with fits made once.
 """
 
