@@ -157,6 +157,22 @@ class Drivers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class MoreReading:
+    """One more reading of a machine that is known by ``count`` readings, in words.
+
+    ``deviation`` of its installed thrust at an ``airspeed`` [m/s], over the mean of the draws, and
+    what would be ``left`` of it with that reading.
+    """
+
+    candidate: str
+    count: int
+    reading: str
+    airspeed: float
+    deviation: float
+    left: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class UncertaintyStudy:
     """All of it. ``scrambles`` independent sets make up the ``samples`` draws. ``left_out`` of them
     would need a map that gives more than it takes: shares are of the others.
@@ -175,5 +191,6 @@ class UncertaintyStudy:
     candidates: dict[str, UncertainCandidate]
     pairs: tuple[UncertainPair, ...]
     drivers: tuple[Drivers, ...]
+    readings: tuple[MoreReading, ...] = ()
     speed_shift: float = 0.0
     crossing_shift: float

@@ -18,9 +18,10 @@ from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.batch import Batch, Flown, failures, fly_draws
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
-from thrustlapse.study.draws import SCRAMBLES, drawables, shares
+from thrustlapse.study.draws import SCRAMBLES, Drawable, drawables, shares, with_draws
 from thrustlapse.study.drivers import drivers_of
 from thrustlapse.study.limits.table import STOPS
+from thrustlapse.study.readings_next import more_readings
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import (
     HIGH,
@@ -28,6 +29,7 @@ from thrustlapse.study.uncertain import (
     Chance,
     CurveBand,
     Interval,
+    MoreReading,
     UncertainCandidate,
     UncertainCrossover,
     UncertainPair,
@@ -79,7 +81,28 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
         inputs=tuple(one.input() for one in inputs), candidates=candidates,
         pairs=tuple(_pair(first, second, batch=batch, tops=tops, possible=possible)
                     for first, second in combinations(batch.flown, 2)), drivers=drivers,
+        readings=_readings(scenario, inputs, drawn, batch=batch, grid=grid, nominal=nominal),
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
+
+
+def _readings(scenario: ScenarioLike, inputs: list[Drawable], drawn: Array, *, batch: Batch,
+              grid: Array, nominal: Comparison) -> tuple[MoreReading, ...]:
+    """What one more reading would buy of every machine that is known by readings."""
+    known = [name for name in batch.flown if any(
+        one.spread.key == f"candidates.{name}.readings.thrust" for one in inputs)]
+    if not known:
+        return ()
+    many = with_draws(scenario, inputs, drawn)
+    found: list[MoreReading] = []
+    for name in known:
+        level = nominal.candidates[name].level
+        fast = level is not None and np.isfinite(level.top_speed)
+        speed = level.top_speed if level is not None and fast else 0.5 * float(grid[-1])
+        place = int(np.argmin(np.abs(grid - speed)))
+        found += more_readings(name, many.candidates[name], inputs, airspeed=float(grid[place]),
+                               thrust=batch.flown[name].thrust[:, place],
+                               seed=scenario.sampling.seed)
+    return tuple(found)
 
 
 def _grid(scenario: ScenarioLike, nominal: Comparison) -> Array:
