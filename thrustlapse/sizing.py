@@ -12,14 +12,14 @@ import numpy as np
 
 from thrustlapse import __version__
 from thrustlapse.aircraft.drag import drag_area
+from thrustlapse.scenario.build.components import build_parts
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.scenario.build.parts import build_parts
 from thrustlapse.scenario.files.read import expanded_tables, read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, chances
-from thrustlapse.study.sizing.flips import flipped
+from thrustlapse.study.sizing.flips import Conditions, flipped
 from thrustlapse.study.sizing.kinds import VARIABLES, WITHIN, Kind, Template
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.unit_size import own_induced_drag
@@ -81,6 +81,13 @@ def domain_of(scenario: Scenario) -> Domain:
         power=np.geomspace(asked.lowest_power, asked.highest_power, asked.power_points))
 
 
+def conditions(scenario: Scenario) -> Conditions:
+    """What its table ``[when]`` asks to be tried."""
+    asked = scenario.section.when
+    return Conditions(frontal_limits=asked.frontal_limits, altitudes=asked.altitudes,
+                      masses=asked.masses)
+
+
 def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
          tell: Tell | None = None) -> WhenResult:
     """Every kind of machine, freely sized, at its best over airspeed and electrical power.
@@ -108,7 +115,7 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
     with local_workers(processes) as workers:
         best = best_of(every, held, domain, workers=workers, plan=how, tell=tell)
         changed = () if how.flip is None else flipped(
-            every, held, domain, best, workers=workers, effort=how.flip,
+            every, held, domain, best, workers=workers, effort=how.flip, asked=conditions(scenario),
             tell=None if tell is None else partial(tell, "what would flip it"))
     air, frame = scenario.site.air(), scenario.airframe
     pressure = 0.5 * float(air.density) * np.square(domain.airspeed)

@@ -14,6 +14,7 @@ from tests.propulsor.brute_force import Plain, starved
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.rotor.batched_map import BatchedMap, point_map
 from thrustlapse.rotor.stage_map import rises_steeply
 
 UNDECIDED = 1e-3
@@ -36,6 +37,33 @@ def test_a_map_that_rises_steeply_may_balance_twice(exit_share: float, airspeed:
     machine = replace(BLOWER, rotor=replace(BLOWER.rotor, stage=stage), nozzle=replace(
         BLOWER.nozzle, exit_area=exit_share * BLOWER.nozzle.exit_area))
     assert_as_scanned(machine, airspeed)
+
+
+@pytest.mark.parametrize(("curvature", "share"), [(60.0, 0.8), (40.0, 1.3)])
+def test_the_one_machine_of_a_batch_that_may_balance_twice_is_looked_at_alone(
+        curvature: float, share: float) -> None:
+    """History: looked at along the 25 places of its map, one of 25 machines was taken for all, and
+    had no balance, or three times its thrust."""
+    flow = np.linspace(0.0, 0.19, 12)
+    deep = replace(BLOWER_MAP, head_shutoff=0.1, head_slope=-3.0, head_curvature=curvature)
+    every = [deep if row == 11 else BLOWER_MAP for row in range(25)]
+    stage = point_map(flow=flow, head=np.stack([one.head(flow) for one in every]),
+                      power=np.stack([one.power(flow) for one in every]))
+    assert isinstance(stage, BatchedMap)
+    assert np.flatnonzero(stage.steep[:, 0]).tolist() == [11]
+    shares = np.where(np.arange(25) == 11, share, 1.0)[:, None]
+
+    def thrust(rows: slice) -> np.ndarray:
+        machine = replace(
+            BLOWER, rotor=replace(BLOWER.rotor, stage=replace(
+                stage, row=np.arange(25)[rows, None])), nozzle=replace(
+                BLOWER.nozzle, exit_area=(shares * BLOWER.nozzle.exit_area)[rows]))
+        return operate_ducted(machine, air=AIR, airspeed=np.zeros(1)).net_thrust
+
+    together = thrust(slice(0, 25))
+    alone = np.concatenate([thrust(slice(row, row + 1)) for row in range(25)])
+    assert np.isfinite(alone[11, 0])
+    np.testing.assert_allclose(together, alone, rtol=1e-9)
 
 
 def assert_as_scanned(machine: Ducted, airspeed: float) -> None:

@@ -10,12 +10,13 @@ import pytest
 from scipy.optimize import brentq
 
 import thrustlapse as tl
+from tests.machines import blocked_speeds
 from thrustlapse.power.pack import open_circuit_voltage
 from thrustlapse.power.wiring import Wiring
-from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.relative_mach import relative_mach
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
 from thrustlapse.rotor.strength import (
     FORMS,
     MATERIALS,
@@ -119,6 +120,25 @@ def test_limits_are_held_along_the_flight_too() -> None:
         answer.flights.flights["fan"].track.current)) * 0.9)
     assert [one.rank for one in findings(answer, lower)
             if one.subject == "fan" and "pack current" in one.text] == ["stop"]
+
+
+@pytest.mark.parametrize("name", ["pack current", "rotor stress"])
+def test_a_limit_without_any_value_is_not_kept_in_silence(name: str) -> None:
+    """One rule for page, search, draws and free sizing: unknown everywhere is stopped, unknown
+    somewhere is judged by the rest, and a machine that runs nowhere is no matter of limits."""
+    result, candidate = ANSWER.candidates["blower"], SCENARIO.candidates["blower"]
+    states = states_of(ANSWER, result, candidate, pack_current_rating=60.0)
+    limit = replace(LIMITS[name], value=lambda _: np.full(7, np.nan), bound=lambda _: 1.0)
+    assert limit.stopped(states).all()
+    found = limit.finding(states)
+    assert found is not None
+    assert found.rank == "stop"
+    assert "not known whether" in found.text
+    once = replace(limit, value=lambda _: np.array([np.nan, 0.1]))
+    assert not once.stopped(states).any()
+    still = replace(states, points=(replace(result.at_rest, installed_thrust=np.array([np.nan])),))
+    assert not limit.stopped(still).any()
+    assert limit.finding(still) is None
 
 
 @pytest.mark.parametrize(("softening", "rank"), [(305.0, "stop"), (315.0, "check"),

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thrustlapse.air.gas import (
+    EXPONENT,
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
@@ -32,7 +33,6 @@ from thrustlapse.propulsor.inlet import InletState, inlet_state
 from thrustlapse.propulsor.nozzle import axial_total_state, required_pressure
 from thrustlapse.rotor.stage_map import rises_steeply
 
-EXPONENT = GAMMA / (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
 
 LEAST_SHARE, GREATEST_SHARE = 1e-6, 3.0
@@ -56,8 +56,9 @@ vanishes the shaft runs away, and a bracket closes on that jump as if it were a 
 BESIDE = 1e-5
 """Distance in ln phi to both sides at which the slope of the residual is taken."""
 
-START_SHARE = 0.7
-"""First guess of the flow coefficient, over the largest the map knows."""
+START_SHARES = (0.7, 1.0, 0.97, 0.9)
+"""Guesses of the flow coefficient to start quick steps from, over the largest the map knows: the
+first for all, each of the others for what those before it left."""
 
 
 class Station(NamedTuple):
@@ -213,15 +214,17 @@ def behind_stage(machine: Ducted, free: FreeStream, *, mass_flow: Array, pressur
 
 
 class _Residuals:
-    """The two residuals for some elements of a chunk, their parts gathered once per selection."""
+    """The two residuals for some elements of a chunk, in any order and as often as they are asked
+    for; their parts are gathered once per selection."""
 
     def __init__(self, machine: Ducted, free: FreeStream, size: int) -> None:
         self.machine, self.free, self.size = machine, free, size
+        self._every = np.arange(size)
         self._index: IntArray | None = None
         self._parts = (machine, free)
 
     def parts(self, index: IntArray) -> tuple[Ducted, FreeStream]:
-        if index.size == self.size:
+        if index.size == self.size and np.array_equal(index, self._every):
             return self.machine, self.free
         if index is not self._index:
             self._index = index
@@ -285,14 +288,13 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     stage = machine.rotor.stage
     highest = np.broadcast_to(np.log(stage.highest_flow), (size,))
     least, most = highest + np.log(LEAST_SHARE), highest + np.log(GREATEST_SHARE)
-    ln_flow = highest + np.log(START_SHARE)
-    ln_throat = _first_throat(machine, free, np.exp(ln_flow))
-    low_throat = np.full(size, np.log(LEAST_THROAT))
-    high_throat = np.full(size, np.log(GREATEST_THROAT))
-    ln_flow, ln_throat, converged = solve_pair(
-        residuals.pair, (ln_flow, ln_throat), lower=(least, low_throat),
-        upper=(most, high_throat))
-    blocked = np.zeros(size, dtype=bool)
+    ln_flow, ln_throat = np.zeros(size), np.zeros(size)
+    converged, blocked = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
+    for share in START_SHARES:
+        left = np.flatnonzero(~converged)
+        if left.size:
+            ln_flow[left], ln_throat[left], converged[left] = _quick(
+                *residuals.parts(left), highest[left] + np.log(share), least[left], most[left])
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
@@ -335,6 +337,16 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
     return Match(flow=np.where(blocked, 0.0, flow), throat=np.where(blocked, 0.0, throat),
                  head=head, converged=converged, outside=outside, no_through_flow=blocked,
                  eye_choked=choked, two_matches=twice, unstable=unstable, shaft_speed=speed)
+
+
+def _quick(machine: Ducted, free: FreeStream, ln_flow: Array, least: Array, most: Array
+           ) -> tuple[Array, Array, BoolArray]:
+    """Both unknowns by quick steps from a flow coefficient, and where they balance."""
+    low = np.full(ln_flow.size, np.log(LEAST_THROAT))
+    high = np.full(ln_flow.size, np.log(GREATEST_THROAT))
+    return solve_pair(_Residuals(machine, free, ln_flow.size).pair,
+                      (ln_flow, _first_throat(machine, free, np.exp(ln_flow))),
+                      lower=(least, low), upper=(most, high))
 
 
 def known_speed(solved: Match) -> Array | None:

@@ -173,6 +173,30 @@ def test_what_dimensions_alone_forbid_is_not_operated_and_the_rest_is_judged_ali
     assert whole.beyond.max() < OUTRIGHT
 
 
+@pytest.mark.parametrize("name", ["blower", "fan", "propeller"])
+def test_how_a_design_runs_is_within_what_it_is_held_to(name: str) -> None:
+    kind = KINDS[name]
+    places = RNG.random((200, len(kind.variables)))
+    made = worth(kind, RULES, places, airspeed=np.full(200, 20.0), power=np.full(200, 400.0))
+    good, runs = made.beyond <= 0.0, made.running
+    pulls = good & (made.installed_thrust > 0.0)
+    assert pulls.sum() > 5
+    assert np.all((runs["rotor_efficiency"] > 0.0)[pulls] & (runs["rotor_efficiency"] < 1.0)[pulls])
+    assert np.all(runs["tip_mach"][good] <= RULES.tip_mach_limit)
+    unloaded = kind.sized(places, np.full(200, 400.0)).motor_speed[:, 0]
+    assert np.all(runs["shaft_speed"][pulls] <= unloaded[pulls] * (1.0 + 1e-9))
+    if name == "propeller":
+        assert np.isnan(runs["strength_used"]).all()
+        # at most what momentum theory lets a disc do at this speed, thrust and area
+        free = kind.values(places)
+        loading = made.installed_thrust / (0.25 * np.pi * free["diameter"] ** 2)
+        q = 0.5 * float(kind.air.density) * 20.0**2
+        froude = 2.0 / (1.0 + np.sqrt(1.0 + loading[pulls] / q))
+        assert np.all(runs["rotor_efficiency"][pulls] < froude)
+    else:
+        assert np.all(runs["strength_used"][good] <= 1.0 / OVERSPEED**2)
+
+
 def test_a_batch_is_sliced_like_any_candidate() -> None:
     kind = KINDS["fan"]
     made = kind.sized(RNG.random((5, len(kind.variables))), np.full(5, 300.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 import thrustlapse as tl
+from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.searches import MACHINES
 from thrustlapse.cli import main
 from thrustlapse.commands.sizing import PointError, read_point
@@ -140,6 +142,29 @@ def test_the_disc_loading_of_each_best_keeps_momentum_theory() -> None:
     assert np.all(one.installed_thrust[:, 0] < most)
 
 
+def test_top_speed_is_where_thrust_and_drag_cross() -> None:
+    """Thrust that falls straight with the square of airspeed, T0 (1 - V^2 / V1^2), against q A and
+    no induced drag: V^2 = T0 / (T0 / V1^2 + rho A / 2) in closed form."""
+    made, speed = study(), np.linspace(0.0, 60.0, 601)
+    thrust = 9.0 * (1.0 - speed**2 / 50.0**2)
+    pressure = 0.5 * 1.2 * speed**2
+    result = replace(
+        made, domain=Domain(airspeed=speed, power=np.array([100.0, 200.0])), base_drag=0.0 * speed,
+        dynamic_pressure=pressure, best={"fan": replace(
+            made.best["fan"], value=np.stack([thrust, np.where(speed < 20.0, thrust, np.nan)]))})
+    areas = np.array([0.0, 1e-3, 1e-2, 0.1])
+    exact = np.sqrt(9.0 / (9.0 / 50.0**2 + 0.6 * areas))
+    np.testing.assert_allclose(result.top_speed("fan", areas)[0], exact, rtol=1e-4)
+    # no more is claimed than the last airspeed at which there is a design
+    np.testing.assert_allclose(result.top_speed("fan", areas)[1], np.minimum(exact, 19.9),
+                               rtol=1e-4)
+    strong = replace(result, best={"fan": replace(made.best["fan"],
+                                                  value=np.full((2, 601), 9.0))})
+    assert np.isinf(strong.top_speed("fan", areas[:1])).all()
+    weak = replace(result, best={"fan": replace(made.best["fan"], value=np.full((2, 601), -1.0))})
+    assert np.isnan(weak.top_speed("fan", areas)).all()
+
+
 def test_where_two_runs_of_the_optimiser_disagree_the_page_says_so() -> None:
     result = study()
     apart = {name: one.apart[np.isfinite(one.apart) & (one.value > 0.0)]
@@ -183,12 +208,7 @@ def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:
 
 def test_a_design_written_for_a_file_that_leaves_much_out_can_be_read() -> None:
     """History: pack, drag and stall were left out of the written file too, and it was refused."""
-    scenario = read_text("""
-title = "What I have"
-airframe = { mass = "0.7 kg", wing_area = "0.2 m^2", span = "1.2 m" }
-[candidates.mine]
-kind = "blower"
-readings = { thrust = "2.1 N", electrical_power = "250 W", exit_diameter = "24 mm" }
+    scenario = read_text(scenario_text(AIRFRAME, MACHINE) + """
 [when]
 power_points = 1
 airspeed_points = 2

@@ -18,9 +18,10 @@ from thrustlapse.scenario.files.read import read_text
 from thrustlapse.sizing import domain_of, kinds, rules
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Best, Domain, Flipped, WhenResult
-from thrustlapse.study.sizing.flips import GAIN, flipped, flips, ranked
+from thrustlapse.study.sizing.flips import GAIN, Conditions, flipped, flips, ranked
 from thrustlapse.study.sizing.map_grid import stage_maps
 from thrustlapse.study.sizing.optimise import Effort
+from thrustlapse.study.sizing.unit_size import own_induced_drag
 from thrustlapse.study.sizing.walk import Plan, best_of
 
 SCENARIO = read_text(MACHINES + """
@@ -33,6 +34,7 @@ highest_airspeed = "45 m/s"
 airspeed_points = 3
 """)
 KINDS, RULES = kinds(SCENARIO), rules(SCENARIO)
+RNG = np.random.default_rng(4)
 LITTLE = Effort(samples=16, members=8, generations=8)
 
 
@@ -92,18 +94,63 @@ def test_every_condition_is_worked_out_after_things_as_they_stand() -> None:
     assert told[0].led["propeller"] == 1.0
 
 
+OVER = Domain(airspeed=np.array([0.0, 20.0, 40.0, 60.0]), power=np.array([400.0]))
+
+
+def under(words: str, *ratios: float) -> Flipped:
+    """Blowers of so many newtons where every fan has one, at rest and at three airspeeds."""
+    return Flipped(words=words, domain=OVER,
+                   values={"blower": np.array([ratios]), "fan": np.ones((1, 4))})
+
+
 def test_conditions_are_ranked_by_what_is_led_and_then_by_how_near_it_comes() -> None:
-    some = tuple(Flipped(words=words, led={"blower": led, "fan": 1.0 - led},
-                         nearest={"blower": near, "fan": 1.0})
-                 for words, led, near in (("a", 0.0, 0.4), ("b", 0.2, 1.3), ("c", 0.0, 0.6)))
+    some = (under("a", 0.1, 0.4, 0.1, 0.1), under("b", 0.1, 1.3, 0.2, 0.2),
+            under("c", 0.9, 0.6, 0.2, 0.2))
     assert [one.words for one in ranked(some, "blower")] == ["b", "c", "a"]
+
+
+def test_what_is_led_is_of_the_points_where_anything_pulls_and_ratios_are_in_flight() -> None:
+    one = Flipped(words="", domain=OVER, values={
+        "blower": np.array([[5.0, 0.5, 2.0, np.nan]]), "fan": np.array([[1.0, 1.0, -1.0, -2.0]])})
+    assert one.led == {"blower": pytest.approx(2.0 / 3.0), "fan": pytest.approx(1.0 / 3.0)}
+    assert one.nearest == {"blower": pytest.approx(0.5), "fan": pytest.approx(2.0)}
+
+
+def test_an_aircraft_of_the_same_shape_carries_its_own_weight() -> None:
+    """Geometric similarity: at the same lift coefficient the speed goes with the sixth root of the
+    mass, and drag with the mass: own induced drag of a unit of the same share of it too."""
+    flip, = (one for one in flips(RULES, Conditions(masses=(12.0,)))
+             if one.words == "an aircraft of 12 kg, of the same shape")
+    _, held = flip.change(KINDS["fan"], RULES)
+    assert held.airframe is not None
+    assert RULES.airframe is not None
+    size = 12.0 / RULES.base_mass
+    small, large = (float(own_induced_drag(
+        rules.airframe, base_mass=rules.base_mass, unit_mass=0.1 * rules.base_mass, density=1.2,
+        airspeed=speed)) for rules, speed in ((RULES, 30.0), (held, 30.0 * size ** (1.0 / 6.0))))
+    assert large == pytest.approx(size * small, rel=1e-9)
+
+
+def test_thin_air_and_wider_wheels_reach_the_kinds_they_concern() -> None:
+    asked = Conditions(altitudes=(3000.0,))
+    thin, = (one for one in flips(RULES, asked) if one.words == "at 3000 m")
+    kind, _ = thin.change(KINDS["propeller"], RULES)
+    assert float(kind.air.pressure) == pytest.approx(70_121.0, rel=1e-5)  # US Std 1976, Z = 3 km
+    wider, _ = changed("blowers with wider wheels", "blower")
+    assert changed("blowers with wider wheels", "fan") is None
+    places = RNG.random((6, len(wider.variables)))
+    for one, other in ((wider, KINDS["blower"]),):
+        back = one.values(one.places(other.values(places)))
+        for name, value in other.values(places).items():
+            np.testing.assert_allclose(back[name], value)
 
 
 def flipped_study(*some: Flipped) -> WhenResult:
     """A study of made-up numbers: two kinds, one power, two airspeeds."""
     def best(kind: str, value: Array) -> Best:
         return Best(kind=kind, value=value, installed_thrust=value, electrical_power=value,
-                    design={"diameter": np.full((1, 2), 0.1)}, on_bound=((), ()),
+                    design={"diameter": np.full((1, 2), 0.1)},
+                    running={"shaft_speed": np.full((1, 2), 3000.0)}, on_bound=((), ()),
                     converged=np.ones((1, 2), dtype=bool), apart=np.full((1, 2), np.nan),
                     evaluations=2, places=np.full((2, 1), 0.5))
     return WhenResult(
@@ -116,25 +163,22 @@ def flipped_study(*some: Flipped) -> WhenResult:
         rules=(), flips=some)
 
 
-@pytest.mark.parametrize(("led", "near", "said"), [
-    (0.25, 1.2, "gains most from no pods: it then leads at 25 %"),
-    (0.0, 0.7, "none lets blower lead more; with no pods it comes nearest, to 70 %"),
-    (0.0, 0.3, "none of 1 single changes tried helps blower")])
+@pytest.mark.parametrize(("ratios", "said"), [
+    ((0.4, 1.2, 0.3, 0.2), "gains most from no pods: it then leads at 25 %"),
+    ((0.4, 0.7, 0.3, 0.2), "none lets blower lead more; with no pods it comes nearest, to 70 %"),
+    ((0.4, 0.3, 0.3, 0.2), "none of 1 single changes tried helps blower")])
 def test_text_table_and_numbers_tell_the_same_change_in_at_most_150_words(
-        led: float, near: float, said: str, tmp_path) -> None:
-    result = flipped_study(
-        Flipped(words="as things stand", led={"blower": 0.0, "fan": 1.0},
-                nearest={"blower": 0.4, "fan": 2.5}),
-        Flipped(words="no pods", led={"blower": led, "fan": 1.0 - led},
-                nearest={"blower": near, "fan": 1.0 / near}))
+        ratios: tuple[float, ...], said: str, tmp_path) -> None:
+    result = flipped_study(under("as things stand", 0.4, 0.4, 0.3, 0.2), under("no pods", *ratios))
     text = read_aloud(result)
     assert said.lower() in text.lower()
     assert len(text.split()) <= 150
     body = json.loads(when_text(result))
     assert body["read_aloud"] == text
     told = body["what_would_flip_it"][1]
-    assert told["share_led"]["blower"] == led
-    assert told["greatest_ratio_in_flight"]["blower"] == near
+    assert told["share_led"]["blower"] == np.mean(np.array(ratios) > 1.0)
+    assert told["greatest_ratio_in_flight"]["blower"] == max(ratios[1:])
+    assert told["thrust_less_own_induced_drag_N"]["blower"] == [list(ratios)]
     page = write_when(result, tmp_path / "out").read_text(encoding="utf-8")
     assert "What would flip it" in page
     assert said.split(":")[0].lower() in page.lower()

@@ -5,11 +5,20 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.report.number_format import (
+    area,
+    listed,
+    newtons,
+    number,
+    percent,
+    sentence,
+    short_speed,
+)
 from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
 from thrustlapse.study.sizing.domain import WhenResult
 from thrustlapse.study.sizing.flips import ranked
 from thrustlapse.study.sizing.kinds import MEANING
+from thrustlapse.study.sizing.merit import RUNNING
 
 SURE = 0.95
 """Chance from which a lead counts as settled [-]."""
@@ -19,6 +28,9 @@ SETTLED = 0.5
 
 AGREED = 0.01
 """Difference of two runs of the optimiser that is told [-]."""
+
+DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
+"""Drag areas of aircraft whose top speeds are told [m^2]."""
 
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
@@ -209,9 +221,13 @@ def tables(result: WhenResult) -> tuple[Table, ...]:
                   "draws in which it is the best.")]
     for name, one in result.best.items():
         made.append(Table(
-            name=f"designs-{name}", heads=("airspeed", *(MEANING[key][0] for key in one.design)),
+            name=f"designs-{name}", heads=("airspeed", *(MEANING[key][0] for key in one.design),
+                                           *(RUNNING[key][0] for key in one.running)),
             rows=tuple((short_speed(float(result.domain.airspeed[at])),
-                        *(_value(key, values[row, at]) for key, values in one.design.items()))
+                        *(_value(MEANING[key][1], values[row, at])
+                          for key, values in one.design.items()),
+                        *(_value(RUNNING[key][1], values[row, at])
+                          for key, values in one.running.items()))
                        for at in columns.tolist()),
             caption=f"The best {name} at {power} W, by airspeed: a design of its own in each row."))
     return tuple(made)
@@ -221,10 +237,11 @@ def _newtons(value: float) -> str:
     return newtons(float(value)) if np.isfinite(value) else NONE
 
 
-def _value(key: str, value: float) -> str:
+def _value(unit: str, value: float) -> str:
     if not np.isfinite(value):
         return NONE
-    unit = MEANING[key][1]
+    if unit == "rad/s":
+        return f"{number(float(value) * 30e-3 / np.pi)} krpm"
     if unit == "m":
         return f"{number(1e3 * float(value))} mm"
     if unit == "rad":

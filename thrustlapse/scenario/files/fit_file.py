@@ -63,6 +63,16 @@ def on_the_bench(scenario: Scenario, name: str, *, volts: Array) -> Scenario:
     return read_tables(bench_start(expanded_tables(scenario.path), name, volts=volts), scenario)
 
 
+def _say_what_held_the_watts(read: dict[str, Any], full: bool | None) -> None:
+    """Full voltage or a cap, where the bench knows it and the file does not say."""
+    if full is None or {"supply", "full_voltage"} & set(read):
+        return
+    if not full or "voltage" in read:
+        read["supply"] = FULL_VOLTAGE if full else POWER_CAP
+    else:
+        read["full_voltage"] = 1.0  # of a voltage nobody gave
+
+
 def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
                 values: Mapping[str, float],
                 covariance: Array, bench: str, held: Mapping[str, float] | None = None,
@@ -104,12 +114,7 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     units = _units()
     if "readings" in table:
         _with_units(table, (), units)
-        read = table["readings"]
-        if full is not None and not {"supply", "full_voltage"} & set(read):
-            if not full or "voltage" in read:
-                read["supply"] = FULL_VOLTAGE if full else POWER_CAP
-            else:
-                read["full_voltage"] = 1.0  # of a voltage nobody gave
+        _say_what_held_the_watts(table["readings"], full)
     forms: dict[str, list[float]] = {}
     for dotted, value in values.items():
         if dotted in FORM_NAMES:

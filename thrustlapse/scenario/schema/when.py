@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from thrustlapse.scenario.fields import Count, Flag, Quantity
+from thrustlapse.scenario.fields import Count, Flag, Quantity, Series
 from thrustlapse.scenario.section import Problem, Section
 
 Power = Annotated[float, Quantity("power", 1.0, 1e6)]
@@ -32,6 +32,16 @@ class WhenSection(Section):
         0.85, description="Greatest relative Mach number at a rotor's tip or inducer")
     buried: Annotated[bool, Flag()] = Field(
         False, description="True where ducted units lie in the body: no pod drag, poorer inlet")
+    frontal_limits: Annotated[tuple[float, ...], Series(
+        Quantity("length", 5e-3, 5.0), single=True, least=1)] = Field(
+        (0.04, 0.06, 0.08), description="Greatest widths of a unit that are tried one at a time")
+    altitudes: Annotated[tuple[float, ...], Series(
+        Quantity("length", -400.0, 15e3), single=True, least=1)] = Field(
+        (), description="Altitudes that are tried one at a time")
+    masses: Annotated[tuple[float, ...], Series(
+        Quantity("mass", 0.01, 1e4), single=True, least=1)] = Field(
+        (), description="Masses of the aircraft without its units, of the same shape, that are "
+        "tried one at a time")
     draws: Annotated[int, Count(64, 4096)] = Field(
         64, description="Draws from which the chance of being best is counted, a power of two")
 

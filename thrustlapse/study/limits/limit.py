@@ -88,10 +88,16 @@ class Limit:
     def margin(self, states: States) -> Array | None:
         """Room to the bound as a share of it, below zero where it is broken, (case, element) [-].
 
-        NaN where there is no value; None where there is nothing to hold.
+        NaN where there is no value; None where there is nothing to hold. Minus infinity at every
+        element of a case that operates and has a value at none of them: what is not known at all
+        is not kept.
         """
         found = self._sides(states)
-        return None if found is None else self._margin(*found)
+        if found is None:
+            return None
+        margin = self._margin(*found)
+        known = ~np.isnan(margin).all(axis=-1, keepdims=True)
+        return margin if known.all() else np.where(~known & _operates(states), -np.inf, margin)
 
     def stopped(self, states: States) -> BoolArray | None:
         """Where it forbids to run the machine like this, (case, element)."""
@@ -110,7 +116,7 @@ class Limit:
         value, bound = np.broadcast_arrays(*(np.ravel(side) for side in found))
         margin = self._margin(value, bound)
         if not np.isfinite(value).any() and not np.isinf(margin).any():
-            return None
+            return self._unknown(states) if self.stops and _operates(states).any() else None
         place = int(np.nanargmin(margin))
         rank = next((rank for rank in RANKS if margin[place] < self.ranks.get(rank, -np.inf)), "")
         if not rank:
@@ -124,6 +130,13 @@ class Limit:
         return Finding(rank=rank, subject=name, value=_known(at.value), limit=_known(at.bound),
                        unit=self.unit, text=told(self.text), about=self.about,
                        change=told(self.remedy), source=told(self.source), least=self.least)
+
+    def _unknown(self, states: States) -> Finding:
+        """What a page says where a limit that stops has no value at all; as :meth:`margin`."""
+        return Finding(rank="stop", subject=states.candidate.name, value=None, limit=None,
+                       unit=self.unit, text=f"it is not known whether {self.meaning}",
+                       about="what is not known is not within a limit",
+                       change="give what its value follows from", source="")
 
     def _sides(self, states: States) -> tuple[Array, Array] | None:
         bound = self.bound(states)
@@ -140,6 +153,11 @@ class Limit:
 
 ANY_NUMBER = float(np.finfo(float).max)
 """The bound of what need only be finite."""
+
+
+def _operates(states: States) -> BoolArray:
+    """Whether a case has an operating point anywhere, (case, 1)."""
+    return np.asarray(np.isfinite(states.each("installed_thrust")).any(axis=-1, keepdims=True))
 
 
 def _known(value: float) -> float | None:

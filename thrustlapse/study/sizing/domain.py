@@ -77,8 +77,9 @@ class Best:
     ``value`` [N] is installed thrust less the induced drag of the unit's own weight. ``design``
     holds the free variables in SI, ``on_bound`` the names of those that stand on an end of their
     range, point by point in the order of the rows. ``apart`` is by how much two runs of the
-    optimiser from different beginnings differ [-], NaN where only one was made. ``places``
-    (points, variables) are the designs' own within their ranges.
+    optimiser from different beginnings differ [-], NaN where only one was made. ``running`` is how
+    it runs, by the names of :data:`.RUNNING`. ``places`` (points, variables) are the designs' own
+    within their ranges.
     """
 
     kind: str
@@ -86,6 +87,7 @@ class Best:
     installed_thrust: Array
     electrical_power: Array
     design: Mapping[str, Array]
+    running: Mapping[str, Array]
     on_bound: tuple[tuple[str, ...], ...]
     converged: BoolArray
     apart: Array
@@ -93,17 +95,47 @@ class Best:
     places: Array
 
 
+def leading(values: Mapping[str, Array]) -> IntArray:
+    """Index of the kind that leads at each point; -1 where none pulls."""
+    every = np.stack([np.where(np.isfinite(one), one, -np.inf) for one in values.values()])
+    return np.where(every.max(axis=0) > 0.0, np.argmax(every, axis=0), -1)
+
+
+def over_others(values: Mapping[str, Array], name: str) -> Array:
+    """A kind's best over the best of the others [-]; 0 where it does not pull, NaN where no other
+    does."""
+    own = values[name]
+    rest = np.stack([np.nan_to_num(one, nan=-np.inf)
+                     for other, one in values.items() if other != name]).max(axis=0)
+    pulls = np.isfinite(own) & (own > 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(rest > 0.0, np.where(pulls, own, 0.0) / rest, np.nan)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Flipped:
-    """What a condition changes: share of the points at which each kind leads, of those where
-    anything pulls, and each kind's best over the best other in flight (greatest) [-], NaN where no
-    other pulls."""
+    """Every kind's best [N] over a domain under a condition."""
 
     words: str
-    led: Mapping[str, float]
-    nearest: Mapping[str, float]
+    domain: Domain
+    values: Mapping[str, Array]
+
+    @property
+    def led(self) -> dict[str, float]:
+        """Share of the points at which each kind leads, of those where anything pulls [-]."""
+        leader = leading(self.values)
+        pulls = max(int(np.count_nonzero(leader >= 0)), 1)
+        return {name: float(np.count_nonzero(leader == place)) / pulls
+                for place, name in enumerate(self.values)}
+
+    @property
+    def nearest(self) -> dict[str, float]:
+        """Each kind's greatest ratio to the best other, in flight [-]; NaN where no other pulls."""
+        found = {}
+        for name in self.values:
+            ratio = over_others(self.values, name)[:, self.domain.airspeed > 0.0]
+            found[name] = float(np.nanmax(ratio)) if np.isfinite(ratio).any() else float("nan")
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,26 +169,43 @@ class WhenResult:
         return tuple(self.best)
 
     @property
+    def values(self) -> dict[str, Array]:
+        """Every kind's best [N]."""
+        return {name: one.value for name, one in self.best.items()}
+
+    @property
     def leader(self) -> IntArray:
         """Index of the kind that leads, (powers, airspeeds); -1 where none pulls."""
-        values = np.stack([np.where(np.isfinite(one.value), one.value, -np.inf)
-                           for one in self.best.values()])
-        return np.where(values.max(axis=0) > 0.0, np.argmax(values, axis=0), -1)
+        return leading(self.values)
 
     def ratio(self, name: str) -> Array:
-        """A kind's best over the best of the others [-]; 0 where it does not pull, NaN where no
-        other does."""
-        own = self.best[name].value
-        rest = np.stack([np.nan_to_num(one.value, nan=-np.inf)
-                         for other, one in self.best.items() if other != name]).max(axis=0)
-        pulls = np.isfinite(own) & (own > 0.0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(rest > 0.0, np.where(pulls, own, 0.0) / rest, np.nan)
+        """As :func:`over_others`."""
+        return over_others(self.values, name)
 
     def threshold(self, name: str) -> Array:
         """Drag area up to which an airframe flies level with a kind's best at each point [m^2]."""
         with np.errstate(divide="ignore", invalid="ignore"):
             return (self.best[name].value - self.base_drag) / self.dynamic_pressure
+
+    def top_speed(self, name: str, area: Array) -> Array:
+        """Greatest airspeed of level flight on a kind's best [m/s], (powers, areas).
+
+        Of airframes of this mass and wing with other drag areas [m^2]: where the threshold last
+        falls below the area, by a straight line between airspeeds. Infinite where the aircraft is
+        still pulled at the highest airspeed looked at, NaN where it is at none.
+        """
+        speed = self.domain.airspeed
+        room = self.threshold(name)[:, None, :] - np.asarray(area)[:, None]
+        flies = (room > 0.0) & (speed > 0.0)
+        last = speed.size - 1 - np.argmax(flies[..., ::-1], axis=-1)
+        after = np.minimum(last + 1, speed.size - 1)
+        here, beyond = (np.take_along_axis(room, at[..., None], axis=-1)[..., 0]
+                        for at in (last, after))
+        # where the kind has no design farther on, no more is claimed than where it was found
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(np.isfinite(beyond) & (after > last), here / (here - beyond), 0.0)
+        found = speed[last] + share * (speed[after] - speed[last])
+        return np.where(flies.any(axis=-1), np.where(last == speed.size - 1, np.inf, found), np.nan)
 
 
 def chances(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mapping[str, Best], *,

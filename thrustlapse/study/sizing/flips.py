@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thrustlapse.arrays import Array
+from thrustlapse.air.atmosphere import site_from_readings
 from thrustlapse.study.sizing.domain import Best, Domain, Flipped
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules
@@ -25,6 +25,10 @@ STEP = 2
 GAIN = 0.10
 """By how much the best efficiency of a blower's map is raised [-]."""
 
+WIDER = 0.14
+"""Greatest rim width over diameter of a wheel with an eye of 0.81 of its diameter [-]: air then
+enters and leaves so near to each other that it is a mixed-flow rotor, for which a radial wheel's
+mean line is a guess. Tried to see what the usual range costs."""
 
 Change = Callable[[Kind, Rules], tuple[Kind, Rules] | None]
 """What a condition makes of a kind and of the rules; None of a kind that it leaves as it is."""
@@ -72,13 +76,51 @@ def _weightless(kind: Kind, rules: Rules) -> tuple[Kind, Rules] | None:
     return (replace(kind, motor_weighs=False), rules) if kind.name == "blower" else None
 
 
-def flips(rules: Rules) -> tuple[Flip, ...]:
+def _wider(kind: Kind, rules: Rules) -> tuple[Kind, Rules] | None:
+    if kind.name != "blower":
+        return None
+    width = replace(kind.variables["width"], high=WIDER)
+    return replace(kind, variables={**kind.variables, "width": width}), rules
+
+
+def _altitude(height: float) -> Change:
+    def change(kind: Kind, rules: Rules) -> tuple[Kind, Rules]:
+        there = replace(kind.template.candidate, site=site_from_readings(altitude=height))
+        return replace(kind, template=replace(kind.template, candidate=there)), rules
+    return change
+
+
+def _scaled(mass: float) -> Change:
+    """Another size of the same shape: wing area as mass^(2/3)."""
+    def change(kind: Kind, rules: Rules) -> tuple[Kind, Rules]:
+        frame = rules.airframe
+        assert frame is not None
+        wing = np.asarray(frame.wing_area) * (mass / rules.base_mass) ** (2.0 / 3.0)
+        return kind, replace(rules, base_mass=mass, airframe=replace(frame, wing_area=wing))
+    return change
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conditions:
+    """What is tried beside what always is: widths of units [m], altitudes [m], and masses of
+    aircraft without the unit [kg]."""
+
+    frontal_limits: tuple[float, ...] = (0.04, 0.06, 0.08)
+    altitudes: tuple[float, ...] = ()
+    masses: tuple[float, ...] = ()
+
+
+def flips(rules: Rules, asked: Conditions | None = None) -> tuple[Flip, ...]:
     """Every condition that is tried under these rules."""
+    also = asked or Conditions()
     found = [
         Flip(words="no drag of pods", change=_without_pod),
         *(Flip(words=f"units at most {1e3 * width:.0f} mm wide",
                change=_width(width))
-          for width in (0.04, 0.06, 0.08) if width < rules.frontal_limit),
+          for width in also.frontal_limits if width < rules.frontal_limit),
+        *(Flip(words=f"at {height:.0f} m", change=_altitude(height))
+          for height in also.altitudes),
+        Flip(words="blowers with wider wheels", change=_wider),
         Flip(words="rotors of any strength", change=_without_strength),
         Flip(words="blowers 10 points more efficient", change=_efficient),
         Flip(words="blowers with a motor that weighs nothing", change=_weightless),
@@ -90,11 +132,13 @@ def flips(rules: Rules) -> tuple[Flip, ...]:
         found += [Flip(words=f"a pack of {words} the mass",
                        change=_base_mass(frame + share * pack))
                   for words, share in (("half", 0.5), ("twice", 2.0))]
+        found += [Flip(words=f"an aircraft of {mass:g} kg, of the same shape",
+                       change=_scaled(mass)) for mass in also.masses]
     return tuple(found)
 
 
 def flipped(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mapping[str, Best], *,
-            workers: Executor, effort: Effort,
+            workers: Executor, effort: Effort, asked: Conditions | None = None,
             tell: Callable[[float], None] | None = None) -> tuple[Flipped, ...]:
     """As things stand, and then under each condition."""
     part = Domain(airspeed=domain.airspeed[::STEP], power=domain.power[::STEP])
@@ -102,43 +146,28 @@ def flipped(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mappi
         ::STEP, ::STEP].ravel()
     every = np.arange(kept.size)
     others = np.concatenate([every[:, None], part.neighbours], axis=1)
-    asked = []
-    for flip in flips(rules):
+    given = []
+    tried = flips(rules, asked)
+    for flip in tried:
         for name, kind in kinds.items():
             made = flip.change(kind, rules)
             if made is None:
                 continue
             walk = Walk(*made, part)
-            walk.places = best[name].places[kept]
-            asked.append((flip.words, name, walk,
+            walk.places = walk.kind.places(kind.values(best[name].places[kept]))
+            given.append((flip.words, name, walk,
                           [(point, workers.submit(solved, piece))
                            for point, piece in walk.pieces(every, effort, others)]))
     now = {name: one.value[::STEP, ::STEP] for name, one in best.items()}
-    values = {flip.words: dict(now) for flip in flips(rules)}
-    for at, (words, name, walk, answers) in enumerate(asked):
+    values = {flip.words: dict(now) for flip in tried}
+    for at, (words, name, walk, answers) in enumerate(given):
         for point, answer in answers:
             walk.take(point, answer.result(), alone=False)
         values[words][name] = walk.best().value
         if tell:
-            tell((at + 1) / len(asked))
-    return (_told("as things stand", now, part),
-            *(_told(words, found, part) for words, found in values.items()))
-
-
-def _told(words: str, values: Mapping[str, Array], domain: Domain) -> Flipped:
-    every = np.stack([np.where(np.isfinite(one), one, -np.inf) for one in values.values()])
-    pulls = every.max(axis=0) > 0.0
-    first = np.argmax(every, axis=0)
-    flies = domain.airspeed > 0.0
-    nearest = {}
-    for place, name in enumerate(values):
-        rest = np.delete(every, place, axis=0).max(axis=0, initial=-np.inf)
-        there = (rest > 0.0) & flies
-        nearest[name] = float(np.max(np.maximum(every[place], 0.0)[there] / rest[there])
-                              ) if there.any() else float("nan")
-    return Flipped(words=words, nearest=nearest, led={
-        name: float(np.mean(first[pulls] == place)) if pulls.any() else 0.0
-        for place, name in enumerate(values)})
+            tell((at + 1) / len(given))
+    return tuple(Flipped(words=words, domain=part, values=found)
+                 for words, found in {"as things stand": now, **values}.items())
 
 
 def ranked(found: Sequence[Flipped], name: str) -> tuple[Flipped, ...]:

@@ -191,6 +191,11 @@ class Kind:
         return {name: one.value(places[:, at])
                 for at, (name, one) in enumerate(self.variables.items())}
 
+    def places(self, values: Mapping[str, Array]) -> Array:
+        """Places of designs within the ranges by their free variables, (n, variables)."""
+        return np.stack([np.minimum(np.maximum(one.share(values[name]), 0.0), 1.0)
+                         for name, one in self.variables.items()], axis=1)
+
     def outlines(self, places: Array, power: Array) -> Outlines:
         """What follows of designs without their maps."""
         return _Parts(self, self.values(places), power).outlines()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -24,6 +25,10 @@ UNKNOWN = 10.0
 OUTRIGHT = 1e3
 """How far a design that its dimensions alone forbid counts as beyond its limits [-]: farther than
 any that has been operated."""
+
+TOGETHER = {"blower": 16_384, "axial fan": 16_384, "propeller": 3_000}
+"""Designs of a kind that are operated together: many hide the calls, too many of the large tables
+of propellers leave the cache."""
 
 HUB_ROOM = 0.95
 """Widest motor over the hub it sits in [-] (judgement)."""
@@ -48,13 +53,23 @@ class Rules:
 @dataclass(frozen=True, kw_only=True)
 class Worth:
     """Designs judged, all (n,): ``value`` [N] is installed thrust less own induced drag, ``beyond``
-    by how much all limits together are broken [-], 0 where none is."""
+    by how much all limits together are broken [-], 0 where none is. ``running`` is how the machine
+    runs there, by the names of :data:`RUNNING`."""
 
     value: Array
     beyond: Array
     installed_thrust: Array
     electrical_power: Array
     limits: dict[str, Array]
+    running: dict[str, Array]
+
+
+RUNNING = MappingProxyType({
+    "shaft_speed": ("shaft speed", "rad/s"), "rotor_efficiency": ("rotor efficiency", ""),
+    "tip_mach": ("relative tip Mach number", ""), "strength_used": ("stress over strength", "")})
+"""How a design runs: words, SI unit. The efficiency is isentropic, total to total, of a ducted
+rotor and J CT / CP of an open one; stress is that of the fastest state, shut too, NaN of
+propellers."""
 
 
 def judged(kind: Kind, rules: Rules, places: Array, *, airspeed: Array,
@@ -68,8 +83,10 @@ def judged(kind: Kind, rules: Rules, places: Array, *, airspeed: Array,
                      for over in _outright(kind.outlines(places, power), rules).values()], axis=0)
     value = np.full(beyond.shape, -np.inf)
     beyond = np.where(beyond > 0.0, OUTRIGHT + beyond, 0.0)
-    may = np.flatnonzero(beyond == 0.0)
-    if may.size:
+    every = np.flatnonzero(beyond == 0.0)
+    step = TOGETHER[kind.name]
+    for start in range(0, every.size, step):
+        may = every[start:start + step]
         made = worth(kind, rules, places[may], airspeed=airspeed[may], power=power[may],
                      at_rest=False)
         value[may], beyond[may] = made.value, made.beyond
@@ -110,7 +127,23 @@ def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
     known = np.isfinite(value)
     return Worth(value=np.where(known, value, -np.inf),
                  beyond=beyond + np.where(known, 0.0, UNKNOWN), installed_thrust=thrust,
-                 electrical_power=there.electrical_power[:, 0], limits=limits)
+                 electrical_power=there.electrical_power[:, 0], limits=limits,
+                 running=_running(made, states, there))
+
+
+def _running(made: Sized, states: States, there: OperatingPoint) -> dict[str, Array]:
+    unit = made.candidate.unit
+    given, taken = ((there.head_coefficient * there.flow_coefficient, there.power_coefficient)
+                    if isinstance(unit, Ducted)
+                    else (there.net_thrust * there.airspeed, there.shaft_power))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gain = np.where(taken > 0.0, given / taken, np.nan)  # driven by the air it has none
+    margin = STOPS["rotor stress"].margin(states)
+    used = np.full(gain.shape, np.nan) if margin is None else 1.0 - np.nanmin(
+        np.where(np.isnan(margin), np.inf, margin), axis=-1, keepdims=True)
+    found = {"shaft_speed": there.shaft_speed, "rotor_efficiency": gain,
+             "tip_mach": relative_mach(unit, there), "strength_used": used}
+    return {name: np.broadcast_to(value, gain.shape)[:, 0] for name, value in found.items()}
 
 
 def _beyond(over: Array) -> Array:
@@ -145,6 +178,7 @@ def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) ->
     for name, limit in STOPS.items():
         margin = limit.margin(states)
         if margin is not None:
-            found[name] = 1.0 + np.nan_to_num(limit.ranks["stop"] - margin, nan=0.0)
+            # no value, nothing to hold there, as for a search and for draws
+            found[name] = np.where(np.isnan(margin), 0.0, 1.0 + limit.ranks["stop"] - margin)
     return {name: np.broadcast_to(over, (made.unit_mass.shape[0], np.shape(over)[-1]))
             for name, over in found.items()}

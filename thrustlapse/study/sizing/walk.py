@@ -22,7 +22,7 @@ from thrustlapse.study.sizing.optimise import Effort, Population, optimise
 EDGE = 1e-3
 """A free variable this close to an end of its range, as a share of it, stands on its bound [-]."""
 
-PIECE = 48
+PIECE = 192
 """Points worked on together: enough to hide the calls, few enough to keep several workers busy."""
 
 SMALL, SMALL_SPEED = 0.02, 30.0
@@ -43,8 +43,8 @@ class Plan:
     between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90))
     closing: Effort | None = field(default_factory=lambda: Effort(samples=0, members=20,
                                                                   generations=20))
-    flip: Effort | None = field(default_factory=lambda: Effort(samples=128, members=24,
-                                                               generations=60, agree=1e-3))
+    flip: Effort | None = field(default_factory=lambda: Effort(samples=64, members=20,
+                                                               generations=40, agree=1e-3))
 
 
 ROUGH = Plan(first=Effort(samples=64, members=12, generations=12),
@@ -150,6 +150,7 @@ class Walk:
             electrical_power=shaped(made.electrical_power),
             design={name: shaped(values)
                     for name, values in self.kind.values(self.places).items()},
+            running={name: shaped(values) for name, values in made.running.items()},
             on_bound=tuple(tuple(name for name, on in zip(names, row, strict=True) if on and fine)
                            for row, fine in zip(edge, good, strict=True)),
             converged=(self.converged & good).reshape(shape), apart=shaped(self.apart),
