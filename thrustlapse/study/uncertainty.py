@@ -17,10 +17,11 @@ from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
-from thrustlapse.study.draws import SCRAMBLES, drawables, shares
+from thrustlapse.study.draws import SCRAMBLES, Drawable, drawables, shares, with_draws
 from thrustlapse.study.leaning import leaning
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.monte_carlo import MonteCarlo, SampleResult, failures, fly_draws
+from thrustlapse.study.readings_next import more_readings
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.sensitivity import drivers_of
 from thrustlapse.study.uncertainty_results import (
@@ -29,6 +30,7 @@ from thrustlapse.study.uncertainty_results import (
     Chance,
     CurveBand,
     Interval,
+    MoreReading,
     UncertainCandidate,
     UncertainCrossover,
     UncertainPair,
@@ -84,6 +86,7 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
         pairs=tuple(_pair(first, second, batch=batch, tops=tops, possible=possible)
                     for first, second in combinations(batch.flown, 2)),
         drivers=() if driven is None else driven.drivers,
+        readings=_readings(scenario, inputs, drawn, batch=batch, grid=grid, nominal=nominal),
         crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0),
         leanings={name: one for name, one in leanings.items() if one is not None})
 
@@ -91,6 +94,25 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
 def _top(nominal: Comparison, name: str) -> float:
     level = nominal.candidates[name].level
     return float("nan") if level is None else float(level.top_speed)
+
+
+def _readings(scenario: ScenarioLike, inputs: list[Drawable], drawn: Array, *,
+              batch: MonteCarlo, grid: Array, nominal: Comparison) -> tuple[MoreReading, ...]:
+    """What one more reading would buy of every machine that is known by readings."""
+    known = [name for name in batch.flown if any(
+        one.spread.key == f"candidates.{name}.readings.thrust" for one in inputs)]
+    if not known:
+        return ()
+    many = with_draws(scenario, inputs, drawn)
+    found: list[MoreReading] = []
+    for name in known:
+        top = _top(nominal, name)
+        speed = top if np.isfinite(top) else 0.5 * float(grid[-1])
+        place = int(np.argmin(np.abs(grid - speed)))
+        found += more_readings(name, many.candidates[name], inputs, airspeed=float(grid[place]),
+                               thrust=batch.flown[name].thrust[:, place],
+                               seed=scenario.sampling.seed)
+    return tuple(found)
 
 
 def _grid(scenario: ScenarioLike, nominal: Comparison) -> Array:

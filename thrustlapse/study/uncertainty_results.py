@@ -157,6 +157,22 @@ class Drivers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class MoreReading:
+    """One more reading of a machine that is known by ``count`` readings, in words.
+
+    ``deviation`` of its installed thrust at an ``airspeed`` [m/s], over the mean of the draws, and
+    what would be ``left`` of it with that reading.
+    """
+
+    candidate: str
+    count: int
+    reading: str
+    airspeed: float
+    deviation: float
+    left: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Leaning:
     """Where the middle of the draws is furthest from a candidate's thrust without draws.
 
@@ -193,6 +209,7 @@ class UncertaintyStudy:
     candidates: dict[str, UncertainCandidate]
     pairs: tuple[UncertainPair, ...]
     drivers: tuple[Drivers, ...]
+    readings: tuple[MoreReading, ...] = ()
     speed_shift: float = 0.0
     crossing_shift: float
     leanings: dict[str, Leaning] = field(default_factory=dict)

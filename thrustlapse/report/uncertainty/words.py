@@ -63,7 +63,7 @@ def sure_sentences(comparison: Comparison) -> list[str]:
     if study is None:
         return []
     said = [_who_wins(study, comparison), _left_out(study)]
-    said += _speeds(study) + _crossings(study) + _driver(study) + _leaning(study)
+    said += _speeds(study) + _crossings(study) + _driver(study) + _more(study) + _leaning(study)
     said += [f"{name}: the limit of {limit} is broken {in_draws(share)}"
              for name, one in study.candidates.items() for limit, share in one.stops.items()]
     return [text for text in said if text]
@@ -142,6 +142,26 @@ def _driver(study: UncertaintyStudy) -> list[str]:
 
 LEANS = 0.25
 """Share of such a difference that inputs must make each by itself to be named as its causes."""
+
+
+def _more(study: UncertaintyStudy) -> list[str]:
+    """What one more reading of a machine known by readings would buy."""
+    found = []
+    for name in dict.fromkeys(one.candidate for one in study.readings):
+        those = [one for one in study.readings if one.candidate == name]
+        first = those[0]
+        count = f"{first.count} reading{'s' if first.count != 1 else ''}"
+        buys = ", ".join(f"{100.0 * one.left:.2g} % with {one.reading}" for one in those
+                         if one.left < WORTH * one.deviation)
+        found.append(
+            f"{name} is known by {count}: its thrust at {short_speed(first.airspeed)} is known to "
+            f"± {100.0 * first.deviation:.2g} % (one standard deviation); one more reading would "
+            + (f"leave {buys}" if buys else "hardly narrow that"))
+    return found
+
+
+WORTH = 0.95
+"""Share of a deviation that a reading may leave and still be told of."""
 
 
 BY_CHANCE = 3.0
