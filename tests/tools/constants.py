@@ -19,8 +19,9 @@ where the number rests on no source (where something is refused, flagged or told
 ``moves`` where it has one or was fitted. The score is told for all that were tried, and for those
 that have a source or were fitted.
 
-In the kept table those of rotors are of an earlier state and many met the quick ones of their tests only;
-the constants of blade sections and two bands that fits hold were judged with fits made once.
+In the kept table those of rotors are of an earlier state, and many met the quick ones of their
+tests only; the constants of blade sections and two bands that fits hold were judged with fits made
+once.
 """
 
 from __future__ import annotations
