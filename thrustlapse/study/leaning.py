@@ -32,7 +32,7 @@ def leaning(drawn: Array, ends: Array, names: Sequence[str], *, airspeed: Array,
     drawn : array, (k, n)
         Thrust in all draws, scramble after scramble [N]
     ends : array, (1 + inputs, ends, n)
-        Without draws, and with one input of ``names`` off at a time [N]; NaN where no such machine is
+        Without draws, and with one input of ``names`` off at a time [N]; NaN where none is
     airspeed : array, (n,)
         From rest [m/s]
     top_speed : float
