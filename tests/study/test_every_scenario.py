@@ -98,5 +98,10 @@ def test_a_middle_is_told_of_where_it_leaves_the_thrust_without_draws() -> None:
     assert further.away == pytest.approx(-0.1)
     assert further.error == pytest.approx(0.0, abs=1e-12)
     assert further.causes == {"square": pytest.approx(-0.1)}
+    ends[2, 0] = np.nan  # at one of its ends there is no such machine
+    ends[2, 2] = np.nan
+    same = leaning(drawn, ends, ["square", "none"], airspeed=airspeed, top_speed=25.0)
+    assert same is not None
+    assert same.causes == {"square": pytest.approx(-0.1)}
     assert leaning(drawn, 0.0 * ends, ["square", "none"], airspeed=airspeed,
                    top_speed=25.0) is None

@@ -32,7 +32,7 @@ def leaning(drawn: Array, ends: Array, names: Sequence[str], *, airspeed: Array,
     drawn : array, (k, n)
         Thrust in all draws, scramble after scramble [N]
     ends : array, (1 + inputs, ends, n)
-        Without draws, and with one input of ``names`` off at a time [N]
+        Without draws, and with one input of ``names`` off at a time [N]; NaN where none is
     airspeed : array, (n,)
         From rest [m/s]
     top_speed : float
@@ -55,4 +55,5 @@ def leaning(drawn: Array, ends: Array, names: Sequence[str], *, airspeed: Array,
         error=float(np.std(middles, ddof=1) / np.sqrt(len(middles)) / nominal[place]),
         begins=float(airspeed[told[beyond[0]]]) if beyond.size else float("nan"),
         causes={name: float(lean / nominal[place])
-                for name, lean in zip(names, leans(ends)[:, place], strict=True) if lean != 0.0})
+                for name, lean in zip(names, leans(ends)[:, place], strict=True)
+                if np.isfinite(lean) and lean != 0.0})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from thrustlapse.register import REGISTER, Assumed
@@ -194,7 +195,7 @@ def _leaning(study: UncertaintyStudy) -> list[str]:
                               f"draws, by {_percent(away)}", study.samples, away=away,
                               error=found.median_error / each.nominal,
                               causes={cause.key: cause.lean / each.nominal
-                                      for cause in each.drivers}))
+                                      for cause in each.drivers if math.isfinite(cause.lean)}))
     return said
 
 
