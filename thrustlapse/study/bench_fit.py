@@ -598,6 +598,10 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
     unit = fit.candidate.unit
     assert isinstance(unit, Ducted)
     reach = float(np.asarray(unit.rotor.stage.highest_flow))
+    if fit.given.known_by is not None:
+        found.append("the map is a typical one, bent until it meets these readings: for machines "
+                     "of other shapes the stated width is too narrow more often than it says, "
+                     "most of very good ones; do not rely on a narrow one")
     if fit.largest_flow > reach:
         found.append(f"the readings reach a flow coefficient of {fit.largest_flow:.4g}, beyond the "
                      f"map's end at {reach:.4g}: let the map reach farther")
