@@ -125,7 +125,7 @@ def test_a_bad_value_says_what_is_wrong_and_leaves_the_rest_working(editor_page)
     typed(editor_page, BLOWER, "14 mm")
     good = thrust(editor_page)
     typed(editor_page, "airframe.mass", "eleven")
-    said = editor_page.locator(".editor-faults").inner_text()
+    said = editor_page.locator(".desk-faults").inner_text()
     assert "airframe.mass" in said
     assert "accepted" in said
     assert "last good curves are shown" in said
@@ -133,7 +133,7 @@ def test_a_bad_value_says_what_is_wrong_and_leaves_the_rest_working(editor_page)
     assert thrust(editor_page) == good
     typed(editor_page, BLOWER, "13 mm")
     assert thrust(editor_page) > good
-    assert editor_page.locator(".editor-faults").inner_text() == ""
+    assert editor_page.locator(".desk-faults").inner_text() == ""
 
 
 def test_undo_and_redo_go_through_the_moves(editor_page) -> None:
@@ -162,7 +162,7 @@ def test_variants_stand_side_by_side(editor_page) -> None:
     typed(editor_page, BLOWER, "13 mm")
     editor_page.get_by_role("button", name="Keep for comparison").click()
     typed(editor_page, BLOWER, "12 mm")
-    table = editor_page.locator(".editor-variants")
+    table = editor_page.locator(".desk-variants")
     rows = table.locator("tbody tr")
     assert rows.count() == 3
     assert "as in the file" in rows.nth(1).inner_text()
@@ -192,7 +192,7 @@ def test_written_back_the_comments_stay(editor_page) -> None:
     before = editor_page.editor.file.read_text(encoding="utf-8")
     typed(editor_page, BLOWER, "13 mm")
     editor_page.get_by_role("button", name="Write these values").click()
-    editor_page.locator(".editor-told", has_text="comments and all else").wait_for()
+    editor_page.locator(".desk-told", has_text="comments and all else").wait_for()
     after = editor_page.editor.file.read_text(encoding="utf-8")
     assert after == before.replace('exit_diameter = "15 mm"', 'exit_diameter = "13 mm"')
     assert editor_page.get_by_role("button", name="Write these values").is_disabled()
@@ -233,7 +233,7 @@ def test_axe_finds_nothing_and_nothing_sticks_out(served, browser, axe, width, s
 
 def test_print_holds_curves_and_numbers(editor_page) -> None:
     editor_page.emulate_media(media="print")
-    assert not editor_page.locator(".editor-bar").first.is_visible()
+    assert not editor_page.locator(".desk-bar").first.is_visible()
     assert editor_page.locator("#live-numbers").is_visible()
     wide = editor_page.evaluate("""() => [document.querySelector('.live canvas').clientWidth,
         document.querySelector('.live').clientWidth]""")
@@ -247,7 +247,7 @@ def test_when_the_program_is_gone_the_curves_stand(served, page) -> None:
     good = thrust(page)
     page.route("**/picture", lambda route: route.abort())
     typed(page, BLOWER, "13 mm")
-    assert "does not answer" in page.locator(".editor-faults").inner_text()
+    assert "does not answer" in page.locator(".desk-faults").inner_text()
     assert thrust(page) == good
     page.said.clear()  # the browser itself tells of the request that failed
     assert np.isfinite(good)
