@@ -9,11 +9,13 @@ from functools import cache
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.collections import QuadMesh
 
 import thrustlapse as tl
 from tests.searches import MACHINES
 from thrustlapse.cli import main
 from thrustlapse.commands.sizing import PointError, read_point
+from thrustlapse.report.sizing.figures import figure_fastest, figure_map
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
@@ -29,6 +31,7 @@ from thrustlapse.sizing import (
 )
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
+from thrustlapse.study.sizing.kinds import VARIABLES
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.walk import Plan, best_of
@@ -188,6 +191,35 @@ def test_words_and_numbers_agree(tmp_path) -> None:
     assert body["axes"][0]["values"] == result.domain.power.tolist()
     assert set(body["kinds"]["blower"]["design"]) == set(result.best["blower"].design)
     assert "NaN" not in when_text(result)
+
+
+def test_sentence_numbers_and_map_agree() -> None:
+    """Cells of each colour, counted in the figure, are the shares of the headline."""
+    result = study()
+    figure = figure_map(result, "blower")
+    cells = [mesh.get_array().count() for mesh in figure.axes[0].collections
+             if isinstance(mesh, QuadMesh)]
+    named = [text.get_text() for text in figure.legends[0].get_texts()]
+    body = json.loads(when_text(result))
+    pulls = sum(cells)
+    for name, count in zip(named, cells, strict=False):
+        assert f"{name} at {100.0 * count / pulls:.0f} %" in headline(result)
+        assert count == sum(row.count(name) for row in body["leader"])
+    near = max(row[column] for row in result.ratio("blower").tolist() for column in (1, 2))
+    assert f"{100.0 * near:.0f} %" in " ".join(sentences(result))
+    fastest = figure_fastest(result)
+    assert fastest.axes[0].get_xlabel() == "drag area [cm²]"
+
+
+def test_designs_at_an_end_of_a_range_are_told_with_the_end_and_why() -> None:
+    made = study()
+    wide = VARIABLES["blower"]["width"].high
+    one = replace(made.best["blower"],
+                  design={**made.best["blower"].design,
+                          "width": np.full(made.domain.shape, wide)},
+                  on_bound=(("width",),) * made.domain.power.size * made.domain.airspeed.size)
+    said = " ".join(sentences(replace(made, best={**made.best, "blower": one})))
+    assert "greatest rim width over diameter (100 %: a wider wheel is a mixed-flow rotor" in said
 
 
 def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:

@@ -9,7 +9,7 @@ from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
 from thrustlapse.study.sizing.domain import WhenResult
 from thrustlapse.study.sizing.flips import ranked
-from thrustlapse.study.sizing.kinds import MEANING
+from thrustlapse.study.sizing.kinds import ENDS, MEANING, VARIABLES
 from thrustlapse.study.sizing.merit import RUNNING
 
 SURE = 0.95
@@ -23,6 +23,9 @@ AGREED = 0.01
 
 DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
 """Drag areas of aircraft whose top speeds are told [m^2]."""
+
+OFTEN = 0.05
+"""Share of a kind's designs on an end of a range from which it is told [-]."""
 
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
@@ -146,14 +149,22 @@ def _sure(result: WhenResult, name: str) -> str:
 
 
 def _bounds(result: WhenResult, name: str) -> str:
+    """Which ends of the ranges a kind's best designs press against, how often, and why the range
+    ends there."""
     one = result.best[name]
-    count = sum(bool(np.isfinite(value)) for value in one.value.ravel())
-    shares = {key: sum(key in names for names in one.on_bound) / count
-              for key in one.design if count}
-    often = [f"{MEANING[key][0]} ({percent(share)})" for key, share in shares.items()
-             if share >= 0.05]
-    return (f"of the best designs of {name} these stand on an end of their range: {listed(often)}"
-            if often else "")
+    here = np.isfinite(one.value)
+    on = np.array([[key in names for key in one.design] for names in one.on_bound]
+                  ).reshape(*here.shape, -1)
+    said = []
+    for place, (key, values) in enumerate(one.design.items() if here.any() else ()):
+        upper = VARIABLES[one.kind][key].share(values) > 0.5
+        for high in (False, True):
+            share = float(np.mean((on[..., place] & (upper == high))[here]))
+            if share >= OFTEN:
+                why = ENDS.get((one.kind, key, high), "")
+                said.append(f"{'greatest' if high else 'least'} {MEANING[key][0]} "
+                            f"({percent(share)}{': ' if why else ''}{why})")
+    return f"at an end of their range are best designs of {name}: {listed(said)}" if said else ""
 
 
 def _aircraft(result: WhenResult) -> str:
