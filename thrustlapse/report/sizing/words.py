@@ -7,6 +7,7 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
+from thrustlapse.study.limits.plausible import LARGE_USUAL, PROPELLER_USUAL, SMALL, SMALL_USUAL
 from thrustlapse.study.sizing.domain import WhenResult
 from thrustlapse.study.sizing.flips import ranked
 from thrustlapse.study.sizing.kinds import ENDS, MEANING, VARIABLES
@@ -61,7 +62,7 @@ def sentences(result: WhenResult) -> tuple[str, ...]:
         said += [text for text in (_near(result, name), _sure(result, name)) if text]
     said += [text for name in result.names if (text := _bounds(result, name))]
     said += [text for name in ("blower",) if name in result.best and (text := _flip(result, name))]
-    said += [text for text in (_aircraft(result), _unsettled(result)) if text]
+    said += [text for text in (_flattered(result), _aircraft(result), _unsettled(result)) if text]
     return tuple(sentence(text) for text in said)
 
 
@@ -165,6 +166,28 @@ def _bounds(result: WhenResult, name: str) -> str:
                 said.append(f"{'greatest' if high else 'least'} {MEANING[key][0]} "
                             f"({percent(share)}{': ' if why else ''}{why})")
     return f"at an end of their range are best designs of {name}: {listed(said)}" if said else ""
+
+
+def _flattered(result: WhenResult) -> str:
+    """How far the rotors of the best designs exceed what such machines have been found at."""
+    parts = []
+    for name, one in result.best.items():
+        found = np.where(np.isfinite(one.value), one.running["rotor_efficiency"], np.nan)
+        if not np.isfinite(found).any():
+            continue
+        usual = PROPELLER_USUAL[1] if one.kind == "propeller" else np.where(
+            one.design["diameter"] < SMALL, SMALL_USUAL[1], LARGE_USUAL[1])
+        with np.errstate(invalid="ignore"):
+            share = float(np.mean((found > usual)[np.isfinite(found)]))
+        if share > 0.0:
+            parts.append(f"{name} at {percent(share)} of its points, up to "
+                         f"{percent(float(np.nanmax(found)))}")
+    if not parts:
+        return ""
+    return ("rotors computed here are more efficient than any such machine was found to be (up to "
+            f"{percent(SMALL_USUAL[1])} of blowers and fans below {1e3 * SMALL:g} mm, "
+            f"{percent(LARGE_USUAL[1])} above, {percent(PROPELLER_USUAL[1])} of model propellers): "
+            f"{listed(parts)}")
 
 
 def _aircraft(result: WhenResult) -> str:
