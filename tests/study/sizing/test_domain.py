@@ -14,6 +14,7 @@ from matplotlib.collections import QuadMesh
 import thrustlapse as tl
 from tests.searches import MACHINES
 from thrustlapse.cli import main
+from thrustlapse.commands import sizing as commands
 from thrustlapse.commands.sizing import PointError, read_point
 from thrustlapse.report.sizing.figures import figure_fastest, figure_map
 from thrustlapse.report.sizing.file import when_text
@@ -34,7 +35,7 @@ from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.kinds import VARIABLES
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import Plan, best_of
+from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of
 
 SMALL = MACHINES + """
 [when]
@@ -273,6 +274,26 @@ def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
                                       str(tmp_path / "two"), "--write", "fast"])
     assert wrong.exit_code != 0
     assert "three parts" in wrong.output
+
+
+def test_on_a_terminal_a_first_look_is_written_before_it_is_refined(
+        tmp_path, monkeypatch, capsys) -> None:
+    folder, plans = tmp_path / "out", []
+
+    def quick(scenario, *, plan=None, **_):
+        plans.append(plan)
+        if plan is None:
+            first = (folder / "index.html").read_text(encoding="utf-8")
+            assert "has not settled" in first
+        return when(scenario, plan=Plan(first=Effort(samples=8, members=6, generations=1),
+                                        between=Effort(samples=4, members=6, generations=1),
+                                        closing=None, flip=None))
+
+    monkeypatch.setattr(commands, "when", quick)
+    lines = commands.run_when(read_text(SMALL), folder, rough=False, point=None, terminal=True)
+    assert plans == [ROUGH, None]
+    assert "a first look, which is refined now" in capsys.readouterr().err
+    assert f"written: {folder / 'index.html'}" in lines
 
 
 def test_an_empty_domain_is_a_fault_with_its_key() -> None:
