@@ -11,7 +11,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from tests.rotor.measured_propellers import SUSPECT, Tested, measured_propellers
-from thrustlapse.report.figure_style import COLOURS, GREY, MARKERS, new_figure, place_axes, styled
+from thrustlapse.report.figure_style import new_figure, place_axes, styled
+from thrustlapse.report.looks import COLOURS, GREY, MARKERS
 from thrustlapse.rotor.propeller.blades import SEA_LEVEL, blade_loads
 from thrustlapse.rotor.propeller.geometry import UNKNOWN_SECTION
 

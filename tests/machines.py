@@ -10,14 +10,16 @@ from hypothesis import strategies as st
 from thrustlapse.air.atmosphere import SEA_LEVEL_PRESSURE, Air, Site
 from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.power.drive import Drive
+from thrustlapse.arrays import Array, Values
+from thrustlapse.power.drive import Drive, cut
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
     constant_efficiency_motor,
     efficiency_motor,
 )
-from thrustlapse.power.pack import Supply
+from thrustlapse.power.pack import ResistanceCurve, Supply
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate, Installation
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
@@ -64,6 +66,20 @@ BLOWER = Ducted(
                 motor_lead_resistance=0.002),
     supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
 
+FAN = Ducted(
+    inlet=Inlet(throat_area=circle(0.05), lip_sharpness=0.3, loss_coefficient=0.1),
+    rotor=Rotor(stage=CoefficientMap(head_shutoff=0.30, head_slope=0.05, head_curvature=-6.0,
+                                     work_shutoff=0.42, work_slope=-0.9, shutoff_power=0.004,
+                                     highest_flow=0.30),
+                tip_diameter=0.05, eye_area=circle(0.05) - circle(0.02)),
+    duct=Duct(area=circle(0.048), loss_coefficient=0.1, length=0.08, hydraulic_diameter=0.03,
+              roughness=5e-5, heat_share=0.9),
+    nozzle=Nozzle(exit_area=circle(0.042), discharge_coefficient=0.97, velocity_coefficient=0.98),
+    drive=Drive(motor=ConstantsMotor(torque_constant=kt(2600.0), resistance=0.05,
+                                     no_load_current=1.5),
+                controller_efficiency=0.95, controller_lead_resistance=0.005),
+    supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
+
 PROPELLER_TABLE = PropellerTable(
     advance_ratio=np.linspace(0.0, 0.9, 10), shaft_speed=np.array([700.0, 2500.0]),
     thrust_points=np.array([[0.106, 0.104, 0.099, 0.091, 0.080, 0.066, 0.050, 0.033, 0.014, -0.007],
@@ -80,6 +96,18 @@ PROPELLER = OpenRotor(
                 power_limit=400.0, controller_efficiency=0.95, controller_lead_resistance=0.005,
                 motor_lead_resistance=0.002),
     supply=Supply(voltage=24.0, resistance=0.03, units=1.0))
+
+ADVANCE = np.linspace(0.0, 0.9, 19)
+CLOSED_FORM_PROPELLER = OpenRotor(
+    table=PropellerTable(
+        advance_ratio=ADVANCE, shaft_speed=np.array([500.0, 1000.0]),
+        thrust_points=np.outer([0.95, 1.0], 0.11 - 0.13 * ADVANCE - 0.02 * ADVANCE**2),
+        power_points=np.outer([1.0, 1.0], 0.05 + 0.01 * ADVANCE - 0.06 * ADVANCE**2)),
+    diameter=0.18,
+    drive=Drive(motor=ConstantsMotor(torque_constant=kt(1100.0), resistance=0.05,
+                                     no_load_current=1.0),
+                power_limit=400.0, controller_efficiency=0.95),
+    supply=Supply(voltage=24.0, resistance=0.09, units=1.0))
 
 AIRFRAME = Airframe(mass=0.62, wing_area=0.19, minimum_drag_coefficient=0.021,
                     induced_factor=0.0586, lift_of_least_drag=0.1, greatest_lift=1.05,
@@ -190,3 +218,24 @@ def ducted_machines(draw) -> Ducted:
         supply=Supply(voltage=draw(st.one_of(between(14.0, 50.0), between(60.0, 120.0))),
                       resistance=draw(between(0.0, 0.12)),
                       units=float(draw(st.integers(1, 4)))))
+
+
+def braked(drive: Drive) -> Drive:
+    """The drive with its windings shorted: kt^2 omega / R, their inductance left out.
+
+    An upper bound: kt^2 omega R / (R^2 + (omega_e L)^2) brakes less.
+    """
+    return replace(cut(drive), synchronous_rectification=True)
+
+
+def blocked_speeds(machine: Ducted, *, pressure: Values, temperature: Values
+                   ) -> tuple[Array, Array]:
+    """Shaft speed [rad/s] with the outlet blocked, and with the inlet blocked; elementwise."""
+    outlet, inlet = (operate_blocked(machine, pressure=pressure, temperature=temperature,
+                                     inlet=np.array(shut)).shaft_speed for shut in (False, True))
+    return outlet, inlet
+
+
+CONSTANT_RESISTANCE = ResistanceCurve(
+    state_of_charge=np.array([0.0, 1.0]), ratio=np.ones(2), source="taken as constant")
+"""A resistance that does not change as the cell empties."""

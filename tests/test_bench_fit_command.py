@@ -10,9 +10,10 @@ import pytest
 from click.testing import CliRunner
 
 import thrustlapse as tl
+from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
 from thrustlapse.cli import main
-from thrustlapse.report.staging import MANIFEST
+from thrustlapse.report.atomic_write import MANIFEST
 
 
 def run(*words: object):
@@ -107,18 +108,7 @@ def test_what_cannot_be_answered_is_said_in_words(tmp_path, words, said) -> None
 
 
 HEADING = "nozzle exit diameter [mm],supply voltage [V],electrical power [W],thrust [N]"
-MINE = """title = "What I have"
-[airframe]
-mass = "0.7 kg"
-wing_area = "0.2 m^2"
-span = "1.2 m"
-[candidates.mine]
-kind = "blower"
-[candidates.mine.readings]
-thrust = "2.1 N"
-electrical_power = "250 W"
-exit_diameter = "24 mm"
-"""
+MINE = scenario_text(AIRFRAME, MACHINE)
 
 
 def own(tmp_path, *rows: str, head: str = HEADING, old: str = "", new: str = ""):

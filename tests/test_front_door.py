@@ -42,7 +42,7 @@ def test_operate_takes_arrays_of_any_shape_and_altitudes() -> None:
 
 
 def test_a_result_loads_back_into_the_same_object(tmp_path) -> None:
-    from thrustlapse.report.comparison.results_file import equal_results
+    from tests.equal import equal_results
 
     scenario = tl.read_scenario(ROOT / "scenarios" / "three_ways_to_push.toml")
     answer = tl.compare(scenario)

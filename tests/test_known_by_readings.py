@@ -9,30 +9,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests import known_machines as known
 from thrustlapse.propulsor.anchored import jet_power
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.draws import drawables, shares, with_draws
 
-AIRFRAME = """[airframe]
-mass = "0.7 kg"
-wing_area = "0.2 m^2"
-span = "1.2 m"
-"""
 RUN = "from thrustlapse.cli import main; main()"
-MACHINE = """[candidates.mine]
-kind = "{kind}"
-[candidates.mine.readings]
-thrust = "{thrust}"
-electrical_power = "250 W"
-exit_diameter = "{bore}"
-"""
 
 
-def text(*, kind: str = "blower", thrust: str = "2.1 N", bore: str = "24 mm") -> str:
-    return 'title = "What I have"\n' + AIRFRAME + MACHINE.format(kind=kind, thrust=thrust,
-                                                                 bore=bore)
+def text(**readings: str) -> str:
+    return known.scenario_text(known.AIRFRAME, known.machine(**readings))
 
 
 @pytest.mark.parametrize(("kind", "thrust", "bore"), [

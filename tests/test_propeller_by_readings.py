@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from tests.authority import rows
+from tests.known_machines import LABELLED_PROPELLER, MACHINE, scenario_text
+from tests.known_machines import PROPELLER_READINGS as READINGS
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
@@ -20,26 +22,7 @@ from thrustlapse.study.batch import IMPOSSIBLE, UNMET
 from thrustlapse.study.compare import compare
 from thrustlapse.study.draws import drawables, shares, with_draws
 
-LABEL = """title = "x"
-[candidates.prop]
-kind = "propeller"
-diameter = "9 in"
-[candidates.prop.table]
-source = "pitch"
-pitch = "6 in"
-"""
-READINGS = """[candidates.prop.readings]
-thrust = "5.5 N"
-electrical_power = "90 W"
-"""
-BLOWER = """title = "x"
-[candidates.mine]
-kind = "blower"
-[candidates.mine.readings]
-thrust = "2.1 N"
-electrical_power = "250 W"
-exit_diameter = "24 mm"
-"""
+LABEL, BLOWER = scenario_text(LABELLED_PROPELLER), scenario_text(MACHINE)
 
 
 def prop(*lines: str, label: str = LABEL, readings: str = READINGS) -> str:

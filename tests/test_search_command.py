@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from tests.searches import MACHINES, SAMPLED, scenario_file
 from thrustlapse.cli import INTERRUPTED, main
-from thrustlapse.commands.parts import FAULTY
+from thrustlapse.commands.console import FAULTY
 from thrustlapse.report.search.bar import progress
 
 LONG = """

@@ -16,11 +16,13 @@ import click
 from thrustlapse import __version__
 from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the bench
 from thrustlapse.commands.bench import bench
+from thrustlapse.commands.console import Place, faults_told, say, write_new
+from thrustlapse.commands.console import quantity as _quantity
+from thrustlapse.commands.console import read as _read
+from thrustlapse.commands.console import stop as _stop
+from thrustlapse.commands.figure import figure
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
-from thrustlapse.commands.parts import Place, say, write_new
-from thrustlapse.commands.parts import quantity as _quantity
-from thrustlapse.commands.parts import stop as _stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
@@ -46,6 +48,7 @@ def main() -> None:
       thrustlapse compare mine.toml        the answer, as a page, figures and data
       thrustlapse point mine.toml --candidate NAME --airspeed "40 m/s"
       thrustlapse live mine.toml           the same with handles, in your browser
+      thrustlapse figure mine.toml --size column      the thrust figure for a paper
       thrustlapse bench new mine.csv       a file for readings of your own machine
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
@@ -55,6 +58,7 @@ def main() -> None:
 main.add_command(bench)
 main.add_command(log)
 main.add_command(live)
+main.add_command(figure)
 
 
 @main.command()
@@ -74,22 +78,17 @@ def compare(file: Path, folder: Path | None) -> None:
     with _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")
-        from thrustlapse.scenario.faults import ScenarioError
         from thrustlapse.study.compare import compare as run
 
-        try:
+        with faults_told():  # draws that break a rule between keys
             answer = run(scenario)
-        except ScenarioError as error:  # draws that break a rule between keys
-            _stop(str(error))
         step("writing the report")
-        from thrustlapse.report.comparison.write_up import ReportError, write_report
+        from thrustlapse.report.comparison.write_up import write_report
         from thrustlapse.study.live_table import live_table
 
-        try:
+        with faults_told():
             page = write_report(answer, folder, scenario_text=scenario.text,
                                 live=live_table(scenario, answer))
-        except ReportError as error:
-            _stop(str(error))
     from thrustlapse.report.comparison.terminal import summary_lines
 
     for line in summary_lines(answer):
@@ -168,20 +167,17 @@ def machine(file: Path, candidate: str, folder: Path | None, section: str, sched
     scenario = _read(file)
     _known(scenario, candidate, file)
     from thrustlapse.report.machine.files import machine_lines, write_machine
-    from thrustlapse.report.staging import ReportError
     from thrustlapse.rotor.wall_friction import FINISHES
     from thrustlapse.study.machine import study_machine
 
     if finish not in FINISHES:
         _stop(f"--finish {finish!r}: expected one of {', '.join(FINISHES)}")
     folder = folder or Path(f"{candidate}-machine")
-    try:
+    with faults_told():
         study = study_machine(scenario.candidates[candidate], scenario.dimensions.get(candidate),
                               air=scenario.site.air(), section=section, schedule=schedule,
                               finish=finish)
         files = write_machine(study, folder)
-    except ReportError as error:
-        _stop(str(error))
     for line in machine_lines(study):
         say(line)
     say(f"\nwritten to {folder}: {', '.join(files)}")
@@ -246,10 +242,10 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     scenario = _read(file)
     if cluster is not None and processes != 1:
         _stop("--processes and --cluster: give one of them")
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.search.bar import progress
     from thrustlapse.report.search.files import write_netcdf, write_search
     from thrustlapse.report.search.words import terminal_lines
-    from thrustlapse.report.staging import ReportError
     from thrustlapse.search import NoSearch, search_scenario
     from thrustlapse.study.search.store import StoreError
     from thrustlapse.study.search.workers import TRIM, ClusterError, slow_workers
@@ -302,16 +298,6 @@ def when(file: Path, folder: Path, processes: int, rough: bool, point: str | Non
         _stop(f"{file}: {error}")
     for line in lines:
         say(line)
-
-
-def _read(file: Path) -> Scenario:
-    from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.files.read import read_scenario
-
-    try:
-        return read_scenario(file)
-    except ScenarioError as error:
-        _stop(str(error))
 
 
 def _known(scenario: Scenario, candidate: str, file: Path) -> None:

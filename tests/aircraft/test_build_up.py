@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.aircraft.textbook_drag import body_raymer_early, raymer_straight
 from tests.authority import rows
 from tests.credibility.records import Pair, agree, authority, between, digits
 from thrustlapse.air.atmosphere import Air, standard_air
@@ -30,19 +31,14 @@ from thrustlapse.aircraft.climb import drag_coefficient
 from thrustlapse.aircraft.drag import drag_area
 from thrustlapse.aircraft.glide import drag_from_best_glide
 from thrustlapse.aircraft.skin_friction import prandtl_schlichting
-from thrustlapse.aircraft.span_efficiency import (
-    MODEL_SCATTER,
-    model_scale,
-    raymer_straight,
-    viscous,
-)
+from thrustlapse.aircraft.span_efficiency import MODEL_SCATTER, model_scale, viscous
 
 AIR = standard_air(altitude=0.0)
 
 RULES = {
     "wing_hoerner": form_factor.wing_hoerner, "wing_raymer_lowspeed": form_factor.wing_raymer,
     "wing_torenbeek": form_factor.wing_torenbeek, "body_hoerner": form_factor.body_hoerner,
-    "body_raymer": form_factor.body_raymer_early, "body_raymer_newer": form_factor.body_raymer,
+    "body_raymer": body_raymer_early, "body_raymer_newer": form_factor.body_raymer,
     "body_torenbeek": form_factor.body_torenbeek, "nacelle_raymer": form_factor.nacelle_raymer,
 }
 

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from tests.aircraft.flyers import AIRFRAME, SITE, fan, propeller
+from tests.aircraft.flyers import AIRFRAME, SITE, fan, propeller, thrust_law
+from tests.aircraft.textbook_flight import landing_run
 from tests.authority import rows
 from tests.credibility.records import PRINTED, agree, authority
 from thrustlapse.air.atmosphere import GRAVITY, Site, standard_air
@@ -26,17 +27,10 @@ from thrustlapse.aircraft.climb import (
     least_to_fly,
     lift_speed,
     path_sine,
-    thrust_law,
     vertical_speed,
 )
 from thrustlapse.aircraft.drag import Airframe, induced_factor, level_drag, stall_speed
-from thrustlapse.aircraft.runway import (
-    ground_effect,
-    ground_roll,
-    landing_run,
-    roll_force,
-    take_off_run,
-)
+from thrustlapse.aircraft.runway import ground_effect, ground_roll, roll_force, take_off_run
 from thrustlapse.aircraft.sizing import (
     launch_speed_needed,
     passing,

@@ -12,23 +12,23 @@ from hypothesis import strategies as st
 
 from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
 from tests.aircraft.test_climb import HORSEPOWER, printed, textbook
+from tests.aircraft.textbook_flight import best_endurance, fuel_endurance, peukert_time
 from tests.authority import rows
 from tests.credibility.records import agree, authority, digits
+from tests.machines import CONSTANT_RESISTANCE
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.climb import least_to_fly
-from thrustlapse.aircraft.discharge import RunningPack, peukert_time
+from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.drag import Airframe, level_drag
 from thrustlapse.aircraft.endurance import (
     Endurance,
     _closer,
-    best_endurance,
     best_of,
-    fuel_endurance,
     held_speed,
     level_endurance,
     shaft_speed_for_thrust,
 )
-from thrustlapse.power.pack import CONSTANT_RESISTANCE, CellCurve, Pack
+from thrustlapse.power.pack import CellCurve, Pack
 from thrustlapse.propulsor.candidate import operate
 
 AIR = SITE.air()

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
+from tests.aircraft.flyers import AIRFRAME, PACK, SITE, LawEngine, blower, fan, propeller
 from tests.aircraft.test_climb import FOOT, MILE_PER_HOUR, POUND, SLUG_PER_CUBIC_FOOT
 from tests.authority import row
 from thrustlapse.air.atmosphere import GRAVITY, Site
@@ -17,8 +17,8 @@ from thrustlapse.aircraft.climb import best_climb
 from thrustlapse.aircraft.discharge import RunningPack, Thermal, ThermalBody
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.aircraft.endurance import level_endurance, on_pack
-from thrustlapse.aircraft.engine import LawEngine, engine_of
 from thrustlapse.aircraft.flight import fly
+from thrustlapse.aircraft.fly_candidates import engine_for, fly_all
 from thrustlapse.aircraft.legs import (
     Accelerate,
     Climb,
@@ -30,10 +30,10 @@ from thrustlapse.aircraft.legs import (
     RailLaunch,
     Turn,
 )
-from thrustlapse.aircraft.performance import level_flight
-from thrustlapse.aircraft.race import engine_for, fly_all
-from thrustlapse.aircraft.surface_reading import full_power
+from thrustlapse.aircraft.level_flight import level_flight
+from thrustlapse.aircraft.thrust_source import engine_of
 from thrustlapse.aircraft.thrust_surface import build_surface, possible_limits
+from thrustlapse.aircraft.thrust_table_lookup import full_power
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.candidate import operate
 

@@ -7,19 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.aircraft.flyers import AIRFRAME, SITE, fan
+from tests.aircraft.flyers import AIRFRAME, SITE, LawEngine, fan
 from tests.aircraft.test_flight import CLEAN, REAL, SLIPPERY, constant, flown, mass_of
 from tests.aircraft.test_surface import narrow
+from tests.aircraft.textbook_flight import steady_temperature
 from thrustlapse.air.atmosphere import GRAVITY, Site
-from thrustlapse.aircraft.discharge import (
-    RunningPack,
-    Thermal,
-    ThermalBody,
-    steady_temperature,
-)
+from thrustlapse.aircraft.discharge import RunningPack, Thermal, ThermalBody
 from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.endurance import level_endurance
-from thrustlapse.aircraft.engine import LawEngine, engine_of
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.legs import (
     Accelerate,
@@ -31,6 +26,7 @@ from thrustlapse.aircraft.legs import (
     HandLaunch,
     Turn,
 )
+from thrustlapse.aircraft.thrust_source import engine_of
 
 MASS = 2.0
 DENSITY = float(Site().air().density)

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from tests.aircraft.textbook_flight import least_drag
 from tests.authority import rows
 from tests.credibility.records import PRINTED, agree, authority
 from tests.machines import AIR, AIRFRAME
@@ -18,11 +19,10 @@ from thrustlapse.aircraft.drag import (
     drag_area,
     heaviest,
     induced_factor,
-    least_drag,
     level_drag,
     stall_speed,
 )
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 
 FOOT, POUND, SLUG_PER_CUBIC_FOOT = 0.3048, 4.4482216152605, 515.378818
 TEXTBOOK = {row["aircraft"]: row for row in rows("aircraft_textbook")}

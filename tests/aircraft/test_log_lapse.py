@@ -11,12 +11,12 @@ import pytest
 from tests.aircraft.flyers import AIRFRAME, propeller
 from tests.aircraft.made_logs import FULL_PLAN, MACHINE, MASS, STRAIGHT, Truth, made_log
 from tests.authority import rows
+from tests.read_texts import log_of_text
 from tests.tools.benchmarks.flight_log import misses
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
 from thrustlapse.aircraft.log_wind import steady_wind
 from thrustlapse.report.flight_log.words import headline, sentences
-from thrustlapse.scenario.readings.log_file import log_of_text
 from thrustlapse.study.log_study import study_log
 
 WINDY = Truth(thrust=0.95, slope=-0.3, drag=1.1, east=3.0, north=-4.0, scale=1.05)

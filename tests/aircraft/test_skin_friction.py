@@ -7,21 +7,23 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from tests.aircraft.textbook_drag import (
+    after_transition,
+    fully_rough,
+    laminar_local,
+    power_law_local,
+)
 from tests.authority import row, rows
 from tests.credibility.records import PRINTED, Pair, agree, authority, between
 from thrustlapse.aircraft.build_up import LOW_REYNOLDS_SPREAD
 from thrustlapse.aircraft.skin_friction import (
     TURBULENT,
-    after_transition,
     cut_off_reynolds,
-    fully_rough,
     ittc_1957,
     laminar,
-    laminar_local,
     laminar_share,
     mixed,
     power_law,
-    power_law_local,
     prandtl_schlichting,
     schoenherr,
     white,

@@ -11,11 +11,11 @@ import thrustlapse.aircraft.thrust_surface as thrust_surface
 from tests.aircraft.flyers import AIRFRAME, PACK, SITE, blower, fan, propeller
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.endurance import on_pack
-from thrustlapse.aircraft.engine import PackEngine
 from thrustlapse.aircraft.flight import fly
 from thrustlapse.aircraft.legs import Dash, HandLaunch, Turn
-from thrustlapse.aircraft.surface_reading import full_power, known_margin
+from thrustlapse.aircraft.thrust_source import PackEngine
 from thrustlapse.aircraft.thrust_surface import build_surface
+from thrustlapse.aircraft.thrust_table_lookup import full_power, known_margin
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.power.pack import CellCurve
 from thrustlapse.propulsor.candidate import Candidate, operate, with_power_limit

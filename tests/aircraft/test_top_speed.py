@@ -9,7 +9,7 @@ import pytest
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.aircraft.performance import top_speed
+from thrustlapse.aircraft.level_flight import top_speed
 from thrustlapse.aircraft.top_speed import Outcome, TopSpeeds, top_speeds
 from thrustlapse.arrays import Array
 

@@ -10,11 +10,12 @@ import pytest
 from tests.authority import rows
 from tests.bench.synthetic import MACHINE, bench, fitted, inside
 from tests.credibility.records import authority, digits
-from tests.machines import PROPELLER, candidate, circle
+from tests.machines import PROPELLER, blocked_speeds, candidate, circle
+from tests.power.textbook_motor import constants_from_bench
 from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.drive import Drive
-from thrustlapse.power.motor import constants_from_bench, efficiency_motor
-from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
+from thrustlapse.power.motor import efficiency_motor
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_fit import FitError, fit_bench

@@ -13,7 +13,6 @@ from thrustlapse.bench.orifice import (
     CFM,
     FLOW_FACTOR,
     INCH,
-    INCH_OF_MERCURY,
     INCH_OF_WATER,
     PLATES,
     POWER_FACTOR,
@@ -24,6 +23,9 @@ from thrustlapse.bench.orifice import (
     standard_coefficient,
     thin_plate_coefficient,
 )
+
+INCH_OF_MERCURY = 0.4912 / 0.03607 * INCH_OF_WATER
+"""The standard's own factors to pounds per square inch, so that the pressure ratio is its own."""
 
 STANDARD = {"ambient_pressure": 29.92 * INCH_OF_MERCURY, "density": STANDARD_DENSITY}
 

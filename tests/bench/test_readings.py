@@ -5,13 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from thrustlapse.air.atmosphere import Air
 from thrustlapse.bench.air_density import (
     air_of,
-    density_deviation,
     saturation_pressure,
     station_pressure,
-    to_density,
 )
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, UNNAMED, bench_readings
 from thrustlapse.bench.usual_spread import with_usual_spread
@@ -87,15 +84,6 @@ def test_damp_air_is_a_mixture_by_partial_pressures() -> None:
     assert float(dry.density[0]) == pytest.approx(pressure / (287.05287 * temperature))
 
 
-def test_density_deviation_is_that_of_draws() -> None:
-    random = np.random.default_rng(3)
-    drawn = Air(pressure=1e5 + 300.0 * random.standard_normal(200_000),
-                temperature=295.0 + 1.5 * random.standard_normal(200_000))
-    told = density_deviation(air=Air(pressure=1e5, temperature=295.0), temperature_deviation=1.5,
-                             pressure_deviation=300.0)
-    assert float(told) == pytest.approx(np.std(drawn.density), rel=0.01)
-
-
 def test_station_pressure_of_a_standard_day_and_at_sea_level() -> None:
     """Closed forms of the altimeter setting; the third by a reader's rule: near sea level a
     hectopascal more at sea level is a hectopascal more at the bench, within 1 %."""
@@ -104,10 +92,6 @@ def test_station_pressure_of_a_standard_day_and_at_sea_level() -> None:
     low, high = (float(station_pressure(sea_level_pressure=p, altitude=100.0))
                  for p in (101_325.0, 101_425.0))
     assert high - low == pytest.approx(100.0, rel=0.015)
-
-
-def test_thrust_goes_with_density() -> None:
-    assert float(to_density(value=2.0, density=1.1, wanted_density=1.21)) == pytest.approx(2.2)
 
 
 def test_saturation_at_the_ice_point_is_the_guides_constant() -> None:

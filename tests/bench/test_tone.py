@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from scipy import signal
 
 from tests.bench.sound_trial import read as answer
 from tests.bench.sounds import fan_sound, made_sound
+from thrustlapse.bench import blade_tone
 from thrustlapse.bench.blade_tone import ToneChoice, choose_meaning
 from thrustlapse.bench.tone import find_tones, steadied
 
@@ -283,6 +285,44 @@ def test_a_faint_line_at_half_of_the_claimed_shaft_contradicts_it() -> None:
     found = _with_faint(429.0, 214.5)
     assert not found.chosen
     assert any("half or a third" in text for one in found.meanings for text in one.against)
+
+
+def test_noise_alone_passes_for_faint_lines_as_seldom_as_stated(monkeypatch) -> None:
+    """Property: of 3,000 readings of white noise no more than the stated chance of one in twenty;
+    Bonferroni's bound over places a quarter of a bin apart is not far above what they do."""
+    monkeypatch.setattr(blade_tone, "BY_CHANCE", 0.05)
+    tones = find_tones(samples=np.random.default_rng(4).standard_normal(441_000), rate=44_100.0)
+    shafts = 1_010.0 + 2.9 * np.arange(3_000)
+    found = [bool(blade_tone._faint(tones, 0.0, {"shaft": one, "twice the shaft": 2.0 * one}))
+             for one in shafts.tolist()]
+    assert 0.01 < np.mean(found) < 0.05
+
+
+def test_a_shaft_and_its_double_too_faint_each_count_together() -> None:
+    """Closed form: three places of an exponential law. Chances of 1e-3 twice make Fisher's
+    1e-6 (1 + ln 1e6) = 1.5e-5; a line that something louder stands beside is none."""
+    tones = find_tones(samples=np.random.default_rng(4).standard_normal(44_100), rate=44_100.0)
+    level = np.zeros(160_000)
+    each = 10.0 * math.log10(math.log(3.0 / 1e-3) / math.log(2.0))
+    level[[10_110, 20_220]] = each
+    fine = replace(tones, fine=level, fine_width=0.1)
+    near = {"shaft": 1_011.02, "twice": 2_022.04}
+    assert blade_tone._faint(fine, 0.0, near) == pytest.approx({"shaft": each, "twice": each})
+    assert not blade_tone._faint(fine, 0.0, {"shaft": 1_011.02, "twice": 2_122.04})
+    assert not blade_tone._faint(fine, 0.0, {"shaft": 3.0, "twice": 6.0})
+    level[10_170] = each + 1.0
+    assert not blade_tone._faint(fine, 0.0, near)
+
+
+def test_a_room_s_resonances_are_no_rotor() -> None:
+    """Tones 9 dB up whose ratio is the number of blades, as a room's own colour may have them, do
+    not decide; the same two at 12 dB do."""
+    tones = find_tones(samples=sound(seed=3, tones={919.0: 0.3, 6_433.0: 0.3}), rate=44_100.0)
+    assert tones.frequency.size == 2
+    for level, chosen in ((9.0, False), (12.0, True)):
+        found = choose_meaning(replace(tones, level=np.array([level, level])), blades=7, **RANGE)
+        assert found.chosen == chosen
+        assert ("resonances" in found.reasons[-1]) != chosen
 
 
 def test_clipping_is_seen() -> None:

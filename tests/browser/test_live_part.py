@@ -11,7 +11,7 @@ import pytest
 
 import thrustlapse as tl
 from thrustlapse.aircraft.drag import level_drag
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling
 from thrustlapse.report.live.files import SCRIPTS, inline_json, source
@@ -285,3 +285,30 @@ def test_inline_json_has_no_angle_bracket_and_reads_back() -> None:
     text = inline_json(record)
     assert not set("<>&") & set(text)
     assert json.loads(text) == record
+
+
+IN_VIEW = """() => {
+    const box = document.querySelector(".live-chart").getBoundingClientRect();
+    const seen = Math.min(box.bottom, innerHeight) - Math.max(box.top, 0);
+    return Math.max(seen, 0) / box.height;
+}"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
+def test_the_curve_stays_in_view_while_any_handle_moves(made, page, width, height) -> None:
+    page.set_viewport_size({"width": width, "height": height})
+    page.goto(made("three_ways_to_push")[3].as_uri())
+    slides = page.locator(".live-handle input[type=range]")
+    assert slides.count() >= 5
+    for place in range(slides.count()):
+        slide = slides.nth(place)
+        slide.evaluate("(one) => { one.scrollIntoView({ block: 'start' }); one.focus(); }")
+        page.keyboard.press("ArrowRight")
+        assert page.evaluate(IN_VIEW) > 0.95, slide.get_attribute("id")
+        # and the handle is not hidden behind the curve
+        assert slide.evaluate("""(one) => {
+            const box = one.getBoundingClientRect();
+            const top = document.elementFromPoint((box.left + box.right) / 2,
+                                                  (box.top + box.bottom) / 2);
+            return top === one;
+        }"""), slide.get_attribute("id")

@@ -10,7 +10,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from tests.credibility.facts import Family
-from thrustlapse.report.figure_style import COLOURS, GREY, new_figure, place_axes, styled
+from thrustlapse.report.figure_style import new_figure, place_axes, styled
+from thrustlapse.report.looks import COLOURS, GREY
 
 BAND = 0.10
 """Half width of the dashed band, as a share of the largest measured value."""

@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from tests.machines import drives, kt, lossless_motor
+from tests.machines import braked, drives, kt, lossless_motor
+from tests.power.textbook_motor import constants_from_bench
 from thrustlapse.power import motor as motors
 from thrustlapse.power.drive import (
     Drive,
     DriveLimit,
     allowed_power,
-    braked,
     controller_input,
     cut,
     electrical_state,
@@ -241,7 +241,7 @@ def test_permanent_magnet_motor_of_a_textbook() -> None:
 def test_constants_follow_from_two_readings() -> None:
     """V = kt omega + I R at both readings: the two equations are met (closed form)."""
     no_load, loaded = (24.0, 0.5, 3000.0), (24.0, 6.0, 2600.0)
-    found, resistance = motors.constants_from_bench(
+    found, resistance = constants_from_bench(
         no_load_voltage=no_load[0], no_load_current=no_load[1], no_load_speed=no_load[2],
         load_voltage=loaded[0], load_current=loaded[1], load_speed=loaded[2])
     for volts, amps, speed in (no_load, loaded):

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.power.textbook_motor import best_efficiency_current
 from thrustlapse.power.motor import (
     ConstantsMotor,
-    best_efficiency_current,
     constant_efficiency_motor,
     efficiency_motor,
     input_power,

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.machines import CONSTANT_RESISTANCE
+from thrustlapse.arrays import Array
 from thrustlapse.power.pack import (
-    CONSTANT_RESISTANCE,
     CURVES,
     Pack,
     cell_curve,
     greatest_power,
     open_circuit_voltage,
-    pack_charge,
     pack_resistance,
     resistance_from_half_charge,
     terminal_current,
@@ -107,3 +107,8 @@ def test_the_greatest_power_is_had_at_half_the_voltage_and_no_more(voltage: floa
     assert float(terminal_current(power=most, **at)) == pytest.approx(voltage / 0.074)
     assert np.isnan(terminal_current(power=most * (1.0 + 1e-9), **at))
     assert np.isnan(terminal_current(power=most * 1.5, **at))
+
+
+def pack_charge(pack: Pack) -> Array:
+    """Charge left in the pack [A s]."""
+    return np.asarray(pack.parallel * np.asarray(pack.cell_capacity) * pack.state_of_charge)

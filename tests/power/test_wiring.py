@@ -5,7 +5,8 @@ import pytest
 
 from tests.authority import rows
 from tests.credibility.records import agree, authority, digits
-from thrustlapse.power.motor import ConstantsMotor, constants_from_bench, motor_current
+from tests.power.textbook_motor import constants_from_bench
+from thrustlapse.power.motor import ConstantsMotor, motor_current
 from thrustlapse.power.wiring import CHASSIS, wire_diameter, wire_resistance
 
 RPM = np.pi / 30.0

@@ -30,13 +30,13 @@ from typing import NamedTuple
 import numpy as np
 from scipy.optimize import brentq
 
-from tests.machines import circle, kt
+from tests.machines import braked, circle, kt
 from tests.propulsor.brute_force import Plain, capped, starved, torque
 from tests.rotor import centrifugal_cases as centrifugal
 from tests.rotor.axial_cases import free_vortex_fan
 from thrustlapse import __version__
 from thrustlapse.air.atmosphere import Air, standard_air
-from thrustlapse.power.drive import Drive, braked, cut
+from thrustlapse.power.drive import Drive, cut
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor, efficiency_motor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct

@@ -5,7 +5,15 @@
 
 from __future__ import annotations
 
+import pytest
+
+from thrustlapse.propulsor.ducted_match import SONIC_FLOW_FUNCTION
 from thrustlapse.propulsor.unpowered import BROADSIDE_DRAG
+
+
+def test_an_eye_chokes_at_the_greatest_flow_function():
+    # closed form: flow over area, density and speed of sound at rest at Mach 1; (5/6)^3 for air
+    assert pytest.approx(125.0 / 216.0, rel=1e-12) == SONIC_FLOW_FUNCTION
 
 
 def test_a_blade_across_the_stream_is_a_plate():

@@ -8,15 +8,13 @@ import pytest
 from tests.authority import row as line_of
 from tests.authority import rows
 from tests.credibility.records import agree, authority, status_of
-from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
-from thrustlapse.propulsor.control_volume import (
-    Stream,
-    impulse,
-    net_thrust,
+from tests.propulsor.textbook_thrust import (
     propulsive_efficiency,
     propulsive_efficiency_of_rise,
     propulsive_efficiency_with_fuel,
 )
+from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
+from thrustlapse.propulsor.control_volume import Stream, impulse, net_thrust
 from thrustlapse.propulsor.inlet import Inlet, inlet_state
 from thrustlapse.propulsor.nozzle import Nozzle, jet, required_pressure
 

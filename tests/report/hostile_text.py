@@ -28,7 +28,7 @@ from click.testing import CliRunner
 from tests.refresh_reports import BENCH, FLIGHT_LOG
 from tests.searches import scenario_file
 from thrustlapse.cli import main as command
-from thrustlapse.commands.parts import FAULTY
+from thrustlapse.commands.console import FAULTY
 from thrustlapse.report.csv_cells import FORMULA_SIGNS
 from thrustlapse.scenario.files.starter import starter_text
 

@@ -23,7 +23,7 @@ NAMES = ("index.html", "results.json", "curves.csv", "figures")
 
 def put(folder: Path, mark: str) -> None:
     """A report of four parts, each of which says which report it is of; 200 kB each."""
-    from thrustlapse.report.staging import staged, write_file
+    from thrustlapse.report.atomic_write import staged, write_file
 
     with staged(folder) as new:
         (new / "figures").mkdir()

@@ -8,40 +8,23 @@ from functools import cache
 
 import numpy as np
 
+from tests.machines import BLOWER, CLOSED_FORM_PROPELLER, FAN, circle, kt
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.build_up import Body, Surface, wire
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.drag_basis import DragBasis, Recipe
-from thrustlapse.aircraft.plan import FlightPlan
-from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.aircraft.flight_plan import FlightPlan
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
-from thrustlapse.power.drive import Drive
-from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Pack, Supply, cell_curve
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate, Installation, Ratings
-from thrustlapse.propulsor.duct import Duct
-from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
-from thrustlapse.propulsor.inlet import Inlet
-from thrustlapse.propulsor.nozzle import Nozzle
-from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import Assumed
 from thrustlapse.rotor.dimensions import Dimensions
-from thrustlapse.rotor.propeller.table import PropellerTable
-from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
-
-
-def circle(diameter: float) -> float:
-    return float(np.pi / 4.0 * diameter**2)
-
-
-def torque_constant(rpm_per_volt: float) -> float:
-    return float(60.0 / (2.0 * np.pi * rpm_per_volt))
-
 
 SITE = Site(altitude=100.0)
 AS_GIVEN = Basis(footing="as given", reference=None, electrical_power=None)
@@ -51,21 +34,9 @@ SUPPLY = Supply(voltage=24.0, resistance=0.09, units=1.0)
 def blower(name: str = "blower", *, power: float = 400.0, exit_diameter: float = 0.019,
            assumptions: tuple[str, ...] = ("discharge coefficient 0.96 (common practice)",)
            ) -> Candidate:
-    stage = CoefficientMap(head_shutoff=0.55, head_slope=0.2, head_curvature=-22.0,
-                           work_shutoff=0.8, work_slope=-1.4, shutoff_power=0.012,
-                           highest_flow=0.17)
-    unit = Ducted(
-        inlet=Inlet(throat_area=circle(0.023), lip_sharpness=0.2, loss_coefficient=0.3),
-        rotor=Rotor(stage=stage, tip_diameter=0.038, eye_area=circle(0.021) - circle(0.008)),
-        duct=Duct(area=circle(0.026), loss_coefficient=0.2, length=0.05, hydraulic_diameter=0.026,
-                  roughness=5e-5, heat_share=0.8),
-        nozzle=Nozzle(exit_area=circle(exit_diameter), discharge_coefficient=0.96,
-                      velocity_coefficient=0.98),
-        drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(5000.0), resistance=0.06,
-                                         no_load_current=1.0, no_load_current_slope=1e-4),
-                    power_limit=power, controller_efficiency=0.95,
-                    controller_lead_resistance=0.005),
-        supply=SUPPLY)
+    unit = replace(
+        BLOWER, nozzle=replace(BLOWER.nozzle, exit_area=circle(exit_diameter)),
+        drive=replace(BLOWER.drive, power_limit=power, motor_lead_resistance=0.0), supply=SUPPLY)
     return Candidate(name=name, kind="blower", unit=unit, count=1, installed_mass=0.62,
                      installation=Installation(frontal_area=circle(0.06), pod_drag_area=3.4e-4),
                      site=SITE,
@@ -74,37 +45,16 @@ def blower(name: str = "blower", *, power: float = 400.0, exit_diameter: float =
 
 
 def fan(name: str = "ducted fan") -> Candidate:
-    stage = CoefficientMap(head_shutoff=0.30, head_slope=0.05, head_curvature=-6.0,
-                           work_shutoff=0.42, work_slope=-0.9, shutoff_power=0.004,
-                           highest_flow=0.30)
-    unit = Ducted(
-        inlet=Inlet(throat_area=circle(0.05), lip_sharpness=0.3, loss_coefficient=0.1),
-        rotor=Rotor(stage=stage, tip_diameter=0.05, eye_area=circle(0.05) - circle(0.02)),
-        duct=Duct(area=circle(0.048), loss_coefficient=0.1, length=0.08,
-                  hydraulic_diameter=0.03, roughness=5e-5, heat_share=0.9),
-        nozzle=Nozzle(exit_area=circle(0.042), discharge_coefficient=0.97,
-                      velocity_coefficient=0.98),
-        drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(3600.0), resistance=0.05,
-                                         no_load_current=1.5), power_limit=400.0,
-                    controller_efficiency=0.95, controller_lead_resistance=0.005),
-        supply=SUPPLY)
+    motor = replace(FAN.drive.motor, torque_constant=kt(3600.0))
+    unit = replace(FAN, drive=replace(FAN.drive, motor=motor, power_limit=400.0), supply=SUPPLY)
     return Candidate(name=name, kind="axial fan", unit=unit, count=1, installed_mass=0.58,
                      installation=Installation(frontal_area=circle(0.062), pod_drag_area=3.6e-4),
                      site=SITE)
 
 
 def propeller(name: str = "propeller", *, power: float = 400.0) -> Candidate:
-    advance = np.linspace(0.0, 0.9, 19)
-    thrust = 0.11 - 0.13 * advance - 0.02 * advance**2
-    cost = 0.05 + 0.01 * advance - 0.06 * advance**2
-    table = PropellerTable(advance_ratio=advance, shaft_speed=np.array([500.0, 1000.0]),
-                           thrust_points=np.array([0.95 * thrust, thrust]),
-                           power_points=np.array([cost, cost]))
-    unit = OpenRotor(table=table, diameter=0.18,
-                     drive=Drive(motor=ConstantsMotor(torque_constant=torque_constant(1100.0),
-                                                      resistance=0.05, no_load_current=1.0),
-                                 power_limit=power, controller_efficiency=0.95),
-                     supply=SUPPLY)
+    rotor = CLOSED_FORM_PROPELLER
+    unit = replace(rotor, drive=replace(rotor.drive, power_limit=power), supply=SUPPLY)
     return Candidate(name=name, kind="propeller", unit=unit, count=1, installed_mass=0.55,
                      installation=Installation(frontal_area=circle(0.035), pod_drag_area=1.2e-4,
                                                scrubbed_area=0.008, scrubbing_friction=0.005),

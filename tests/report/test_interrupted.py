@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.report.interrupted import killed_before_move, outcome, put, state, without_room
-from thrustlapse.commands.parts import write_new
-from thrustlapse.report.staging import MANIFEST, ReportError, staged, whole_file
+from thrustlapse.commands.console import write_new
+from thrustlapse.report.atomic_write import MANIFEST, ReportError, staged, whole_file
 
 
 @pytest.mark.parametrize("number", range(12))

@@ -9,6 +9,7 @@ import numpy as np
 
 from thrustlapse.arrays import Values
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
+from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign
 from thrustlapse.rotor.centrifugal.stage import CentrifugalStage, centrifugal_stage
 
 MM = 1e-3
@@ -47,3 +48,10 @@ def stage(geometry: CentrifugalGeometry = SUCTION_WHEEL, *, shaft_speed: Values 
     return centrifugal_stage(geometry, shaft_speed=shaft_speed,
                              **{"total_pressure": PRESSURE, "total_temperature": TEMPERATURE}
                              | state)
+
+
+def with_scroll(geometry: CentrifugalGeometry, design: ScrollDesign) -> CentrifugalGeometry:
+    """The same machine with this scroll, cone and casing finish; its map must be made again."""
+    return replace(geometry, diffuser_diameter=2.0 * design.duty.base_radius,
+                   throat_area=design.throat_area, exit_area=design.exit_area,
+                   exit_cone_angle=design.cone_angle, casing_roughness=design.roughness)

@@ -17,10 +17,11 @@ from functools import cache
 import numpy as np
 
 from tests.authority import rows
+from tests.rotor.loading_band import coefficient_band
 from tests.rotor.measured_propellers import SUSPECT, Tested, measured_propellers
 from thrustlapse.rotor.propeller import section as sections
 from thrustlapse.rotor.propeller.blades import SEA_LEVEL, blade_loads, table_band
-from thrustlapse.rotor.propeller.error import ANCHORED_BAND, coefficient_band
+from thrustlapse.rotor.propeller.error import ANCHORED_BAND
 from thrustlapse.rotor.propeller.loading import ideal_power
 from thrustlapse.rotor.stage_map import Band
 

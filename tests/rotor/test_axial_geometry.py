@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from tests.rotor.axial_cases import STATION, free_vortex_fan
+from tests.rotor.textbook_camber import camber_from_design_lift, camber_from_rise
 from thrustlapse.rotor.axial.geometry import (
     acceptable,
-    camber_from_design_lift,
-    camber_from_rise,
     geometry_problems,
     problems,
     read_at,

@@ -341,8 +341,8 @@ def test_design_table_blades_carry_the_load_they_were_designed_for():
     """Hub and tip settings, solidities, NACA 3512 (3 % camber). A free vortex of the table's
     pressure coefficient at 0.85 efficiency (judgement) needs a swirl work of 0.117 / 2 / 0.85 at
     both ends; chord and angle between them are not published."""
+    from tests.rotor.textbook_camber import camber_from_rise
     from thrustlapse.rotor.axial.cascade import LIFT_EFFECTIVENESS, lattice
-    from thrustlapse.rotor.axial.geometry import camber_from_rise
 
     def of(key):
         return row("axial_fan_design_table", key)["value"]

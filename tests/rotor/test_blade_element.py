@@ -10,13 +10,13 @@ from scipy.optimize import brentq
 
 from tests.authority import rows
 from tests.credibility.records import PRINTED, agree, authority, digits
+from tests.rotor.textbook_windmill import windmill_induction
 from thrustlapse.rotor.propeller.element import (
     HIGHEST_MOMENTUM_LOADING,
     Element,
     element_loads,
     inflow_angle,
     prandtl_loss,
-    windmill_induction,
 )
 from thrustlapse.rotor.propeller.section import CLARK_Y, SECTIONS
 

@@ -9,6 +9,13 @@ from hypothesis import strategies as st
 
 from tests.authority import rows
 from tests.credibility.records import PRINTED, agree, authority, digits
+from tests.rotor.rival_discs import (
+    REGIMES,
+    free_laminar_moment_coefficient,
+    free_turbulent_moment_coefficient,
+    governing_regime,
+    one_face_factor,
+)
 from thrustlapse.rotor.centrifugal import disc_friction as disc
 
 TABLE = rows("centrifugal_disc_friction")
@@ -27,11 +34,11 @@ def test_table():
         for value, name in zip(disc.moment_coefficients(**at), ("Cm_I", "Cm_II", "Cm_III", "Cm_IV"),
                                strict=True):
             yield from digits(row, name, value)
-        assert disc.REGIMES[int(disc.governing_regime(**at))].split()[0] == row["governing"]
+        assert REGIMES[int(governing_regime(**at))].split()[0] == row["governing"]
         power = disc.disc_power(moment_coefficient=disc.enclosed_moment_coefficient(**at),
                                 density=DENSITY, tip_speed=speed * radius, radius=radius)
         yield from digits(row, "one_side_power_W", power, unit="W")
-        rival = (disc.one_face_factor(reynolds=at["reynolds"]) * DENSITY * radius**2
+        rival = (one_face_factor(reynolds=at["reynolds"]) * DENSITY * radius**2
                  * (speed * radius) ** 3)
         yield from digits(row, "oh_form_power_W", 0.25 * rival, unit="W")
 
@@ -40,9 +47,9 @@ def test_table():
            source="Bird, Stewart and Lightfoot (0.616 pi, 0.073 per torque)")
 def test_free_disc():
     """Both faces: 3.87 (Cochran's solution of von Karman's disc) and 0.146 (von Karman)."""
-    yield from agree("laminar", disc.free_laminar_moment_coefficient(reynolds=1.0), 3.87,
+    yield from agree("laminar", free_laminar_moment_coefficient(reynolds=1.0), 3.87,
                      within=0.005, why=PRINTED)
-    yield from agree("turbulent", disc.free_turbulent_moment_coefficient(reynolds=1.0), 0.146,
+    yield from agree("turbulent", free_turbulent_moment_coefficient(reynolds=1.0), 0.146,
                      within=5e-4, why=PRINTED)
 
 
@@ -50,7 +57,7 @@ def test_free_disc():
 def test_a_casing_drags_the_air_along_and_relieves_a_turbulent_disc(reynolds, gap):
     # the core turns at nearly half the disc's speed: (1/2)^1.8 = 0.29 to 1 of the free disc
     enclosed = disc.enclosed_moment_coefficient(reynolds=reynolds, gap_ratio=gap)
-    free = disc.free_turbulent_moment_coefficient(reynolds=reynolds)
+    free = free_turbulent_moment_coefficient(reynolds=reynolds)
     assert 0.29 * free < enclosed < free
 
 
@@ -58,7 +65,7 @@ def test_a_casing_drags_the_air_along_and_relieves_a_turbulent_disc(reynolds, ga
 def test_preliminary_design_form_is_one_face_at_a_narrow_gap(reynolds, gap):
     # agreement of rivals: P = f rho r^2 U^3 / 4 of one face makes f comparable with Cm
     enclosed = disc.enclosed_moment_coefficient(reynolds=reynolds, gap_ratio=gap)
-    assert 0.6 < disc.one_face_factor(reynolds=reynolds) / enclosed < 1.05
+    assert 0.6 < one_face_factor(reynolds=reynolds) / enclosed < 1.05
 
 
 @given(reynolds=st.floats(1e-2, 10.0), gap=st.floats(0.01, 0.2))

@@ -23,8 +23,9 @@ import pytest
 
 from tests.authority import column, rows
 from tests.credibility.records import PRINTED, Pair, agree, authority, between
+from tests.rotor.textbook_camber import camber_from_design_lift
 from thrustlapse.propulsor.ideal import disc_thrust, ducted_thrust
-from thrustlapse.rotor.axial.geometry import AxialFanGeometry, camber_from_design_lift
+from thrustlapse.rotor.axial.geometry import AxialFanGeometry
 from thrustlapse.rotor.axial.stage import MEASURED_HEAD, MEASURED_POWER, axial_stage
 
 DIAMETER = 2.1336

@@ -9,14 +9,12 @@ from scipy.integrate import quad
 
 from tests.authority import column, row, rows
 from tests.credibility.records import PRINTED, agree, authority, between, digits
+from tests.rotor.fan_laws import carry_flow, carry_power, carry_pressure
 from thrustlapse.rotor.stage_map import (
     CoefficientMap,
     PointMap,
     carry_compressible,
     carry_constant_head,
-    carry_flow,
-    carry_power,
-    carry_pressure,
     coefficients_from_readings,
     compressibility_coefficient,
     efficiency,

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rotor.measured_propellers import measured_propellers
+from tests.rotor.polar_section import PolarSection
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.rotor.propeller.blades import (
     GENERIC_BAND,
@@ -25,7 +26,6 @@ from thrustlapse.rotor.propeller.geometry import (
     problems,
 )
 from thrustlapse.rotor.propeller.section import SECTIONS
-from thrustlapse.rotor.propeller.section_polar import PolarSection
 from thrustlapse.rotor.stage_map import NoMap
 
 TESTED = {one.name: one for one in measured_propellers()}

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.aircraft.flyers import propeller
+from tests.rotor.loading_band import coefficient_band
 from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust, ducted_thrust
-from thrustlapse.rotor.propeller.error import coefficient_band
 from thrustlapse.rotor.propeller.loading import anchored, anchored_without_speed, ideal_power
 from thrustlapse.rotor.stage_map import Band
 

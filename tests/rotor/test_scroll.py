@@ -12,14 +12,13 @@ from scipy.integrate import quad
 
 from tests.authority import column, row, rows
 from tests.credibility.records import agree, authority
-from tests.rotor.centrifugal_cases import MM, SUCTION_WHEEL, stage
+from tests.rotor.centrifugal_cases import MM, SUCTION_WHEEL, stage, with_scroll
 from thrustlapse.rotor.centrifugal import scroll, scroll_sizing
 from thrustlapse.rotor.centrifugal.scroll_sizing import (
     ScrollDuty,
     outline,
     scroll_duty,
     size_scroll,
-    with_scroll,
 )
 from thrustlapse.rotor.wall_friction import FINISHES
 

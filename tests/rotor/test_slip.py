@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.authority import column, rows
 from tests.credibility.records import authority, digits
+from tests.rotor.textbook_impeller import swirl_over_ideal
 from thrustlapse.rotor.centrifugal import slip
 
 TABLE = "centrifugal_slip_factors"
@@ -24,7 +25,7 @@ def test_table():
         angle, flow = np.deg2rad(row["beta2_from_radial_deg"]), row["phi2"]
         for name in MODELS:
             got = slip.slip_speed(name, blades=row["blades"], exit_angle=angle, radius_ratio=0.3)
-            yield from digits(row, f"ratio_{name}", slip.swirl_over_ideal(
+            yield from digits(row, f"ratio_{name}", swirl_over_ideal(
                 slip=got, flow=flow, exit_angle=angle))
             yield from digits(row, f"work_coef_{name}", 1.0 - got - flow * np.tan(angle))
 

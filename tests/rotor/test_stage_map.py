@@ -8,14 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.authority import column
+from tests.rotor.fan_laws import carry_flow, carry_power, carry_pressure
 from thrustlapse.arrays import take
 from thrustlapse.rotor.stage_map import (
     CONVENTIONS,
     CoefficientMap,
     PointMap,
-    carry_flow,
-    carry_power,
-    carry_pressure,
     coefficients_from_readings,
     efficiency,
     exceeds_unity,

@@ -28,7 +28,7 @@ def _head(flow: np.ndarray) -> np.ndarray:
 
 def _departures(flow: np.ndarray, head: np.ndarray, work: np.ndarray | None) -> tuple[float, float]:
     """Rms departures of head and work, once one factor on flow and one on each side are free."""
-    end = 0.98 * TYPICAL["blower"].free_flow
+    end = 0.98 * np.roots([FORM["head_curvature"], FORM["head_slope"], FORM["head_shutoff"]]).max()
 
     def left(p: np.ndarray) -> np.ndarray:
         place = flow * np.exp(p[0])

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from starlette.requests import Request
 
-from thrustlapse.report.staging import Changed, edit_file
+from thrustlapse.report.atomic_write import Changed, edit_file
 from thrustlapse.served import app as app_module
 from thrustlapse.served.app import LARGEST_BODY, make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import ScenarioEditor
 
 TestClient = pytest.importorskip("starlette.testclient").TestClient
 
@@ -25,7 +25,7 @@ HERE = "/word/"
 def client(tmp_path: Path):
     file = tmp_path / "mine.toml"
     file.write_bytes(STORY.read_bytes())
-    app = make_app(Desk(file=file, folder=tmp_path), secret="word")
+    app = make_app(ScenarioEditor(file=file, folder=tmp_path), secret="word")
     with TestClient(app, base_url="http://127.0.0.1:8000", raise_server_exceptions=False) as made:
         made.folder = tmp_path
         yield made
@@ -121,7 +121,7 @@ def test_an_inner_failure_tells_no_inner_workings(client, monkeypatch) -> None:
     def broken(*_: object) -> None:
         raise RuntimeError("/home/someone/secret")
 
-    monkeypatch.setattr(Desk, "picture", broken)
+    monkeypatch.setattr(ScenarioEditor, "picture", broken)
     reply = client.post(f"{HERE}picture", json={"changes": []})
     assert reply.status_code == 500
     assert "secret" not in reply.text

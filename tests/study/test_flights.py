@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 
 import thrustlapse as tl
+from tests.equal import equal_results
 from thrustlapse.aircraft.flight_record import SPENT
 from thrustlapse.glossary import key
 from thrustlapse.report.comparison.captions import alt_text, caption
-from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.results_file import read_results, write_results
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.flight.figures import USES, figure_flight_books, shares

@@ -10,12 +10,13 @@ import pytest
 from scipy.optimize import brentq
 
 import thrustlapse as tl
+from tests.machines import blocked_speeds
 from thrustlapse.power.pack import open_circuit_voltage
 from thrustlapse.power.wiring import Wiring
-from thrustlapse.propulsor.blocked import blocked_speeds, operate_blocked
+from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.relative_mach import relative_mach
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
 from thrustlapse.rotor.strength import (
     FORMS,
     MATERIALS,

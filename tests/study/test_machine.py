@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from thrustlapse.cli import main
-from thrustlapse.report.staging import MANIFEST
+from thrustlapse.report.atomic_write import MANIFEST
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.machine import study_machine
 

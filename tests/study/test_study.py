@@ -14,6 +14,7 @@ from tests.machines import (
     AIRFRAME,
     BLOWER,
     PROPELLER,
+    blocked_speeds,
     candidate,
     circle,
     kt,
@@ -22,13 +23,12 @@ from tests.machines import (
 from tests.propulsor.test_ideal import matched_fan
 from tests.report.machines import HandMade
 from thrustlapse.air.atmosphere import Site
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.elementwise import crossings
 from thrustlapse.power.drive import Drive
 from thrustlapse.propulsor.basis import Basis
-from thrustlapse.propulsor.blocked import blocked_speeds
 from thrustlapse.propulsor.candidate import (
     Installation,
     external_drag,

@@ -11,11 +11,11 @@ import pytest
 from scipy.special import ndtri
 
 from tests.searches import MACHINES, SEARCH
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
-from thrustlapse.propulsor.map_band import known_band
+from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.rotor.stage_map import CoefficientMap
 from thrustlapse.rotor.stretch import stretched

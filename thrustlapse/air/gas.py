@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import Array, Values
 
 GAMMA = 1.4
 """Ratio of specific heats of dry air [-]; ISO 2533."""
@@ -67,24 +67,6 @@ def area_ratio(*, mach: Values, gamma: Values = GAMMA) -> Array:
                           / mass_flow_function(mach=mach, gamma=gamma))
 
 
-def critical_pressure_ratio(*, gamma: Values = GAMMA) -> Array:
-    """Total over static pressure at which a convergent passage chokes [-]; 1.8929 for air."""
-    g = np.asarray(gamma)
-    return np.power(0.5 * (g + 1.0), g / (g - 1.0))
-
-
-def mach_from_pressure_ratio(*, total_over_static: Values, gamma: Values = GAMMA) -> Array:
-    """Mach number at a total-to-static pressure ratio [-]; NaN below a ratio of 1.
-
-    ``expm1`` keeps full precision at the small pressure differences of slow air.
-    """
-    g = np.asarray(gamma)
-    ratio = np.asarray(total_over_static, dtype=float)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        excess = np.expm1((g - 1.0) / g * np.log(ratio))
-        return np.sqrt(2.0 / (g - 1.0) * np.where(excess >= 0.0, excess, np.nan))
-
-
 def total_pressure(*, pressure: Values, mach: Values, gamma: Values = GAMMA) -> Array:
     """Isentropic total pressure [Pa] from static pressure [Pa] and Mach number."""
     return np.asarray(pressure / pressure_ratio(mach=mach, gamma=gamma))
@@ -101,11 +83,6 @@ def mass_flow(*, area: Values, total_pressure: Values, total_temperature: Values
     g = np.asarray(gamma)
     return np.asarray(mass_flow_function(mach=mach, gamma=g) * area * total_pressure
                       / np.sqrt(gas_constant * np.asarray(total_temperature) / g))
-
-
-def chokes(*, total_over_static: Values, gamma: Values = GAMMA) -> BoolArray:
-    """Whether a convergent passage with this pressure ratio is choked."""
-    return np.asarray(np.asarray(total_over_static) >= critical_pressure_ratio(gamma=gamma))
 
 
 def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA) -> Array:

@@ -17,7 +17,6 @@ from thrustlapse.air.atmosphere import GRAVITY, Site
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.arrays import Array, Values
 from thrustlapse.elementwise import crossings
-from thrustlapse.propulsor.candidate import Candidate, operate
 
 SERVICE_RATES = {"0.5 m/s": 0.5, "100 ft/min": 100.0 * 0.3048 / 60.0}
 """Rates of climb that define a service ceiling, by name [m/s]; common practice."""
@@ -40,14 +39,6 @@ class ThrustLaw(Protocol):
     """Installed thrust [N] at airspeeds [m/s] and altitudes [m] that broadcast."""
 
     def __call__(self, airspeed: Array, altitude: Array) -> Array: ...
-
-
-def thrust_law(candidate: Candidate) -> ThrustLaw:
-    """Installed thrust of a candidate on its own supply, as a thrust law."""
-    def law(airspeed: Array, altitude: Array) -> Array:
-        return operate(candidate, airspeed=airspeed, altitude=altitude).installed_thrust
-
-    return law
 
 
 @dataclass(frozen=True, kw_only=True)

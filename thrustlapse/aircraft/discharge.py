@@ -134,24 +134,3 @@ class Thermal:
 
     motor: ThermalBody | None = None
     pack: ThermalBody | None = None
-
-
-def steady_temperature(body: ThermalBody, *, heat: Values, ambient: Values) -> Array:
-    """Temperature a body settles at [K] with a constant heat [W] in air of a temperature [K]."""
-    return np.asarray(ambient + np.asarray(heat) / body.conductance)
-
-
-def peukert_time(*, power: Values, voltage: Values, capacity: Values, exponent: Values = 1.3,
-                 rated_time: Values = 3600.0) -> Array:
-    """Time a battery of Peukert's exponent gives a power [s].
-
-    t = Rt (C V / (P Rt))^n with capacity C [A s] rated at a discharge time Rt [s]. Only a check on
-    the real pack here: lithium packs lose range to their resistance, which :func:`level_endurance`
-    of ``endurance.py`` computes.
-
-    References
-    ----------
-    Traub, J. Aircraft 48(2) (2011) 703-707.
-    """
-    share = np.asarray(capacity, dtype=float) * voltage / (np.asarray(power) * rated_time)
-    return np.asarray(rated_time * share**exponent)

@@ -116,17 +116,3 @@ def heaviest(airframe: Airframe, *, induced: Values, density: Values,
     with np.errstate(invalid="ignore", divide="ignore"):
         lift = airframe.lift_of_least_drag + np.sqrt(induced / (force * airframe.induced_factor))
         return np.asarray(np.minimum(lift, airframe.greatest_lift) * force / GRAVITY)
-
-
-def least_drag(airframe: Airframe, *, mass: Values, density: Values) -> tuple[Array, Array]:
-    """Least drag in level flight [N] and the airspeed at which it holds [m/s], no drag rise.
-
-    For the offset parabola CL at least drag is sqrt(CL0^2 + CDmin / k).
-    """
-    lift = np.sqrt(np.square(airframe.lift_of_least_drag)
-                   + np.asarray(airframe.minimum_drag_coefficient) / airframe.induced_factor)
-    coefficient = (airframe.minimum_drag_coefficient + np.asarray(airframe.induced_factor)
-                   * np.square(lift - airframe.lift_of_least_drag))
-    weight = np.asarray(mass) * GRAVITY
-    speed = np.sqrt(2.0 * weight / (np.asarray(density) * airframe.wing_area * lift))
-    return np.asarray(weight * coefficient / lift), np.asarray(speed)

@@ -13,8 +13,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from thrustlapse.air.atmosphere import GRAVITY, Air
-from thrustlapse.aircraft.climb import drag_coefficient, lift_speed
+from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
@@ -51,7 +50,6 @@ ENDINGS = ("cell voltage at its cut-off", "state of charge at its floor",
 FIRST_POINTS, SEARCH_POINTS, SEARCH_ROUNDS = 25, 9, 1
 """Airspeeds of the first look for the best, in each later round, and later rounds; a parabola
 through the three best does the rest, as both maxima are smooth and flat."""
-
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -316,16 +314,6 @@ class BestEndurance:
     farthest: Endurance
 
 
-def best_endurance(candidate: Candidate, airframe: Airframe, pack: RunningPack, *, mass: float,
-                   air: Air, highest: float) -> BestEndurance:
-    """Airspeeds of longest endurance and of greatest range between the stall and ``highest``."""
-    def fly(speed: Array) -> Endurance:
-        return level_endurance(candidate, airframe, pack, mass=mass, air=air, airspeed=speed)
-
-    slowest = float(stall_speed(airframe, mass=mass, density=air.density))
-    return best_of(fly, slowest=slowest, highest=highest)
-
-
 def best_of(fly: Callable[[Array], Endurance], *, slowest: float,
             highest: float) -> BestEndurance:
     """Longest and farthest of flights at airspeeds between two [m/s]."""
@@ -368,36 +356,3 @@ def _closer(grid: Array, values: Array, points: int) -> Array:
 
 
 # On fuel -------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, kw_only=True)
-class FuelRun:
-    """Time [s] and distance [m] of level flight while fuel burns off."""
-
-    time: Array
-    distance: Array
-
-
-def fuel_endurance(airframe: Airframe, *, start_mass: Values, fuel_mass: Values, density: Values,
-                   lift_coefficient: Values,
-                   fuel_flow: Callable[[Array, Array], Array]) -> FuelRun:
-    """Level flight at a constant lift coefficient [-] while the aircraft gets lighter.
-
-    The airspeed falls with the weight, as in Breguet's formulas, to which this integral comes for
-    the two classic laws.
-
-    Parameters
-    ----------
-    fuel_flow : callable
-        Fuel mass flow [kg/s] at thrusts [N] and airspeeds [m/s]
-    """
-    nodes, weights = np.polynomial.legendre.leggauss(24)
-    last = np.asarray(start_mass, dtype=float) - fuel_mass
-    mass = (last + np.multiply.outer(0.5 * (nodes + 1.0), np.asarray(fuel_mass, dtype=float)))
-    speed = lift_speed(airframe, mass=mass, density=density, lift_coefficient=lift_coefficient)
-    thrust = (mass * GRAVITY * drag_coefficient(airframe, lift_coefficient=lift_coefficient)
-              / np.asarray(lift_coefficient))
-    slowness = 0.5 * np.asarray(fuel_mass) / fuel_flow(np.asarray(thrust), speed)
-    column = weights.reshape(-1, *(1,) * (slowness.ndim - 1))
-    return FuelRun(time=np.sum(column * slowness, axis=0),
-                   distance=np.sum(column * slowness * speed, axis=0))

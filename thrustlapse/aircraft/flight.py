@@ -17,8 +17,7 @@ import numpy as np
 
 from thrustlapse.aircraft.discharge import Thermal
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.aircraft.engine import Engine
-from thrustlapse.aircraft.flight_books import Sampled, books, sample
+from thrustlapse.aircraft.flight_ledger import Sampled, books, sample
 from thrustlapse.aircraft.flight_legs import FLOWN
 from thrustlapse.aircraft.flight_record import Flight, LegResult
 from thrustlapse.aircraft.flight_run import METHOD, TOLERANCE, BrokenOff, Run
@@ -33,6 +32,7 @@ from thrustlapse.aircraft.motion import (
     PACK,
     Craft,
 )
+from thrustlapse.aircraft.thrust_source import Engine
 from thrustlapse.arrays import Array
 
 
@@ -44,7 +44,7 @@ def fly(engine: Engine, airframe: Airframe, launch: Launch, legs: Sequence[Leg],
     Parameters
     ----------
     engine : Engine
-        ``engine.engine_of(candidate, pack, ...)``, or a ``LawEngine``
+        ``engine.engine_of(candidate, pack, ...)``
     airframe : Airframe
         Scalars only
     launch : HandLaunch or RailLaunch

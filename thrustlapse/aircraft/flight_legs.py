@@ -16,7 +16,6 @@ from thrustlapse.aircraft.climb import (
     path_sine,
 )
 from thrustlapse.aircraft.drag import level_drag, stall_speed
-from thrustlapse.aircraft.engine import Setting
 from thrustlapse.aircraft.flight_run import BrokenOff, Goal, Run, at_airspeed, near_top
 from thrustlapse.aircraft.legs import (
     Accelerate,
@@ -37,6 +36,7 @@ from thrustlapse.aircraft.motion import (
     HEIGHT,
     Phase,
 )
+from thrustlapse.aircraft.thrust_source import Setting
 from thrustlapse.arrays import Array
 
 LEAST_RATE = 0.05

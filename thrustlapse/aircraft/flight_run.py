@@ -9,8 +9,9 @@ from typing import Any, NoReturn, cast
 import numpy as np
 
 from thrustlapse.aircraft.drag import Airframe, level_drag
-from thrustlapse.aircraft.flight_books import Piece
+from thrustlapse.aircraft.flight_ledger import Piece
 from thrustlapse.aircraft.flight_record import FlightEvent
+from thrustlapse.aircraft.level_flight import TopSpeed, top_speed
 from thrustlapse.aircraft.motion import (
     AIRSPEED,
     CHARGE,
@@ -24,7 +25,6 @@ from thrustlapse.aircraft.motion import (
     rates,
     stall_margin,
 )
-from thrustlapse.aircraft.performance import TopSpeed, top_speed
 from thrustlapse.aircraft.top_speed import top_speeds
 from thrustlapse.arrays import Array, IntArray
 

@@ -43,12 +43,6 @@ def body_raymer(*, fineness: Values) -> Array:
     return np.asarray(0.9 + 5.0 * f**-1.5 + f / 400.0)
 
 
-def body_raymer_early(*, fineness: Values) -> Array:
-    """1 + 60 f^-3 + f / 400 [-]: Raymer eq. 12.31, earlier editions (from memory)."""
-    f = np.asarray(fineness, dtype=float)
-    return np.asarray(1.0 + 60.0 * f**-3.0 + f / 400.0)
-
-
 def body_torenbeek(*, fineness: Values) -> Array:
     """1 + 2.2 f^-1.5 + 3.8 f^-3 [-]: Torenbeek, 1982 (from memory)."""
     f = np.asarray(fineness, dtype=float)

@@ -15,9 +15,9 @@ from thrustlapse.air.atmosphere import GRAVITY, Air, Site
 from thrustlapse.aircraft.climb import path_sine
 from thrustlapse.aircraft.discharge import Thermal
 from thrustlapse.aircraft.drag import Airframe, Drag, level_drag, stall_speed
-from thrustlapse.aircraft.engine import Engine, Setting
+from thrustlapse.aircraft.thrust_source import Engine, Setting
 from thrustlapse.arrays import Array, Values
-from thrustlapse.propulsor.from_unknowns import Running
+from thrustlapse.propulsor.evaluate_matched import Running
 
 DISTANCE, HEIGHT, AIRSPEED, CHARGE, MOTOR, PACK, HEADING = range(7)
 """Rows of a state: m, m above the site, m/s, state of charge, K, K, rad."""

@@ -19,8 +19,8 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(32)
 MEAN_FORCE_SPEED = 0.7
 """Share of the fast end's airspeed at which textbooks read the mean force [-]."""
 
-LIFT_OFF, TOUCH_DOWN = 1.2, 1.3
-"""Airspeeds at lift-off and touch-down over the stall speed [-]; Anderson, common practice."""
+LIFT_OFF = 1.2
+"""Airspeed at lift-off over the stall speed [-]; Anderson, common practice."""
 
 FRICTION = {"paved": 0.02, "short grass": 0.05, "long grass": 0.1, "braked": 0.4}
 """Rolling friction by runway [-]: 0.02 and 0.4 from Anderson's examples, grass from memory; model
@@ -107,22 +107,3 @@ def take_off_run(thrust: Callable[[Array], Array], airframe: Airframe, *, mass: 
                           lift_coefficient=lift_coefficient, induced_share=induced_share)
 
     return float(ground_roll(force, mass=mass, start=0.0, end=speed, method=method)), speed
-
-
-def landing_run(airframe: Airframe, *, mass: float, density: float, friction: float,
-                lift_coefficient: float = 0.0, thrust: float = 0.0,
-                method: str = "integral") -> tuple[float, float]:
-    """Distance rolled from touch-down to rest [m], and the airspeed there [m/s]: 1.3 times stall.
-
-    ``lift_coefficient`` of the roll, 0 with the nose or the spoilers down; induced drag is left
-    out then.
-    """
-    speed = TOUCH_DOWN * float(stall_speed(airframe, mass=mass, density=density))
-
-    def force(airspeed: Array) -> Array:
-        return roll_force(airframe, thrust=thrust, mass=mass, density=density,
-                          airspeed=airspeed, friction=friction,
-                          lift_coefficient=lift_coefficient,
-                          induced_share=0.0 if lift_coefficient == 0.0 else 1.0)
-
-    return float(ground_roll(force, mass=mass, start=speed, end=0.0, method=method)), speed

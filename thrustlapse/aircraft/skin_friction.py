@@ -17,9 +17,6 @@ from thrustlapse.arrays import Array, Values
 BLASIUS_WALL_SLOPE = 0.332057336215
 """f''(0) of Blasius's boundary layer [-]; read in a table of the profile."""
 
-TRANSITION_CONSTANTS = {"Prandtl": 1700.0, "Schlichting": 1610.0}
-"""A in Cf - A / Re, transition at Re 5e5: the two values textbooks print."""
-
 
 def laminar(*, reynolds: Values) -> Array:
     """Mean laminar friction coefficient [-]: 4 f''(0) / sqrt(Re), Blasius, printed 1.328.
@@ -33,11 +30,6 @@ def laminar(*, reynolds: Values) -> Array:
     return np.asarray(4.0 * BLASIUS_WALL_SLOPE / np.sqrt(reynolds))
 
 
-def laminar_local(*, reynolds: Values) -> Array:
-    """Local laminar friction coefficient at a Reynolds number on distance [-]: 0.664 / sqrt(Re)."""
-    return np.asarray(2.0 * BLASIUS_WALL_SLOPE / np.sqrt(reynolds))
-
-
 def power_law(*, reynolds: Values) -> Array:
     """Mean turbulent friction coefficient [-]: 0.074 Re^-0.2. Valid for: Re 5e5 to 1e7.
 
@@ -48,14 +40,6 @@ def power_law(*, reynolds: Values) -> Array:
     return np.asarray(0.074 * np.asarray(reynolds, dtype=float) ** -0.2)
 
 
-def power_law_local(*, reynolds: Values) -> Array:
-    """Local turbulent friction coefficient [-]: 0.0594 Re^-0.2 (Fox and McDonald, 5th ed., ch. 9).
-
-    Rounded there; 0.8 times the mean's 0.074 is 0.0592.
-    """
-    return np.asarray(0.0594 * np.asarray(reynolds, dtype=float) ** -0.2)
-
-
 def prandtl_schlichting(*, reynolds: Values) -> Array:
     """Mean turbulent friction coefficient [-]: 0.455 / (log10 Re)^2.58. Valid for: up to 1e9.
 
@@ -64,17 +48,6 @@ def prandtl_schlichting(*, reynolds: Values) -> Array:
     Munson, Young and Okiishi, 5th ed., ex. 9.7; Fox and McDonald, 5th ed., ex. 9.5.
     """
     return np.asarray(0.455 / np.log10(reynolds) ** 2.58)
-
-
-def after_transition(*, reynolds: Values, constant: str = "Prandtl") -> Array:
-    """Mean friction coefficient of a plate that turns turbulent at Re 5e5 [-].
-
-    0.455 / (log10 Re)^2.58 - A / Re, with ``A`` by name from :data:`TRANSITION_CONSTANTS`. NaN
-    below 5e5, where the plate is laminar.
-    """
-    re = np.asarray(reynolds, dtype=float)
-    mixed = prandtl_schlichting(reynolds=re) - TRANSITION_CONSTANTS[constant] / re
-    return np.where(re >= 5e5, mixed, np.nan)
 
 
 def ittc_1957(*, reynolds: Values) -> Array:
@@ -133,18 +106,6 @@ def cut_off_reynolds(*, relative_roughness: Values) -> Array:
     ratio = np.asarray(relative_roughness, dtype=float)
     with np.errstate(divide="ignore"):
         return np.asarray(CUT_OFF_FACTOR * (1.0 / ratio) ** CUT_OFF_POWER)
-
-
-def fully_rough(*, relative_roughness: Values) -> Array:
-    """Mean friction coefficient of a plate in fully rough flow [-].
-
-    (1.89 + 1.62 log10(length / roughness))^-2.5. Valid for: length over roughness 1e2 to 1e6.
-
-    References
-    ----------
-    Schlichting, Boundary-Layer Theory, sand-roughened plate (from memory).
-    """
-    return np.asarray((1.89 - 1.62 * np.log10(relative_roughness)) ** -2.5)
 
 
 def mixed(*, reynolds: Values, laminar_share: Values, turbulent: str = "Prandtl-Schlichting",

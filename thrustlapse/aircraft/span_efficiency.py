@@ -7,8 +7,6 @@ section itself grows with lift: complete models have 0.63 to 0.83 (NASA/UMN; UMN
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
@@ -18,16 +16,6 @@ VISCOUS_FACTOR = 0.38
 
 PLANFORM_EFFICIENCY = 0.98
 """Inviscid efficiency of a plain wing without body [-]; common practice."""
-
-MODEL_RANGE = (0.6, 0.9)
-"""Span efficiencies of complete small aircraft [-]: NASA/UMN, Gryte et al. 2018, Beard and
-McLain 2012."""
-
-
-def raymer_straight(*, aspect_ratio: Values, minimum_drag_coefficient: Values = 0.0,  # noqa: ARG001
-                    body_width_ratio: Values = 0.0) -> Array:  # noqa: ARG001
-    """1.78 (1 - 0.045 AR^0.68) - 0.64 [-]: Raymer eq. 12.49, straight wings (from memory)."""
-    return np.asarray(1.78 * (1.0 - 0.045 * np.asarray(aspect_ratio, dtype=float) ** 0.68) - 0.64)
 
 
 def viscous(*, aspect_ratio: Values, minimum_drag_coefficient: Values,
@@ -61,8 +49,3 @@ def model_scale(*, aspect_ratio: Values, minimum_drag_coefficient: Values,
     return np.asarray(MODEL_OVER_ESTIMATE * viscous(
         aspect_ratio=aspect_ratio, minimum_drag_coefficient=minimum_drag_coefficient,
         body_width_ratio=body_width_ratio))
-
-
-ESTIMATES: dict[str, Callable[..., Array]] = {"model scale": model_scale, "viscous": viscous,
-                                              "straight wing": raymer_straight}
-"""Estimates by name; the first is the default."""

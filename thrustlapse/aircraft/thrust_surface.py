@@ -2,8 +2,8 @@
 for a trajectory.
 
 Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
-(``propulsor/from_unknowns.py``), so the books close. The drive's limits make kinks: each limit is
-tabulated as if it were alone, which is smooth, and the least shaft speed tells which one holds.
+(``propulsor/evaluate_matched.py``), so the books close. The drive's limits make kinks: each limit
+is tabulated as if it were alone, which is smooth, and the least shaft speed tells which one holds.
 Cubic splines in airspeed, polynomials in altitude,
 voltage and resistance. The error against the match itself
 is measured between the nodes, and the grid refined until it is small.
@@ -18,8 +18,8 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.discharge import RunningPack
-from thrustlapse.aircraft.surface_reading import ERROR_ALLOWED as ERROR_ALLOWED
-from thrustlapse.aircraft.surface_reading import (
+from thrustlapse.aircraft.thrust_table_lookup import ERROR_ALLOWED as ERROR_ALLOWED
+from thrustlapse.aircraft.thrust_table_lookup import (
     LimitTable,
     ThrustSurface,
     at_supply,

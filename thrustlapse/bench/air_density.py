@@ -88,17 +88,6 @@ def _carried(read: Array, standard: float, words: str,
                      "before taken",) if missing else ())
 
 
-def density_deviation(*, air: Air, temperature_deviation: Values,
-                      pressure_deviation: Values) -> Array:
-    """Standard deviation of the density [kg/m^3] from those of temperature [K] and pressure [Pa].
-
-    First order: the shares of p and T add as squares, since density is p / (R T).
-    """
-    return np.asarray(air.density * np.hypot(
-        np.asarray(pressure_deviation) / air.pressure,
-        np.asarray(temperature_deviation) / air.temperature))
-
-
 def station_pressure(*, sea_level_pressure: Values, altitude: Values) -> Array:
     """Pressure at a height [Pa] from the one a weather report gives, reduced to sea level [Pa].
 
@@ -111,12 +100,3 @@ def station_pressure(*, sea_level_pressure: Values, altitude: Values) -> Array:
     """
     shift = pressure_altitude(pressure=sea_level_pressure)
     return np.asarray(standard_air(altitude=np.asarray(altitude, dtype=float) + shift).pressure)
-
-
-def to_density(*, value: Values, density: Values, wanted_density: Values) -> Array:
-    """Thrust, pressure or shaft power at another density and the same shaft speed.
-
-    At the same speed and flow coefficient all three go with density (fan laws). The drive would
-    hold another speed: carrying a reading that far is the fit's work, not this one's.
-    """
-    return np.asarray(np.asarray(value, dtype=float) * wanted_density / density)

@@ -10,18 +10,19 @@ so sharply that the neighbouring multiples are excluded.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from thrustlapse.bench.shaft_speed import alias, unaliased
-from thrustlapse.bench.tone import Tones
+from thrustlapse.bench.tone import FINER, FLOOR_BINS, Tones
 
 SHAFT_LINES = ("shaft", "twice the shaft")
 """Lines by which a tone of the blades is known as such."""
 
 BY_CHANCE = 1e-4
-"""Chance that noise alone passes for a line at one foretold place."""
+"""Chance that noise alone passes for lines at the places that one reading foretells."""
 
 LOUDEST = 10
 """Tones that are tried as a line of the machine."""
@@ -32,6 +33,11 @@ out before they sample; a poor one lets some pass. By judgement."""
 
 CONTRADICTED_COST = 20.0
 """What a reading loses for each thing that speaks against it [dB]. By judgement."""
+
+ROOM = 11.0
+"""Level that a room's own resonances reach in an even noise [dB]: its response squared follows an
+exponential law over thousands of resonances, whose largest is ln 5000 = 8.5 of the mean, 10.9 dB
+over the median (Schroeder's statistics; from memory)."""
 
 MOST_COUNTED = 20.0
 """Level up to which a tone counts [dB]: beyond it a tone is certain, and no surer for loudness."""
@@ -69,7 +75,8 @@ class ToneMeaning:
     what it is taken for; ``folded`` whether it lies above half the sampling rate; ``score`` [dB]
     the levels it explains less what it costs; ``explains`` the tones it explains, in words, and
     ``places`` which they are among the tones; ``against`` what contradicts it, in words;
-    ``ratio`` whether a line of the shaft and one of the blades are among them."""
+    ``ratio`` whether a line of the shaft and one of the blades are among them, ``loudest`` [dB] the
+    highest level of a tone among them."""
 
     speed: float
     deviation: float
@@ -81,6 +88,7 @@ class ToneMeaning:
     places: frozenset[int]
     against: tuple[str, ...]
     ratio: bool
+    loudest: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,6 +189,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     explains: list[str] = []
     named: dict[str, int] = {}
     faint: set[str] = set()
+    unseen: dict[str, float] = {}
     score = 0.0
     for name, multiple in orders.items():
         line = speed * multiple / math.tau
@@ -195,14 +204,15 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             score += min(float(tones.level[match]), MOST_COUNTED)
             explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
                             f"{tones.level[match]:.0f} dB")
-        elif name in SHAFT_LINES and "blade" in meaning and (
-                level := _faint(tones, line, share)) > 0.0:
-            faint.add(name)
-            score += min(level, MOST_COUNTED)
-            explains.append(f"{name} faintly at {line:.0f} Hz, {level:.0f} dB")
+        elif name in SHAFT_LINES and "blade" in meaning:
+            unseen[name] = line
+    for name, level in _faint(tones, share, unseen).items():
+        faint.add(name)
+        score += min(level, MOST_COUNTED)
+        explains.append(f"{name} faintly at {unseen[name]:.0f} Hz, {level:.0f} dB")
     against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
                              share=share))
-    if faint and max(_faint(tones, speed / math.tau / part, share) for part in (2, 3)) > 0.0:
+    if faint and any(_faint(tones, share, {"part": speed / math.tau / part}) for part in (2, 3)):
         against = (*against, "a faint line lies at a half or a third of that shaft's own")
     folded = true > tones.rate / 2.0
     score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
@@ -211,25 +221,42 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
                        tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
                        score=score, explains=tuple(explains), against=against,
-                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders))
+                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
+                       loudest=max(float(tones.level[one]) for one in named.values()))
 
 
-def _faint(tones: Tones, frequency: float, share: float) -> float:
-    """Level of a line at a place that other tones foretell to a ``share`` of it [dB]; 0 where none
-    is, or mains' hum could be.
+def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, float]:
+    """Levels [dB] of those lines, at frequencies [Hz] that other tones foretell to a ``share`` of
+    them, that noise alone would hardly show; none that mains' hum could be.
 
-    There are but a few bins where it may lie, so it need not stand out of all the others. The power
-    in a bin of noise follows an exponential law, whose median is ln 2 of its mean.
+    There are but a few places where each may lie, so it need not stand out of all the others: one
+    of two lines is told by itself, or both by the product of their chances, whose logarithm
+    follows a chi-squared law (Fisher's; from memory). The power in a bin of noise follows an
+    exponential law, whose median is ln 2 of its mean.
     """
-    reach = max(1, math.ceil(RULED_OUT * share * frequency / tones.fine_width))
-    place = round(frequency / tones.fine_width)
-    beside = tones.fine[max(place - reach, 0):place + reach + 1]
-    hum = any(round(frequency / mains) <= MAINS_MULTIPLES and abs(
-        frequency - mains * round(frequency / mains)) <= MAINS_SHARE * frequency
-        + reach * tones.fine_width for mains in MAINS)
-    least = 10.0 * math.log10(math.log(beside.size / BY_CHANCE) / math.log(2.0))
-    level = float(beside.max())
-    return level if level >= least and place > reach and not hum else 0.0
+    levels, chances = {}, {}
+    for name, frequency in lines.items():
+        reach = max(1, math.ceil(RULED_OUT * share * frequency / tones.fine_width))
+        place, round_about = round(frequency / tones.fine_width), FINER * FLOOR_BINS // 2
+        if not reach + round_about < place < tones.fine.size - reach - round_about or any(
+                round(frequency / mains) <= MAINS_MULTIPLES and abs(
+                    frequency - mains * round(frequency / mains)) <= MAINS_SHARE * frequency
+                + reach * tones.fine_width for mains in MAINS):
+            continue
+        beside = tones.fine[place - reach:place + reach + 1]
+        level = float(beside.max())
+        # a loud line nearby leaks to either side, more than this one's own lobe of two bins
+        left = tones.fine[place - reach - round_about:place - reach - 2 * FINER]
+        right = tones.fine[place + reach + 2 * FINER:place + reach + round_about]
+        if level > max(left.max(), right.max()):
+            levels[name] = level
+            chances[name] = min(1.0, beside.size * math.exp(
+                -math.log(2.0) * 10.0 ** (level / 10.0)))
+    least = BY_CHANCE / (len(lines) + 1)
+    both = math.prod(chances.values())
+    if len(chances) == len(SHAFT_LINES) and both > 0.0 and both * (1.0 - math.log(both)) < least:
+        return levels
+    return {name: levels[name] for name, chance in chances.items() if chance < least}
 
 
 def _ratio(named: set[str], orders: dict[str, int]) -> bool:
@@ -307,6 +334,9 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
         return answer(False, "it rests on one tone alone, which may be a motor's or a controller's "
                       "whine: record closer by, or longer at a steady speed, so that the shaft's "
                       "own line is heard too")
+    if best.loudest < ROOM:
+        return answer(False, f"its loudest tone is {best.loudest:.0f} dB above the noise beside, "
+                      "as a room's own resonances are: record closer by, or out of doors")
     if expected is not None and width is not None:
         away = abs(best.speed - expected) / width
         if away > RULED_OUT:

@@ -25,12 +25,6 @@ INCH = 0.0254
 INCH_OF_WATER = 248.66
 """Inch of water at 68 degF [Pa], the standard's own; 249.09 Pa at 39 degF."""
 
-INCH_OF_MERCURY_PSI, INCH_OF_WATER_PSI = 0.4912, 0.03607
-"""The standard's own factors to pounds per square inch [psi]."""
-
-INCH_OF_MERCURY = INCH_OF_MERCURY_PSI / INCH_OF_WATER_PSI * INCH_OF_WATER
-"""Consistent with the two above, so that the pressure ratio is that of the standard [Pa]."""
-
 CFM = 0.3048**3 / 60.0
 """Cubic foot a minute [m^3/s]."""
 

@@ -9,7 +9,7 @@ import numpy as np
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
-from thrustlapse.bench.plausible import cautions, electrical_power_of, jet_power
+from thrustlapse.bench.consistency import cautions, electrical_power_of, jet_power
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.repeats import RepeatScatter, repeat_scatter
 from thrustlapse.bench.usual_spread import with_usual_spread

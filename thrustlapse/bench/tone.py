@@ -30,6 +30,10 @@ a room are never as even as noise."""
 FLOOR_BINS = 81
 """Bins over which the noise beside a tone is taken: 400 Hz in the shortest pieces."""
 
+FINER = 4
+"""Places to a bin at which a line that others foretell is looked for: half a place off costs it
+0.2 dB."""
+
 FIRST_BIN = 20
 """Bins from zero on within which the noise beside is not known on both sides."""
 
@@ -78,9 +82,10 @@ class Tones:
     ``clipped`` share of samples at the end of the scale [-]. ``bins`` [Hz] and ``spectrum`` [dB]
     are the whole averaged spectrum of these pieces above the noise beside each bin. The recording
     holds sounds from ``band[0]`` to ``band[1]`` [Hz] only: 0 and half the rate where no filter is
-    seen; ``steady`` [s] is the longest piece that was looked at. ``fine`` [dB] is the level of all
-    bins of the whole recording's one transform, ``fine_width`` [Hz] apart; ``drift`` the share by
-    which the speed rises a second, taken out of it (0 where none is seen).
+    seen; ``steady`` [s] is the longest piece that was looked at. ``fine`` [dB] is the level of the
+    whole recording's transform without a window at all places ``fine_width`` [Hz] apart, a quarter
+    of a bin; ``drift`` the share by which the speed rises a second, taken out of it (0 where none
+    is seen).
     """
 
     frequency: Array
@@ -164,17 +169,33 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
     short = _spectrum(sound, rate, length, FALSE_ALARM / len(lengths))
     even = short.found.size > 0 and sound.size <= EVEN * rate
     drift = _drift(sound, rate, length, short) if even else 0.0
+    even_sound = steadied(sound, rate=rate, drift=drift)
     spectra = [short, *(_spectrum(sound, rate, one, FALSE_ALARM / len(lengths))
                         for one in lengths[1:-1]),
-               _spectrum(steadied(sound, rate=rate, drift=drift), rate, lengths[-1],
-                         FALSE_ALARM / len(lengths))]
+               _spectrum(even_sound, rate, lengths[-1], FALSE_ALARM / len(lengths))]
     frequency, deviation, level, wander = _merged(spectra, lowest)
     return Tones(
         frequency=frequency, deviation=deviation, level=level, wander=wander,
         bin_width=float(short.bins[1]), segments=short.segments, rate=float(rate),
         clipped=float(np.mean(np.abs(sound) >= 0.999)), threshold=short.threshold,
         bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate,
-        fine=spectra[-1].level, fine_width=float(spectra[-1].bins[1]), drift=drift)
+        fine=_fine(even_sound, rate), fine_width=rate / (FINER * sound.size), drift=drift)
+
+
+def _fine(sound: Array, rate: float) -> Array:
+    """Level of the whole over the noise beside, at places a quarter of a bin apart [dB].
+
+    A line whose place is foretold needs no window against its neighbours and no search between
+    bins: that leaves it 3 dB more over the noise than a Hann window's bin beside it.
+    """
+    from scipy.fft import rfft
+    from scipy.ndimage import median_filter
+
+    power = np.abs(rfft(sound - np.mean(sound), FINER * sound.size)) ** 2 * 2.0 / rate / sound.size
+    decibel = 10.0 * np.log10(power + rounding_noise(peak=1.0, rate=rate))
+    bins = np.arange(0, decibel.size, FINER)
+    beside = median_filter(decibel[bins], size=FLOOR_BINS, mode="nearest")
+    return np.asarray(decibel - np.interp(np.arange(decibel.size), bins, beside))
 
 
 def steadied(samples: Array, *, rate: float, drift: float) -> Array:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.parts import Place, quantity, say, spread_quantity, stop, write_new
+from thrustlapse.commands.console import Place, quantity, say, spread_quantity, stop, write_new
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
@@ -212,8 +212,8 @@ def _tracked(file: Path, sound: Recording, choice: ToneChoice) -> list[str]:
 
 
 def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.bench.figure_tones import KINDS, save_tones
-    from thrustlapse.report.staging import ReportError
 
     if figure.suffix not in KINDS:
         stop(f"--figure {figure}: a name that ends in {', '.join(KINDS)}")

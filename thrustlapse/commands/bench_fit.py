@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thrustlapse.commands.bench import FILE, bench, read
-from thrustlapse.commands.parts import quantity, say, stop
+from thrustlapse.commands.console import quantity, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
@@ -35,8 +35,8 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     no answer and no candidate, and ends with status 1. What the readings do not tell is left at
     what is typical of such machines, with its width.
     """
+    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.bench.page import fit_lines, why_refused, write_bench_report
-    from thrustlapse.report.staging import ReportError
 
     told, study = _studied(scenario, candidate, file=readings, asked=asked, unknowns=unknowns)
     text, why = candidate_text(study, told)

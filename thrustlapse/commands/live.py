@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import Place, say, stop
+from thrustlapse.commands.console import Place, faults_told, say, stop
 
 FOLDER = Place()
 
@@ -26,16 +26,13 @@ def live(file: Path, folder: Path | None, port: int, opened: bool) -> None:
     variants side by side, write values back into FILE (comments stay), or have the whole write-up
     made. Ends with Ctrl-C.
     """
-    from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.served.desk import Desk
+    from thrustlapse.served.scenario_editor import ScenarioEditor
 
-    try:
-        desk = Desk(file=file, folder=folder or file.parent)
-    except ScenarioError as error:
-        stop(str(error))
+    with faults_told():
+        editor = ScenarioEditor(file=file, folder=folder or file.parent)
     from thrustlapse.served.server import NotFree, serve
 
     try:
-        serve(desk, port=port, told=say, opened=opened)
+        serve(editor, port=port, told=say, opened=opened)
     except NotFree as error:
         stop(f"--port {port}: {error}")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from thrustlapse.commands.parts import Place, say, stop, write_new
+from thrustlapse.commands.console import Place, faults_told, read, say, stop, write_new
 
 FILE = Place()
 
@@ -47,30 +47,24 @@ def explain(scenario: Path, candidate: str, readings: Path, folder: Path | None)
     """
     from thrustlapse.report.flight_log.page import write_log
     from thrustlapse.report.flight_log.words import log_lines
-    from thrustlapse.report.staging import ReportError
-    from thrustlapse.scenario.faults import ScenarioError
-    from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.scenario.readings.log_file import read_log
     from thrustlapse.study.log_study import study_log
 
-    try:
-        read, flown = read_scenario(scenario), read_log(readings)
-    except ScenarioError as error:
-        stop(str(error))
-    if candidate not in read.candidates:
-        stop(f"--candidate {candidate!r}: {scenario} has {', '.join(read.candidates)}")
-    if read.airframe is None:
+    told = read(scenario)
+    with faults_told():
+        flown = read_log(readings)
+    if candidate not in told.candidates:
+        stop(f"--candidate {candidate!r}: {scenario} has {', '.join(told.candidates)}")
+    if told.airframe is None:
         stop(f"{scenario}: no [airframe], so there is no drag to lay a log over. Add one: "
              "thrustlapse new FILE shows how.")
     try:
-        study = study_log(flown, read.candidates[candidate], read.airframe, title=read.title,
-                          invented=read.invented, digest=read.digest)
+        study = study_log(flown, told.candidates[candidate], told.airframe, title=told.title,
+                          invented=told.invented, digest=told.digest)
     except ValueError as error:
         stop(f"{readings}: {error}")
-    try:
+    with faults_told():
         page = write_log(study, folder or Path(f"{readings.stem}-explained"))
-    except ReportError as error:
-        stop(str(error))
     for line in log_lines(study):
         say(line)
     say(f"\nwritten: {page}")

@@ -6,7 +6,7 @@ import sys
 
 import click
 
-from thrustlapse.commands.parts import say
+from thrustlapse.commands.console import say
 from thrustlapse.scenario.files.short import BLOWER, FAN, Answers, OwnMachine
 from thrustlapse.scenario.schema.readings import FULL_VOLTAGE, POWER_CAP
 

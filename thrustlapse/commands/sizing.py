@@ -10,11 +10,11 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
-from thrustlapse.commands.parts import say, write_new
+from thrustlapse.commands.console import say, write_new
+from thrustlapse.report.atomic_write import ReportError
+from thrustlapse.report.number_format import sentence
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
-from thrustlapse.report.staging import ReportError
-from thrustlapse.report.words import sentence
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.units import QuantityFault, to_si

@@ -135,14 +135,6 @@ def cut(drive: Drive) -> Drive:
                    motor_current_limit=np.inf, supply_current_limit=np.inf, speed_limit=np.inf)
 
 
-def braked(drive: Drive) -> Drive:
-    """The drive with its windings shorted: kt^2 omega / R, their inductance left out.
-
-    An upper bound: kt^2 omega R / (R^2 + (omega_e L)^2) brakes less.
-    """
-    return replace(cut(drive), synchronous_rectification=True)
-
-
 def overcharging(supply: Supply, state: ElectricalState) -> BoolArray:
     """Where current from the motor lifts the bus above the voltage of the full pack."""
     with np.errstate(invalid="ignore"):

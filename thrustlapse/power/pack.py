@@ -32,10 +32,6 @@ class ResistanceCurve:
     source: str = ""
 
 
-CONSTANT_RESISTANCE = ResistanceCurve(
-    state_of_charge=np.array([0.0, 1.0]), ratio=np.ones(2), source="taken as constant")
-"""A resistance that does not change as the cell empties."""
-
 HALF_CHARGE = 0.5
 """State of charge at which one number stands for a cell's resistance [-]."""
 
@@ -171,11 +167,6 @@ def supply(pack: Pack, *, units: Values = 1.0) -> Supply:
     """The pack at its state of charge, as a number of equal units sees it."""
     return Supply(voltage=open_circuit_voltage(pack), resistance=pack_resistance(pack), units=units,
                   full_voltage=pack.series * float(pack.curve.voltage[-1]))
-
-
-def pack_charge(pack: Pack) -> Array:
-    """Charge left in the pack [A s]."""
-    return np.asarray(pack.parallel * np.asarray(pack.cell_capacity) * pack.state_of_charge)
 
 
 def terminal_current(*, voltage: Values, resistance: Values, power: Values) -> Array:

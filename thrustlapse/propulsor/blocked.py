@@ -69,11 +69,3 @@ def operate_blocked(machine: Ducted, *, pressure: Values, temperature: Values,
                    static_pressure=np.where(inlet, 0.0, p0 * (ratio - 1.0)), suction=p0 - face,
                    electrical_power=np.asarray(units * electrical.terminal_power),
                    current=np.asarray(units * electrical.supply_current))
-
-
-def blocked_speeds(machine: Ducted, *, pressure: Values, temperature: Values
-                   ) -> tuple[Array, Array]:
-    """Shaft speed [rad/s] with the outlet blocked, and with the inlet blocked; elementwise."""
-    outlet, inlet = (operate_blocked(machine, pressure=pressure, temperature=temperature,
-                                     inlet=np.array(shut)).shaft_speed for shut in (False, True))
-    return outlet, inlet

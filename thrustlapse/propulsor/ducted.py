@@ -23,9 +23,9 @@ from thrustlapse.propulsor.bounds import gated
 from thrustlapse.propulsor.ducted_match import March, Match, eye_mach, known_speed, march
 from thrustlapse.propulsor.ducted_match import match as balance
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
+from thrustlapse.propulsor.energy_ledger import ducted_ledger
 from thrustlapse.propulsor.ideal import ducted_thrust
 from thrustlapse.propulsor.inlet import additive_drag, spills
-from thrustlapse.propulsor.ledger import ducted_ledger
 from thrustlapse.propulsor.nozzle import Jet, jet
 from thrustlapse.propulsor.operating_point import (
     INVALID,

@@ -29,13 +29,13 @@ from thrustlapse.power.drive import (
 from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.bounds import TABLE_ACCURACY, gated
+from thrustlapse.propulsor.energy_ledger import electrical_books
 from thrustlapse.propulsor.ideal import (
     disc_induced_speed_from_thrust,
     disc_thrust,
     ducted_thrust,
     jet_speed_from_thrust,
 )
-from thrustlapse.propulsor.ledger import electrical_books
 from thrustlapse.propulsor.operating_point import (
     INVALID,
     TIP_MACH_LIMIT,

@@ -98,7 +98,7 @@ MEANING = {
 
 @dataclass(frozen=True, kw_only=True)
 class Ledger:
-    """First law and forces of one unit's stream tube, per operating point; see ``ledger.py``.
+    """First law and forces of one unit's stream tube at each point; see ``energy_ledger.py``.
 
     Powers in W, forces in N, residuals relative. Losses are dissipation at exit conditions, shared
     in proportion to the entropy each part produces.

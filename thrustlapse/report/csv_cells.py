@@ -6,7 +6,12 @@ mark of a text; tabs and line ends become spaces, so that no text begins a cell 
 
 from __future__ import annotations
 
+import csv
+import io
+import math
 import re
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 FORMULA_SIGNS = ("=", "+", "-", "@")
 """First letters a spreadsheet takes for a formula."""
@@ -31,3 +36,21 @@ def remark(text: str) -> str:
     """
     plain = _NO_BREAKS.sub(" ", text).replace('"', "'")
     return "# " + _NEW_CELL.sub(r"\1'", plain) + "\n"
+
+
+def csv_text(heads: Sequence[str], rows: Iterable[Iterable[Any]], *, remarks: Iterable[str] = (),
+             number: Callable[[float], str] = repr) -> str:
+    """A table as comma-separated values: texts plain, an empty cell where there is no value."""
+    def cell(value: Any) -> str:
+        if isinstance(value, str):
+            return plain_cell(value)
+        if isinstance(value, float):
+            return number(float(value)) if math.isfinite(value) else ""
+        return str(value)
+
+    text = io.StringIO(newline="")
+    text.writelines(map(remark, remarks))
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(heads)
+    table.writerows([cell(value) for value in row] for row in rows)
+    return text.getvalue()

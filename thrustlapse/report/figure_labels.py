@@ -23,9 +23,6 @@ STANDS_OFF = 16.0
 EDGE = 8.0
 """A curve seen this close to the right edge of the frame is labelled in the margin [pixel]."""
 
-SPACING = 7.0
-"""Distance of the points by which a curve is known [pixel]."""
-
 
 @dataclass(kw_only=True)
 class Labels:

@@ -1,16 +1,12 @@
-"""How every figure looks: colours, lines, sizes, and names beside samples of their lines.
-
-Colours are those of Okabe and Ito, told apart by people of every colour vision; each candidate also
-has its own dash and marker, so that a grey print still reads.
-"""
+"""How every figure is made: sizes, letters, axes, curves, and names beside samples of lines."""
 
 from __future__ import annotations
 
 import textwrap
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from contextvars import ContextVar
 from typing import Any
 
 import matplotlib
@@ -20,16 +16,69 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.report.looks import GREY, Look
 
-COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
-DASHES: tuple[Any, ...] = ("solid", (0, (7, 2)), (0, (3, 1.5)), (0, (8, 2, 1.5, 2)),
-                           (0, (1.2, 1.2)), (0, (8, 2, 1.5, 2, 1.5, 2)), (0, (12, 3)))
-MARKERS = ("o", "s", "^", "D", "v", "P", "X")
-GREY = "#5c5c5c"
 PALE = "#c9c9c9"
 
 WIDTH = 6.5
-"""Width of every figure [inch]: the text of a printed page; on a phone the letters still read."""
+"""Width of a figure [inch]: the text of a printed page; on a phone the letters still read."""
+
+SIZES = {"column": 3.4, "page": WIDTH, "slide": WIDTH}
+"""Widths at which figures are laid out [inch]: one column of a journal, the text of a page, and a
+slide, which has a page's figure enlarged. No text of a figure is below 7 pt at these widths."""
+
+NARROW = 5.0
+"""Width below which panels stand below each other rather than side by side [inch]."""
+
+_size: ContextVar[str] = ContextVar("size", default="page")
+
+
+@contextmanager
+def sized(size: str) -> Iterator[None]:
+    """Context within which figures are laid out for one of :data:`SIZES`."""
+    token = _size.set(size)
+    try:
+        yield
+    finally:
+        _size.reset(token)
+
+
+def figure_width() -> float:
+    """Width for which figures are being laid out [inch]."""
+    return SIZES[_size.get()]
+
+
+def panel_height(height: float) -> float:
+    """Height of a figure of one panel [inch], given what it has at the width of a page."""
+    return height - 0.35 * (WIDTH - figure_width())
+
+
+def narrow() -> bool:
+    """Whether panels and remarks stand below each other."""
+    return figure_width() < NARROW
+
+
+def abreast(panels: int) -> int:
+    """How many panels stand side by side, of those that do on a page."""
+    return 1 if narrow() else panels
+
+
+def heading_room() -> float:
+    """Height above a panel that has a title and a remark [inch]."""
+    return 0.6 if narrow() else 0.42
+
+
+def title_with_remark(axes: Axes, title: str, remark: str) -> None:
+    """A title, and a remark at its other end, or below it where the figure is narrow."""
+    small: dict[str, Any] = {"fontsize": 7.5, "color": GREY}
+    if narrow():
+        axes.set_title(title, pad=18.0)
+        axes.annotate(remark, (0.0, 1.0), (0.0, 6.0), xycoords="axes fraction",
+                      textcoords="offset points", **small)
+    else:
+        axes.set_title(title)
+        axes.set_title(remark, loc="right", fontweight="normal", **small)
+
 
 SMALL = 3.0
 """Width below which axes carry fewer ticks [inch]."""
@@ -53,27 +102,9 @@ SETTINGS = {
 shift. The words of a figure are in its alternative text and in the tables beside it."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Look:
-    """Colour, dash and marker of one candidate, the same in every figure."""
-
-    colour: str
-    dash: Any
-    marker: str
-
-
-def looks(names: Iterable[str]) -> dict[str, Look]:
-    """A look for each candidate, in their order; no two alike before 343 of them."""
-    kinds = len(COLOURS)
-    return {name: Look(colour=COLOURS[place % kinds],
-                       dash=DASHES[(place + place // kinds) % len(DASHES)],
-                       marker=MARKERS[(place + place // kinds**2) % len(MARKERS)])
-            for place, name in enumerate(names)}
-
-
-def new_figure(height: float, *, width: float = WIDTH) -> Figure:
+def new_figure(height: float, *, width: float | None = None) -> Figure:
     """An empty figure [inch] with the house's settings, on no global state."""
-    figure = Figure(figsize=(width, height), facecolor="white")
+    figure = Figure(figsize=(width or figure_width(), height), facecolor="white")
     FigureCanvasAgg(figure)
     return figure
 
@@ -151,23 +182,23 @@ def strip_height(names: Iterable[str]) -> float:
     return STRIP_TOP + STRIP_ROW * (1 + (len(names) - 1) // _per_row(names))
 
 
-def name_strip(figure: Figure, names: Sequence[str]) -> float:
+def name_strip(figure: Figure, shown: Mapping[str, Look]) -> float:
     """Names beside samples of their lines across the top of a figure; returns its height [inch]."""
     wide, high = figure.get_size_inches()
-    per_row = _per_row(names)
+    per_row = _per_row(shown)
     step = (wide - 0.7) / per_row
-    for place, (name, look) in enumerate(looks(names).items()):
+    for place, (name, look) in enumerate(shown.items()):
         row, column = divmod(place, per_row)
         x, y = 0.62 + column * step, high - STRIP_TOP - STRIP_ROW * (row + 0.6)
         figure.add_artist(_sample(x / wide, (x + 0.34) / wide, y / high, look))
         figure.text((x + 0.41) / wide, y / high, shortened(name), color=look.colour, va="center",
                     ha="left", fontsize=8.5)
-    return strip_height(names)
+    return strip_height(shown)
 
 
-def _per_row(names: Sequence[str]) -> int:
-    longest = max(map(len, names))
-    return 3 if longest <= 18 else 2 if longest <= 34 else 1
+def _per_row(names: Iterable[str]) -> int:
+    needed = 0.41 + LETTER * max(map(len, names))
+    return next((count for count in (3, 2) if needed < (figure_width() - 0.7) / count), 1)
 
 
 def _sample(start: float, stop: float, y: float, look: Look) -> Any:
@@ -178,12 +209,18 @@ def _sample(start: float, stop: float, y: float, look: Look) -> Any:
                   markerfacecolor="white", markersize=4.5)
 
 
-MOST_LETTERS = 60
-"""Letters of a name that fit across a figure; the page's tables have it whole."""
+LETTER = 0.0835
+"""Width that a letter of a name needs [inch]."""
 
 
-def shortened(text: str, most: int = MOST_LETTERS) -> str:
+def most_letters() -> int:
+    """Letters of a name that fit across a figure; the page's tables have it whole."""
+    return int((figure_width() - 1.0) / (1.1 * LETTER))
+
+
+def shortened(text: str, most: int | None = None) -> str:
     """A name that fits; what goes is its middle, since names of a kind differ at their ends."""
+    most = most or most_letters()
     if len(text) <= most:
         return text
     front = (most - 1) // 2

@@ -10,8 +10,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from thrustlapse.report.cautions import CAUTIONS
-from thrustlapse.report.comparison.figures import Drawn
+from thrustlapse.report.safety_text import CAUTIONS
+from thrustlapse.report.saved_figures import Drawn
 
 
 @dataclass(frozen=True, kw_only=True)

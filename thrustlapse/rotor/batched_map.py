@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, IntArray, Values
-from thrustlapse.rotor.propeller.loading import power_with_error
+from thrustlapse.rotor.propeller.loading import LoadedTable
 from thrustlapse.rotor.stage_map import (
     NOT_STATED,
     STEEP,
@@ -208,7 +208,7 @@ def point_map(*, flow: Array, head: Array, power: Array, swirl: Array | None = N
 
 
 @dataclass(frozen=True, kw_only=True)
-class BatchedTable:
+class BatchedTable(LoadedTable):
     """Propeller tables of many propellers, read in a single call: the batch of PropellerTable.
 
     ``shaft_speed`` (tables, speeds) [rad/s], ``last_advance_ratio`` (tables,); ``row`` as in
@@ -247,28 +247,13 @@ class BatchedTable:
         return np.asarray((omega < ends[..., 0] * (1.0 - 1e-9))
                           | (omega > ends[..., 1] * (1.0 + 1e-9)))
 
-    def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
-        """Thrust coefficient CT [-] at advance ratio [-] and shaft speed [rad/s]."""
-        nominal = self._nominal_thrust(advance_ratio, shaft_speed)
-        if not np.any(self.loading):
-            return nominal
-        return np.asarray(nominal + self.loading * self._nominal_thrust(0.0, shaft_speed))
-
-    def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
-        """Power coefficient CP [-] at advance ratio [-] and shaft speed [rad/s]."""
-        nominal = np.asarray(self._read(self.power_curves, advance_ratio, shaft_speed)
-                             * self.power_scale)
-        if not np.any(self.loading) and np.all(np.equal(self.excess, 1.0)):
-            return nominal
-        return power_with_error(
-            thrust=self.thrust(advance_ratio=advance_ratio, shaft_speed=shaft_speed),
-            nominal_thrust=self._nominal_thrust(advance_ratio, shaft_speed),
-            nominal_power=nominal, advance_ratio=advance_ratio, excess=self.excess,
-            exit_area_ratio=self.exit_area_ratio)
-
     def _nominal_thrust(self, advance_ratio: Values, shaft_speed: Values) -> Array:
         return np.asarray(self._read(self.thrust_curves, advance_ratio, shaft_speed)
                           * self.thrust_scale)
+
+    def _nominal_power(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        return np.asarray(self._read(self.power_curves, advance_ratio, shaft_speed)
+                          * self.power_scale)
 
     def _read(self, curves: RowCurves, advance_ratio: Values, shaft_speed: Values) -> Array:
         j, omega, row = np.broadcast_arrays(np.asarray(advance_ratio, float),

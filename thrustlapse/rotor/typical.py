@@ -55,13 +55,6 @@ class Typical:
         """Tip speed over jet speed at the usual working point [-]."""
         return float(np.sqrt((1.0 + self.losses) / (2.0 * self.head)))
 
-    @property
-    def free_flow(self) -> float:
-        """Flow at which the map has no head [-]; it goes on beyond, where a stream drives it."""
-        c = self.coefficients
-        roots = np.roots([c["head_curvature"], c["head_slope"], c["head_shutoff"]])
-        return float(np.max(roots.real))
-
     def stretched(self, flow: float) -> dict[str, float]:
         """Coefficients of a machine that passes ``flow`` times as much at the same head."""
         powers = {"head_slope": -1, "head_curvature": -2, "work_slope": -1, "shutoff_power": 1,

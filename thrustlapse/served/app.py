@@ -2,7 +2,7 @@
 
 The address holds a secret, so that another page in the browser, or another person on the machine,
 cannot guess it; the Host header must name this machine, so that a foreign name pointed at it is
-refused; what is sent must come from this page. Nothing is read or written outside the desk.
+refused; what is sent must come from this page. Nothing is read or written outside the editor.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from thrustlapse.report.live.files import digest
 from thrustlapse.scenario.faults import KeyPath, ScenarioError
-from thrustlapse.served.desk import Desk, DeskError, faults_of
 from thrustlapse.served.page_text import page_text
+from thrustlapse.served.scenario_editor import DeskError, ScenarioEditor, faults_of
 
 LONGEST_WAIT = 10.0
 """Seconds for a whole body to come: the page sends a few hundred bytes at once."""
@@ -89,14 +89,14 @@ def _without_port(host: str) -> str:
     return host[:end] if end > host.rfind("]") else host
 
 
-def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
-    """The application over a desk; ``app.state.secret`` is part of its address."""
+def make_app(editor: ScenarioEditor, *, secret: str | None = None) -> Starlette:
+    """The application over an editor; ``app.state.secret`` is part of its address."""
     word = secrets.token_urlsafe(24) if secret is None else secret
     lock = threading.Lock()
     made: set[str] = set()
 
     async def page(_: Request) -> Response:
-        text, scripts = page_text(desk)
+        text, scripts = page_text(editor)
         return HTMLResponse(text, headers=HEADERS | {
             "Content-Security-Policy": f"{POLICY}; script-src {scripts}"})
 
@@ -130,21 +130,21 @@ def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
         return answer
 
     def picture(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
-        return {"number": sent.get("number", 0), "table": desk.picture(changes)}
+        return {"number": sent.get("number", 0), "table": editor.picture(changes)}
 
     def write(changes: dict[KeyPath, str], _: dict[str, Any]) -> dict[str, Any]:
-        desk.write(changes)
-        return {"written": desk.file.name}
+        editor.write(changes)
+        return {"written": editor.file.name}
 
     def reload(_: dict[KeyPath, str], __: dict[str, Any]) -> dict[str, Any]:
-        desk.load()
-        return {"loaded": desk.file.name}
+        editor.load()
+        return {"loaded": editor.file.name}
 
     def write_up(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
         name = sent.get("name")
         if not isinstance(name, str):
             raise Refusal(400, "a write-up needs a name")
-        path = desk.write_up(changes, name)
+        path = editor.write_up(changes, name)
         made.add(name)
         return {"folder": str(path.parent), "page": f"write-up/{name}/index.html"}
 
@@ -155,7 +155,7 @@ def make_app(desk: Desk, *, secret: str | None = None) -> Starlette:
                                      and parts[1].replace("_", "").replace("-", "")
                                      .rpartition(".")[0].isalnum()
                                      and parts[1].rpartition(".")[2] in ("svg", "png")))
-        where = desk.folder / name / file
+        where = editor.folder / name / file
         if name not in made or not plain or where.is_symlink() or not where.is_file():
             return PlainTextResponse("no such page", status_code=404, headers=HEADERS)
         policy = {}

@@ -8,12 +8,12 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from thrustlapse.report.cautions import CAUTIONS
 from thrustlapse.report.live.files import SCRIPTS, STYLES, digest, inline_json, source
 from thrustlapse.report.live.words import WORDS
-from thrustlapse.scenario.files.handles import Handle
-from thrustlapse.served.desk import Desk
-from thrustlapse.served.words import DESK_WORDS
+from thrustlapse.report.safety_text import CAUTIONS
+from thrustlapse.scenario.files.editable_values import Handle
+from thrustlapse.served.labels import EDITOR_LABELS
+from thrustlapse.served.scenario_editor import ScenarioEditor
 
 FIRST_HANDLES = 9
 """Handles that stand on the page from the start; any other can be fetched."""
@@ -24,15 +24,15 @@ USUAL = (("nozzle", "exit_diameter"), ("table", "pitch"), ("comparison", "electr
 """Ends of the keys that are moved most, in that order."""
 
 
-def page_text(desk: Desk) -> tuple[str, str]:
+def page_text(editor: ScenarioEditor) -> tuple[str, str]:
     """The page, and its scripts' hashes as a policy states them."""
-    found = desk.known
+    found = editor.known
     data: dict[str, Any] = {
-        "words": WORDS | DESK_WORDS, "file": desk.file.name,
+        "words": WORDS | EDITOR_LABELS, "file": editor.file.name,
         "handles": [_handle(one) for one in found],
         "first": [found.index(one) for one in _first(found)],
-        "table": desk.picture({}),
-        "name": f"{desk.file.stem}-report",
+        "table": editor.picture({}),
+        "name": f"{editor.file.stem}-report",
     }
     names = [name for name in SCRIPTS if name != "page.js"]
     scripts = [*(source(name) for name in names), _own("served.js")]
@@ -41,8 +41,9 @@ def page_text(desk: Desk) -> tuple[str, str]:
     jinja = Environment(loader=PackageLoader("thrustlapse.served", "page"), autoescape=True,
                         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     text = jinja.get_template("served.html").render(
-        title=desk.scenario.title, question=desk.scenario.question,
-        invented=desk.scenario.invented, file=desk.file.name, words=DESK_WORDS, cautions=CAUTIONS,
+        title=editor.scenario.title, question=editor.scenario.question,
+        invented=editor.scenario.invented, file=editor.file.name, words=EDITOR_LABELS,
+        cautions=CAUTIONS,
         css=Markup(css), data=Markup(inline_json(data)), scripts=list(map(Markup, scripts)))
     return text, " ".join(f"'sha256-{digest(one)}'" for one in scripts)
 

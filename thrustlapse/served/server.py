@@ -9,7 +9,7 @@ from collections.abc import Callable
 import uvicorn
 
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import ScenarioEditor
 
 ADDRESS = "127.0.0.1"
 """The only address that is listened on."""
@@ -45,14 +45,14 @@ class _Telling(uvicorn.Server):
             self.listens()
 
 
-def serve(desk: Desk, *, port: int, told: Callable[[str], None], opened: bool) -> None:
-    """Serve a desk until interrupted; raises NotFree."""
+def serve(editor: ScenarioEditor, *, port: int, told: Callable[[str], None], opened: bool) -> None:
+    """Serve an editor until interrupted; raises NotFree."""
     listening = listen(port)
-    app = make_app(desk)
+    app = make_app(editor)
     address = f"http://{ADDRESS}:{listening.getsockname()[1]}/{app.state.secret}/"
 
     def listens() -> None:
-        told(f"{desk.file}: {len(desk.known)} numbers to move. For this machine alone:\n\n"
+        told(f"{editor.file}: {len(editor.known)} numbers to move. For this machine alone:\n\n"
              f"  {address}\n\nEnd with Ctrl-C.")
         if opened:
             webbrowser.open(address)

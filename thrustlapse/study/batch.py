@@ -6,6 +6,7 @@ common grid and flown twice more, together, to take the error of reading off.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -24,8 +25,9 @@ from thrustlapse.study.evaluate import Asked, Cases, Evaluation, cases_of, evalu
 from thrustlapse.study.limits.table import STOPS, stopped
 from thrustlapse.study.scenario_like import ScenarioLike
 
-CHUNK_DRAWS = 2048
-"""Draws flown together: bounds the memory whatever the number of draws."""
+CHUNK_POINTS = 40_960
+"""Operating points flown together: bounds the memory whatever the number of draws, and larger
+arrays cost more in fresh pages than they save."""
 
 IMPOSSIBLE = "map gives more than it takes"
 UNMET = "no such machine meets its readings"
@@ -81,8 +83,7 @@ def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, 
         Inputs to draw, the rest staying nominal, and candidates to fly; all by default
     """
     pieces = []
-    for start in range(0, drawn.shape[0], CHUNK_DRAWS):
-        piece = drawn[start:start + CHUNK_DRAWS]
+    for piece in np.array_split(drawn, math.ceil(drawn.shape[0] * grid.size / CHUNK_POINTS)):
         many = with_draws(scenario, inputs, piece, only)
         cases = {name: one for name, one in cases_of(many, count=piece.shape[0]).items()
                  if names is None or name in names}

@@ -549,9 +549,3 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
         found.append("the fitted map gives the air more power than its shaft takes somewhere: "
                      "readings and description contradict each other, and no candidate is written")
     return found
-
-
-def at_bound(fit: FittedMachine) -> BoolArray:
-    """Which unknowns sit on a bound."""
-    low, high = (np.array(ends) for ends in zip(*(one.reach for one in fit.unknowns), strict=True))
-    return np.asarray((fit.scaled - low < 1e-3) | (high - fit.scaled < 1e-3))

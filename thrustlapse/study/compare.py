@@ -9,12 +9,14 @@ import numpy as np
 
 from thrustlapse import __version__
 from thrustlapse.aircraft.drag import drag_area
-from thrustlapse.aircraft.performance import LevelFlight
+from thrustlapse.aircraft.level_flight import LevelFlight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
 from thrustlapse.propulsor.candidate import external_drag
-from thrustlapse.propulsor.map_band import known_band
+from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
+from thrustlapse.study.aircraft_study import study_aircraft
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.break_even import best_nozzles, break_even
 from thrustlapse.study.comparison import (
     CandidateResult,
@@ -30,8 +32,6 @@ from thrustlapse.study.footing import Footing
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.nozzle_size import size_nozzle
-from thrustlapse.study.performance import study_aircraft
-from thrustlapse.study.performance_record import AircraftStudy
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertainty import asked_for, uncertainty
 

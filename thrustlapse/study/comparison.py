@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from thrustlapse.aircraft.performance import LevelFlight
+from thrustlapse.aircraft.level_flight import LevelFlight
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.lapse import ReducedLapse
 from thrustlapse.study.nozzle_size import NozzleStudy
-from thrustlapse.study.performance_record import AircraftStudy
 from thrustlapse.study.uncertain import UncertaintyStudy
 
 INSTALLED = "installed thrust"

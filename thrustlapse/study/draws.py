@@ -22,7 +22,7 @@ from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES, BenchFit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.propulsor.map_band import beside_fit
+from thrustlapse.propulsor.map_uncertainty import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed

@@ -10,6 +10,7 @@ A candidate's answer depends on its own inputs and on the shared ones; only thos
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,11 +36,24 @@ ENDS = np.array([0.15865525393145707, 0.8413447460685429,
 """Shares one standard deviation of a normal input below and above its median, and sqrt(3): with
 weights of a sixth each and two thirds in the middle the latter give a mean (Gauss and Hermite)."""
 
+THRUST = "thrust"
+
 Answers = dict[str, Array]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Driven:
+    """Drivers of the answers, and thrust of each candidate with one input off at a time [N]:
+    ``thrust`` (1 + inputs, ends, airspeeds), the first row with none off, of ``inputs`` in order.
+    """
+
+    drivers: tuple[Drivers, ...]
+    inputs: tuple[str, ...]
+    thrust: dict[str, Array]
+
+
 def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comparison,
-               grid: Array) -> tuple[Drivers, ...]:
+               grid: Array) -> Driven:
     """Drivers of every candidate's static thrust and top speed, and of the lead at speed."""
     draws = min(DRAWS, max(scenario.sampling.samples // 16, 16))
     asked = np.linspace(0.0, float(grid[-1]), GRID)
@@ -50,13 +64,15 @@ def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comp
                            for place in range(SETS)])
     found: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
     swings: dict[str, Answers] = {"static thrust": {}, "top speed": {}}
+    thrust: Answers = {}
     for name in scenario.candidates:
         single = touching(scenario, inputs, name)
         own = [place for place, some in enumerate(members) if set(some) & set(single)]
         rows = _rows(own, len(members), draws)
         flown = _answers(scenario, inputs, plan[rows], grid=asked, name=name, only=single)
-        singles = _answers(scenario, inputs, _singles(len(inputs), own, members), grid=asked,
+        singles = _answers(scenario, inputs, _singles(len(inputs), own, members), grid=grid,
                            name=name, only=None)
+        thrust[name] = _all_ends(singles[THRUST], own, len(members))
         for answer in found:
             found[answer][name] = _spread_out(flown[answer], rows, own, (
                 SETS, len(members) + 2, draws))
@@ -68,7 +84,8 @@ def drivers_of(scenario: ScenarioLike, inputs: Sequence[Drawable], nominal: Comp
                        swings["top speed"][name]) for name in scenario.candidates]
         questions += _lead(nominal, found["top speed"], swings["top speed"])
     made = [_drivers(*question, list(together)) for question in questions]
-    return tuple(one for one in made if one is not None)
+    return Driven(drivers=tuple(one for one in made if one is not None), inputs=tuple(together),
+                  thrust=thrust)
 
 
 def _lead(nominal: Comparison, found: Answers,
@@ -125,9 +142,10 @@ def _singles(dimensions: int, own: Sequence[int], members: Sequence[Sequence[int
 
 
 def _all_ends(values: Array, own: Sequence[int], dimensions: int) -> Array:
-    """The middle's answer, and those at the ends of every input: (1 + dimensions, ends)."""
-    made = np.full((1 + dimensions, ENDS.size), values[0])
-    made[1 + np.asarray(own, dtype=int)] = values[1:].reshape(len(own), ENDS.size)
+    """The middle's answer, and those at the ends of every input: (1 + dimensions, ends, ...)."""
+    each = values.shape[1:]
+    made = np.array(np.broadcast_to(values[0], (1 + dimensions, ENDS.size, *each)))
+    made[1 + np.asarray(own, dtype=int)] = values[1:].reshape(len(own), ENDS.size, *each)
     return made
 
 
@@ -135,7 +153,8 @@ def _answers(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, g
              name: str, only: Sequence[int] | None) -> Answers:
     flown = fly_draws(scenario, inputs, drawn, grid, expected={}, only=only,
                       names=(name,)).flown[name]
-    return {"static thrust": flown.thrust[:, 0], "top speed": flown.top_speed}
+    return {"static thrust": flown.thrust[:, 0], "top speed": flown.top_speed,
+            THRUST: flown.thrust}
 
 
 def _drivers(answer: str, unit: str, values: Array, ends: Array,
@@ -158,11 +177,27 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
                    first_error=float(errors[0][place]), total=float(wholes[:, place].mean()),
                    total_error=float(errors[1][place]), swing_low=float(ends[1 + place, 0]),
                    swing_high=float(ends[1 + place, 1]),
-                   lean=float(np.mean(ends[1 + place, 2:]) - ends[0, 0]) / 3.0)
+                   lean=float(leans(ends)[place]))
             for place, name in enumerate(names)]
     return Drivers(answer=answer, unit=unit, nominal=float(ends[0, 0]), draws=SETS * draws,
                    dropped=int(good.size - good.sum()),
                    drivers=tuple(sorted(made, key=lambda one: -one.total)))
+
+
+def leans(ends: Array) -> Array:
+    """Mean of an answer over one input alone, less the answer without draws.
+
+    Parameters
+    ----------
+    ends : array, (1 + inputs, ends, ...)
+        The answer without draws in the first row, then at the ends of every input
+
+    Returns
+    -------
+    array, (inputs, ...)
+        In the answer's unit
+    """
+    return np.asarray((ends[1:, 2:].mean(axis=1) - ends[0, 0]) / 3.0)
 
 
 def sobol(at_a: Array, at_b: Array, at_ab: Array) -> tuple[Array, Array]:

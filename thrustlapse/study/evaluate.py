@@ -17,7 +17,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.drag import Airframe, Drag, level_drag, stall_speed
-from thrustlapse.aircraft.performance import LevelFlight, TopSpeed, level_flight, top_speed
+from thrustlapse.aircraft.level_flight import LevelFlight, TopSpeed, level_flight, top_speed
 from thrustlapse.aircraft.top_speed import TopSpeeds, top_speeds
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values, take

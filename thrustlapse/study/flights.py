@@ -10,10 +10,10 @@ import numpy as np
 
 from thrustlapse.aircraft.discharge import CUT_OFF_VOLTAGE, RunningPack, Thermal
 from thrustlapse.aircraft.drag import Airframe
+from thrustlapse.aircraft.flight_plan import FlightPlan
 from thrustlapse.aircraft.flight_record import Flight, FlightBooks
-from thrustlapse.aircraft.plan import FlightPlan
-from thrustlapse.aircraft.race import Raced, fly_all
-from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.aircraft.fly_candidates import Raced, fly_all
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.power.pack import Pack
 from thrustlapse.propulsor.basis import EQUAL_POWER, Basis

@@ -10,7 +10,7 @@ import numpy as np
 from thrustlapse import __version__
 from thrustlapse.aircraft.drag import Airframe
 from thrustlapse.aircraft.flight_log import FlightLog, LogReduction, reduce_log
-from thrustlapse.aircraft.performance import top_speed
+from thrustlapse.aircraft.level_flight import top_speed
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import Candidate, operate

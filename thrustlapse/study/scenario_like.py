@@ -7,8 +7,8 @@ from typing import Any, ClassVar, Protocol
 
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.aircraft.plan import FlightPlan
-from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.aircraft.flight_plan import FlightPlan
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.pack import Pack

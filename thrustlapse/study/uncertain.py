@@ -157,6 +157,23 @@ class Drivers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Leaning:
+    """Where the middle of the draws is furthest from a candidate's thrust without draws.
+
+    ``airspeed`` [m/s] there; ``away`` by what share the median is more [-], less where negative,
+    ``error`` its standard error; ``begins``: lowest airspeed at which it is off by more than may
+    pass untold [m/s], NaN where it nowhere is. ``causes``: share by which the mean over one input
+    alone is more there [-].
+    """
+
+    airspeed: float
+    away: float
+    error: float
+    begins: float
+    causes: dict[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
 class UncertaintyStudy:
     """All of it. ``scrambles`` independent sets make up the ``samples`` draws. ``left_out`` of them
     would need a map that gives more than it takes: shares are of the others.
@@ -164,6 +181,7 @@ class UncertaintyStudy:
     ``crossing_shift``: largest move [m/s] of a crossover in the last of the exact flights that
     follow reading it from the grid of airspeeds: what is left is smaller. ``speed_shift``: the same
     of top speeds in results of versions that read those from the grid; 0, now that none is read.
+    ``leanings`` by candidate, where drivers were asked for.
     """
 
     samples: int
@@ -177,3 +195,4 @@ class UncertaintyStudy:
     drivers: tuple[Drivers, ...]
     speed_shift: float = 0.0
     crossing_shift: float
+    leanings: dict[str, Leaning] = field(default_factory=dict)

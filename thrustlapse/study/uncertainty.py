@@ -20,6 +20,7 @@ from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
 from thrustlapse.study.draws import SCRAMBLES, drawables, shares
 from thrustlapse.study.drivers import drivers_of
+from thrustlapse.study.leaning import leaning
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertain import (
@@ -72,14 +73,24 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
     candidates = {name: _candidate(name, one, rests=rests, tops=tops, nominal=nominal,
                                    possible=possible)
                   for name, one in batch.flown.items()}
-    drivers = drivers_of(scenario, inputs, nominal, grid) if sampling.drivers else ()
+    driven = drivers_of(scenario, inputs, nominal, grid) if sampling.drivers else None
+    leanings = {} if driven is None else {name: leaning(
+        one.thrust, driven.thrust[name], driven.inputs, airspeed=grid, top_speed=_top(nominal, name)
+        ) for name, one in batch.flown.items()}
     return UncertaintyStudy(
         samples=sampling.samples, left_out=int(possible.size - np.count_nonzero(possible)),
         scrambles=SCRAMBLES, seed=sampling.seed, airspeed=grid,
         inputs=tuple(one.input() for one in inputs), candidates=candidates,
         pairs=tuple(_pair(first, second, batch=batch, tops=tops, possible=possible)
-                    for first, second in combinations(batch.flown, 2)), drivers=drivers,
-        crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0))
+                    for first, second in combinations(batch.flown, 2)),
+        drivers=() if driven is None else driven.drivers,
+        crossing_shift=max((float(one.shift.max()) for one in batch.crossed), default=0.0),
+        leanings={name: one for name, one in leanings.items() if one is not None})
+
+
+def _top(nominal: Comparison, name: str) -> float:
+    level = nominal.candidates[name].level
+    return float("nan") if level is None else float(level.top_speed)
 
 
 def _grid(scenario: ScenarioLike, nominal: Comparison) -> Array:

@@ -14,7 +14,7 @@ from thrustlapse.report.comparison.captions import alt_text, caption
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.terminal import summary_lines
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.words import amount, area, short_speed
+from thrustlapse.report.number_format import amount, area, short_speed
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
 

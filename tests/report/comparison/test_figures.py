@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
+from importlib import resources
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -29,27 +30,32 @@ from tests.report.machines import (
 )
 from thrustlapse.report.comparison.captions import PLOTS
 from thrustlapse.report.comparison.figures import (
-    PRINT_DOTS,
     draw_figures,
     figure,
-    save_figure,
 )
-from thrustlapse.report.comparison.watts import watts
+from thrustlapse.report.comparison.power_breakdown import watts
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
-    COLOURS,
-    DASHES,
-    MOST_LETTERS,
     ends_inside,
-    looks,
+    most_letters,
     new_figure,
     place_axes,
     shortened,
 )
+from thrustlapse.report.looks import INKS, KINDS, looks, series_looks
+from thrustlapse.report.saved_figures import PRINT_DOTS, save_figures
+from thrustlapse.scenario.files import kinds
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import AS_BUILT, INSTALLED, ON_AIRFRAME, Comparison
 
 NAMES = list(PLOTS)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    """Anything of a kind."""
+
+    kind: str
 
 
 @cache
@@ -64,7 +70,10 @@ def crowd() -> Comparison:
     base = two()
     kinds = list(base.candidates)
     source = {f"machine {place}": kinds[place % 2] for place in range(80)}
-    return replace(base, candidates={
+    assert base.aircraft is not None
+    flown = replace(base.aircraft, performances={
+        name: base.aircraft.performances[kind] for name, kind in source.items()})
+    return replace(base, aircraft=flown, candidates={
         name: replace(base.candidates[kind], name=name) for name, kind in source.items()},
         footing_curves={footing: {name: curves[kind] for name, kind in source.items()}
                         for footing, curves in base.footing_curves.items()})
@@ -209,7 +218,7 @@ def test_drive_power_and_limits_along_the_curve() -> None:
     for result in two().candidates.values():
         assert has_line(power, two().airspeed, result.curve.electrical_power)
     words = [text.get_text() for text in limits.texts]
-    assert words == ["power", "power", "full voltage"]
+    assert words == ["power", "blower", "power", "full voltage", "propeller"]
     ends = [(bar.get_x(), bar.get_x() + bar.get_width()) for bar in limits.patches]
     assert ends[1][1] == pytest.approx(ends[2][0])
 
@@ -284,20 +293,42 @@ def test_eighty_candidates_are_all_named_and_leave_room_for_the_panels(name: str
 
 
 def test_eighty_candidates_have_eighty_looks() -> None:
-    shown = looks(f"candidate {place}" for place in range(80))
+    shown = series_looks(f"series {place}" for place in range(80))
     assert len({(look.colour, str(look.dash), look.marker) for look in shown.values()}) == 80
+    many = looks({f"candidate {place}": Machine(kind=KINDS[place % 4]) for place in range(252)})
+    assert len({(look.colour, str(look.dash), look.marker) for look in many.values()}) == 252
+
+
+def test_a_kind_looks_the_same_whoever_stands_beside_it() -> None:
+    few = looks({"mine": Machine(kind="propeller"), "yours": Machine(kind="blower")})
+    many = looks({"a": Machine(kind="axial fan"), "b": Machine(kind="blower"),
+                  "c": Machine(kind="propeller"), "d": Machine(kind="propeller")})
+    assert few["yours"] == many["b"]
+    assert few["mine"] == many["c"]
+    assert many["d"].marker == many["c"].marker
+    assert many["d"].colour != many["c"].colour
+    assert many["d"].dash != many["c"].dash
+
+
+def test_the_live_page_has_the_same_colours() -> None:
+    script = resources.files("thrustlapse.report").joinpath("live/view.js").read_text("utf-8")
+    listed = re.search(r"light: \[(.*?)\]", script, re.DOTALL)
+    assert listed is not None
+    assert tuple(re.findall("#[0-9A-F]{6}", listed[1], re.IGNORECASE)) == INKS
+    style = resources.files("thrustlapse.report").joinpath("live/live.css").read_text("utf-8")
+    shown = dict(re.findall(r"\.ink-(\d+) \{ stroke: (#\w+); \}", style.partition("@media")[0]))
+    assert tuple(shown[str(place)] for place in range(len(INKS))) == INKS
 
 
 def test_colours_are_told_apart_also_in_grey() -> None:
-    # relative luminance after the sRGB weights; dashes carry what grey cannot
-    shown = looks(f"candidate {place}" for place in range(14))
-    assert len({(look.colour, str(look.dash)) for look in shown.values()}) == 14
-    assert len({(look.dash, look.marker) if isinstance(look.dash, str)
-                else (str(look.dash), look.marker) for look in list(shown.values())[:7]}) == 7
-    assert shown["candidate 0"].colour == "#000000"
-    assert COLOURS[1:4] == ("#0072B2", "#D55E00", "#009E73")
-    assert len(DASHES) == len(COLOURS)
-    for colour in COLOURS[:4]:
+    # relative luminance after the sRGB weights; dashes and markers carry what grey cannot
+    assert KINDS == kinds.KINDS  # every kind that a scenario may name
+    each = list(looks({kind: Machine(kind=kind) for kind in KINDS}).values())
+    assert len({str(look.dash) for look in each}) == len({look.marker for look in each}) == 4
+    of_a_kind = list(looks({str(n): Machine(kind="blower") for n in range(7)}).values())
+    assert len({str(look.dash) for look in of_a_kind}) == 7
+    assert {INKS[0], INKS[3], INKS[6]} == {"#0072B2", "#D55E00", "#009E73"}  # Okabe and Ito, 2008
+    for colour in INKS:
         red, green, blue = to_rgb(colour)
         assert 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.55  # reads on white
 
@@ -315,7 +346,7 @@ def test_a_name_too_long_loses_its_middle_only() -> None:
     assert shortened("blower") == "blower"
     first, second = [shortened(name) for name in list(endless().candidates)[:2]]
     assert first != second
-    assert len(first) <= MOST_LETTERS
+    assert len(first) <= most_letters()
     assert first.startswith("salvaged two-stage")
     assert second.endswith("second build")
 
@@ -376,9 +407,8 @@ def test_saved_figures_are_the_same_bytes(tmp_path: Path) -> None:
     texts = []
     for run in ("first", "second"):
         (tmp_path / run).mkdir()
-        for one in draw_figures(two()):
-            if one.name in ("thrust", "nozzle"):
-                texts.append(save_figure(one, tmp_path / run))
+        chosen = [one for one in draw_figures(two()) if one.name in ("thrust", "nozzle")]
+        texts += [text for _, text in save_figures(chosen, tmp_path / run)]
     for name in ("thrust", "nozzle"):
         for kind in ("svg", "png"):
             assert (tmp_path / "first" / f"{name}.{kind}").read_bytes() == \
@@ -391,12 +421,13 @@ def test_saved_figures_are_the_same_bytes(tmp_path: Path) -> None:
 
 def test_names_are_never_read_as_formulas(tmp_path: Path) -> None:
     odd = r"50$_{mm}$ fan \frac"
-    named = replace(two(), candidates={odd: replace(two().candidates["blower"], name=odd)},
+    named = replace(two(), aircraft=None,
+                    candidates={odd: replace(two().candidates["blower"], name=odd)},
                     crossovers=(), footing_curves={
                         "as given": {odd: two().footing_curves["as given"]["blower"]}},
                     other_footings={})
-    for one in draw_figures(named):
-        assert save_figure(one, tmp_path).startswith("<?xml")
+    for _, text in save_figures(draw_figures(named), tmp_path):
+        assert text.startswith("<?xml")
 
 
 def test_labels_keep_clear_of_curves_and_of_each_other() -> None:

@@ -15,16 +15,17 @@ import numpy as np
 import pytest
 
 from tests.report.machines import equal_power, single, three, two, without_airframe
-from thrustlapse.report.cautions import CAUTIONS
-from thrustlapse.report.comparison.figures import draw_figures, save_figure
+from thrustlapse.report.comparison.figures import draw_figures
 from thrustlapse.report.comparison.page import assumptions, page
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.grouped import grouped
-from thrustlapse.report.words import force, speed
+from thrustlapse.report.findings_text import grouped
+from thrustlapse.report.number_format import force, speed
+from thrustlapse.report.safety_text import CAUTIONS
+from thrustlapse.report.saved_figures import save_figures
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison, Finding
-from thrustlapse.study.performance_record import AircraftStudy
 
 VOID = {"meta", "br", "hr", "img", "input", "link"}
 
@@ -73,7 +74,7 @@ def whole() -> str:
     import tempfile
 
     with tempfile.TemporaryDirectory() as folder:
-        figures = [(one, save_figure(one, Path(folder))) for one in draw_figures(three())]
+        figures = save_figures(draw_figures(three()), Path(folder))
     return page(three(), figures, scenario_text="title = 'a story'")
 
 
@@ -218,7 +219,7 @@ def test_names_inside_a_drawing_stay_text(tmp_path: Path) -> None:
     evil = replace(single(), candidates={EVIL: result}, crossovers=(), flip_items=(),
                    footing_curves={"as given": {EVIL: result.measure}}, other_footings={},
                    aircraft=evil_aircraft())
-    figures = [(one, save_figure(one, tmp_path)) for one in draw_figures(evil)[:2]]
+    figures = save_figures(draw_figures(evil)[:2], tmp_path)
     assert "<script" not in page(evil, figures, scenario_text="")
 
 

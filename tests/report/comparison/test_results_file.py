@@ -13,23 +13,22 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.equal import equal_results
 from tests.report.machines import equal_power, single, three, two, without_airframe
 from thrustlapse.glossary import key
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.report.atomic_write import ReportError
 from thrustlapse.report.comparison.results_file import (
     CURVE_COLUMNS,
     DERIVED,
     curves_text,
-    equal_results,
-    plain_cell,
     read_results,
     results_text,
-    write_curves,
     write_results,
 )
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.staging import ReportError
+from thrustlapse.report.csv_cells import plain_cell
 from thrustlapse.study.comparison import Comparison
 
 ALL = [single, two, three, without_airframe, equal_power]
@@ -101,7 +100,8 @@ def test_the_agreed_keys_are_there() -> None:
                 "drag_area_threshold_m2"} <= set(crossing)
     told = verdict(three())
     assert found["verdict"] == {"headline": told.headline, "remember": told.remember,
-                                "sentences": list(told.sentences)}
+                                "sentences": list(told.sentences),
+                                "groups": {title: list(said) for title, said in told.groups}}
 
 
 def test_codes_are_written_in_words_and_no_value_as_null() -> None:
@@ -179,15 +179,25 @@ def test_a_file_from_before_a_part_was_added_loads_without_it(tmp_path: Path) ->
                          replace(two(), break_even=(), best_nozzles={}))
 
 
+def test_sentences_of_the_verdict_stand_by_subject_in_the_order_of_the_page(
+        tmp_path: Path) -> None:
+    write_results(three(), tmp_path / "results.json")
+    told = json.loads((tmp_path / "results.json").read_text("utf-8"))["verdict"]
+    assert next(iter(told["groups"])) == "Thrust and speed"
+    assert list(told["groups"])[-1] == "Read it with care"
+    assert [text for texts in told["groups"].values() for text in texts] == told["sentences"]
+
+
 def test_a_missing_file_is_a_report_error(tmp_path: Path) -> None:
     with pytest.raises(ReportError, match="cannot read"):
         read_results(tmp_path / "none.json")
 
 
-def test_the_curves_are_one_row_per_candidate_and_airspeed(tmp_path: Path) -> None:
+def test_the_curves_are_one_row_per_candidate_and_airspeed() -> None:
     comparison = three()
-    write_curves(comparison, tmp_path / "curves.csv")
-    rows = list(csv.DictReader(io.StringIO((tmp_path / "curves.csv").read_text("utf-8"))))
+    head, table = curves_text(comparison).split("\n", 1)
+    assert head.startswith(f"# scenario sha256 {comparison.scenario_digest}; thrustlapse ")
+    rows = list(csv.DictReader(io.StringIO(table)))
     assert len(rows) == 3 * comparison.airspeed.size
     assert len(rows[0]) == len(CURVE_COLUMNS) + 4
     row = rows[2 * comparison.airspeed.size + 5]
@@ -209,7 +219,7 @@ def test_no_name_becomes_a_formula(name: str, cell: str) -> None:
     assert plain_cell(name) == cell
     comparison = two()
     named = replace(comparison, candidates={name: comparison.candidates["blower"]})
-    rows = list(csv.reader(io.StringIO(curves_text(named))))
+    rows = list(csv.reader(io.StringIO(curves_text(named).split("\n", 1)[1])))
     assert rows[1][0] == cell
     assert len(rows) == 1 + comparison.airspeed.size
 

@@ -21,6 +21,7 @@ from tests.report.machines import (
 )
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.operating_point import MEANING, Flag
+from thrustlapse.report.comparison.power_breakdown import USES, books, watts
 from thrustlapse.report.comparison.terminal import (
     CAUTION,
     WIDTH,
@@ -29,8 +30,7 @@ from thrustlapse.report.comparison.terminal import (
     summary_lines,
 )
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.comparison.watts import USES, books, watts
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
 from thrustlapse.study.comparison import Comparison
 
 

@@ -29,8 +29,7 @@ from tests.report.machines import (
 )
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.operating_point import MEANING, Flag
-from thrustlapse.report.comparison.results_file import results_text
-from thrustlapse.report.comparison.standing import (
+from thrustlapse.report.comparison.ranking import (
     changes_lead,
     in_words,
     leads,
@@ -38,9 +37,10 @@ from thrustlapse.report.comparison.standing import (
     static_order,
     tops,
 )
+from thrustlapse.report.comparison.results_file import results_text
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import TIE, TIE_SPEED, verdict
-from thrustlapse.report.words import area, listed, number, percent, sentence, speed
+from thrustlapse.report.number_format import area, listed, number, percent, sentence, speed
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import (

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.equal import equal_results
 from thrustlapse.chance import Sampling
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.comparison.figures import draw_figures
-from thrustlapse.report.comparison.results_file import equal_results, read_results, write_results
+from thrustlapse.report.comparison.for_a_paper import methods_paragraph
+from thrustlapse.report.comparison.results_file import read_results, write_results
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
+from thrustlapse.report.number_format import number
 from thrustlapse.report.uncertainty.words import in_hundred
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study import drivers
@@ -49,6 +53,15 @@ def test_the_verdict_speaks_in_draws_of_a_hundred(answer: Comparison) -> None:
     assert "the aircraft gets there in" in text
     assert "What drives the lead in top speed of propeller over fan most is" in text
     assert "not in these numbers" not in text
+
+
+def test_brackets_of_the_paragraph_for_a_paper_are_the_intervals(answer: Comparison) -> None:
+    assert answer.uncertainty is not None
+    text = methods_paragraph(answer)
+    for name, one in answer.uncertainty.candidates.items():
+        low, high = number(one.static_thrust.low), number(one.static_thrust.high)
+        assert re.search(rf"{re.escape(name)} [\d.]+ N \[{low}, {high}\]", text), name
+    assert f"nine in ten of {answer.uncertainty.samples} draws" in text
 
 
 @pytest.mark.parametrize(("share", "words"), [

@@ -13,25 +13,13 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
+from tests.known_machines import AIRFRAME, MACHINE
 from thrustlapse.cli import main
 from thrustlapse.commands import questions
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.files.short import Answers, OwnMachine, short_starter_text, short_text
 from thrustlapse.scenario.files.starter import schema_json, starter_text
-
-MACHINE = """[candidates.mine]
-kind = "blower"
-[candidates.mine.readings]
-thrust = "2.1 N"
-electrical_power = "250 W"
-exit_diameter = "24 mm"
-"""
-AIRFRAME = """[airframe]
-mass = "0.7 kg"
-wing_area = "0.2 m^2"
-span = "1.2 m"
-"""
 
 
 def run(*words: object, typed: str = "") -> Result:

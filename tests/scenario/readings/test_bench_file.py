@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.read_texts import bench_of_text
 from thrustlapse.air.atmosphere import standard_air
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, UNNAMED
 from thrustlapse.bench.summary import summarise
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.readings.bench_file import (
     COLUMNS,
-    bench_of_text,
     bench_starter,
     read_bench,
 )

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.read_texts import log_of_text
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.readings.log_file import (
     USUAL_DEVIATION,
-    log_of_text,
     log_starter,
     read_log,
 )
@@ -57,9 +57,9 @@ def test_a_wrong_log_gets_a_clear_message(old: str, new: str, said: list[str]) -
     text = HEAD + ROWS
     assert old in text
     with pytest.raises(ScenarioError) as caught:
-        log_of_text(text.replace(old, new, 1), name="flown.csv")
+        log_of_text(text.replace(old, new, 1))
     message = str(caught.value)
-    for words in ("flown.csv", *(one.replace("line ", ":") for one in said)):
+    for words in ("readings.csv", *(one.replace("line ", ":") for one in said)):
         assert words in message, message
 
 

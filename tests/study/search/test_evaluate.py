@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
-from thrustlapse.aircraft.performance import level_flight
+from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
@@ -18,10 +18,10 @@ from thrustlapse.study.draws import drawables
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
+from thrustlapse.study.search.confidence import influences
 from thrustlapse.study.search.envelope import Gatherer
 from thrustlapse.study.search.evaluate import Evaluated, evaluate, evaluate_values
 from thrustlapse.study.search.store import spec_record
-from thrustlapse.study.search.trust import influences
 
 
 def whole(made: object, candidate: str) -> Evaluated:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from thrustlapse.study.search.front import on_front
+from thrustlapse.study.search.pareto import on_front
 
 VALUES = st.sampled_from([-1.0, 0.0, 0.5, 1.0, 2.0, 3.5, np.nan])
 

@@ -21,6 +21,7 @@ import pytest
 from scipy.io import netcdf_file
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
+from tests.study.search.cluster import local_cluster
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
 from thrustlapse.report.search.files import write_netcdf
@@ -38,7 +39,6 @@ from thrustlapse.study.search.workers import (
     TRIM,
     ClusterError,
     cluster_workers,
-    local_cluster,
     local_workers,
     slow_workers,
 )

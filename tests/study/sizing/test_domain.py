@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from matplotlib.collections import QuadMesh
 
 import thrustlapse as tl
+from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.searches import MACHINES
 from thrustlapse.cli import main
 from thrustlapse.commands import sizing as commands
@@ -240,12 +241,7 @@ def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:
 
 def test_a_design_written_for_a_file_that_leaves_much_out_can_be_read() -> None:
     """History: pack, drag and stall were left out of the written file too, and it was refused."""
-    scenario = read_text("""
-title = "What I have"
-airframe = { mass = "0.7 kg", wing_area = "0.2 m^2", span = "1.2 m" }
-[candidates.mine]
-kind = "blower"
-readings = { thrust = "2.1 N", electrical_power = "250 W", exit_diameter = "24 mm" }
+    scenario = read_text(scenario_text(AIRFRAME, MACHINE) + """
 [when]
 power_points = 1
 airspeed_points = 2

@@ -21,7 +21,7 @@ from playwright.sync_api import Page, sync_playwright
 import thrustlapse as tl
 from tests.browser.conftest import NAMES, QUIET
 from thrustlapse.served.app import make_app
-from thrustlapse.served.desk import Desk
+from thrustlapse.served.scenario_editor import ScenarioEditor
 from thrustlapse.served.server import listen
 
 STORY = Path("scenarios/three_ways_to_push.toml")
@@ -70,8 +70,8 @@ def main() -> None:
         moves = median(page.evaluate(PAGE_MOVE, MOVES))
         print(f"write-up: first curves {first:.2f} s, a move {moves:.1f} ms (reading the table)")
 
-        desk = Desk(file=STORY, folder=Path(folder))
-        app = make_app(desk)
+        editor = ScenarioEditor(file=STORY, folder=Path(folder))
+        app = make_app(editor)
         listening = listen(0)
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))
         threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True).start()
@@ -83,7 +83,7 @@ def main() -> None:
         times = []
         for step in range(MOVES):
             start = time.perf_counter()
-            desk.picture({EXIT: f"{12.0 + 0.1 * step:.1f} mm"})
+            editor.picture({EXIT: f"{12.0 + 0.1 * step:.1f} mm"})
             times.append(time.perf_counter() - start)
         print(f"served: first curves {first:.2f} s, a move {moves:.0f} ms in the browser, of which "
               f"the solver {1e3 * median(times):.0f} ms; the whole comparison {whole:.2f} s, "

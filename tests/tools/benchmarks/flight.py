@@ -13,8 +13,8 @@ import time
 from tests.aircraft.flyers import AIRFRAME, PACK, blower, fan, propeller
 from thrustlapse.aircraft.discharge import RunningPack
 from thrustlapse.aircraft.flight import fly
+from thrustlapse.aircraft.fly_candidates import engine_for
 from thrustlapse.aircraft.legs import Accelerate, Climb, Cruise, Dash, Glide, HandLaunch, Turn
-from thrustlapse.aircraft.race import engine_for
 from thrustlapse.aircraft.total_mass import total_mass
 
 LEGS = (Accelerate(airspeed=20.0), Climb(height=80.0), Turn(load_factor=1.5), Dash(),

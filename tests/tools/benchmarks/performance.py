@@ -13,12 +13,13 @@ from collections.abc import Callable
 
 import numpy as np
 
+from tests.aircraft.flyers import thrust_law
 from tests.report.machines import AIRFRAME, SITE, USE, blower, fan, hand_made, propeller
-from thrustlapse.aircraft.climb import best_climb, ceilings, thrust_law
+from thrustlapse.aircraft.climb import best_climb, ceilings
 from thrustlapse.aircraft.total_mass import total_mass
+from thrustlapse.study.aircraft_study import study_aircraft
 from thrustlapse.study.compare import compare
 from thrustlapse.study.evaluate import cases_of
-from thrustlapse.study.performance import study_aircraft
 
 ROUNDS = 3
 

@@ -27,7 +27,7 @@ from tests.tools.documentation import (
 from tests.tools.documentation.facts import facts
 from tests.tools.documentation.markdown import block
 from tests.tools.documentation.story import Story, work_through
-from thrustlapse.report.cautions import CAUTIONS, LIMITS
+from thrustlapse.report.safety_text import CAUTIONS, LIMITS
 
 PAGES = Path(__file__).parent / "pages"
 FIGURES = "_static/story"

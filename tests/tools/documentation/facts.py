@@ -26,8 +26,7 @@ from tests.tools.documentation.story import (
 from thrustlapse.air.atmosphere import standard_air
 from thrustlapse.report.bench.table import with_spread
 from thrustlapse.report.flight.words import duration, energy
-from thrustlapse.report.uncertainty.words import between, in_draws, input_words
-from thrustlapse.report.words import (
+from thrustlapse.report.number_format import (
     GRAM_FORCE,
     area,
     diameter,
@@ -39,6 +38,7 @@ from thrustlapse.report.words import (
     speed,
     times,
 )
+from thrustlapse.report.uncertainty.words import between, in_draws, input_words
 from thrustlapse.study.bench_fit import UNLIKELY
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison, Crossover
 

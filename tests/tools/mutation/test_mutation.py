@@ -66,6 +66,6 @@ def test_a_wrong_body_is_seen_and_the_right_one_is_not(changed: bool, how: str) 
 
 
 def test_a_change_of_a_constant_is_tried_with_fresh_imports() -> None:
-    file = "thrustlapse/report/staging.py"
+    file = "thrustlapse/report/atomic_write.py"
     text = Path(ROOT / file).read_text(encoding="utf-8") + "\nMORE = 1\n"
     assert not trial.inside_functions(file, text)

@@ -8,7 +8,7 @@ import numpy as np
 
 from thrustlapse.aircraft.drag import Airframe, drag_area
 from thrustlapse.aircraft.drag_basis import DragBasis
-from thrustlapse.report.words import SOURCES, area, number
+from thrustlapse.report.number_format import SOURCES, area, number
 
 
 def airframe_lines(airframe: Airframe, basis: DragBasis) -> list[str]:

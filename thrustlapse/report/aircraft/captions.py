@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from thrustlapse.report.aircraft.figures import figure_climb, figure_drag
+from thrustlapse.report.number_format import SOURCES, area, listed, short_speed
 from thrustlapse.report.plot import Plot
-from thrustlapse.report.words import SOURCES, area, listed, short_speed
 from thrustlapse.study.comparison import Comparison
 
 

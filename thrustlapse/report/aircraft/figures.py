@@ -9,19 +9,22 @@ from matplotlib.figure import Figure
 from thrustlapse.report.comparison.figure_thrust import crowded
 from thrustlapse.report.figure_labels import Labels
 from thrustlapse.report.figure_style import (
-    GREY,
     draw_curve,
     folded,
-    looks,
+    heading_room,
     name_strip,
+    narrow,
     new_figure,
+    panel_height,
     place_axes,
     strip_height,
     styled,
+    title_with_remark,
 )
-from thrustlapse.report.words import SOURCES, number
+from thrustlapse.report.looks import GREY, looks
+from thrustlapse.report.number_format import SOURCES, number
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.performance_record import AircraftStudy
 
 ROW = 0.26
 """Height of a bar with its margin [inch]."""
@@ -43,17 +46,19 @@ def figure_drag(comparison: Comparison) -> Figure | None:
         return None
     bars = drag_bars(comparison, comparison.aircraft)
     with styled():
-        figure = new_figure(0.95 + ROW * len(bars))
-        axes = place_axes(figure, left=2.05, bottom=0.5, top=0.4, right=0.2)
+        most = 0.62 * LONGEST_NAME if narrow() else LONGEST_NAME
+        figure = new_figure(0.95 + heading_room() - 0.42 + ROW * len(bars))
+        axes = place_axes(figure, left=1.3 if narrow() else 2.05, bottom=0.5,
+                          top=heading_room() - 0.02, right=0.2)
         style = looks(comparison.candidates)
         reach = max(high if np.isfinite(high) else value for _, value, _, high, _ in bars
                     if np.isfinite(value))
-        axes.set_xlim(0.0, 1.42 * 1e4 * reach)
+        axes.set_xlim(0.0, (2.4 if narrow() else 1.42) * 1e4 * reach)
         axes.set_ylim(len(bars) - 0.4, -0.6)
         axes.set_yticks(range(len(bars)))
-        labels = axes.set_yticklabels([folded(name, LONGEST_NAME, lines=2) for name, *_ in bars])
+        labels = axes.set_yticklabels([folded(name, int(most), lines=2) for name, *_ in bars])
         for label, (name, *_) in zip(labels, bars, strict=True):
-            label.set_fontsize(8.5 if len(name) <= LONGEST_NAME else 7.0)
+            label.set_fontsize(8.5 if len(name) <= most else 7.0)
             label.set_linespacing(0.95)
         axes.tick_params(axis="y", length=0)
         axes.grid(visible=False, axis="y")
@@ -68,14 +73,16 @@ def figure_drag(comparison: Comparison) -> Figure | None:
             axes.text(1e4 * (end + 0.015 * reach), place, _amount(value, low, high), va="center",
                       ha="left", fontsize=8.0, color="#333333")
         axes.set_xlabel("drag area [cm²]")
-        axes.set_title("Drag by part")
-        if any(np.isfinite(low) for _, _, low, _, _ in bars):
-            axes.set_title("line: least and most it may be", loc="right", fontsize=7.5,
-                           fontweight="normal", color=GREY)
+        title_with_remark(axes, "Drag by part", _remark(bars))
         return figure
 
 
 Bar = tuple[str, float, float, float, str]
+
+
+def _remark(bars: list[Bar]) -> str:
+    known = any(np.isfinite(low) for _, _, low, _, _ in bars)
+    return "line: least and most it may be" if known else ""
 
 
 def drag_bars(comparison: Comparison, aircraft: AircraftStudy) -> list[Bar]:
@@ -122,10 +129,11 @@ def figure_climb(comparison: Comparison) -> Figure | None:
     if not np.isfinite(rates).any():
         return None
     with styled():
+        style = looks(comparison.candidates)
         strip = strip_height(flown) if crowded(comparison) else 0.0
-        figure = new_figure(4.2 + strip)
+        figure = new_figure(panel_height(4.2) + strip)
         if strip:
-            name_strip(figure, list(flown))
+            name_strip(figure, {name: style[name] for name in flown})
         axes = place_axes(figure, left=0.62, bottom=0.5, top=0.42 + strip)
         axes.set_title("Rate of climb at full power")
         axes.set_xlabel("airspeed [m/s]")
@@ -138,7 +146,7 @@ def figure_climb(comparison: Comparison) -> Figure | None:
         ends = [float(one.airspeed[-1]) for one in flown.values()]
         axes.set_xlim(0.0, max(ends))
         axes.axhline(0.0, color=GREY, linewidth=0.8)
-        style, labels = looks(flown), Labels(axes=axes)
+        labels = Labels(axes=axes)
         for name, one in flown.items():
             draw_curve(axes, one.airspeed, one.climb_rate, style[name])
             labels.avoid(one.airspeed, one.climb_rate, name)

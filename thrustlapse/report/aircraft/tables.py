@@ -6,8 +6,7 @@ import math
 from collections.abc import Callable
 
 from thrustlapse.report.flight.verdict import ITEMS
-from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.words import (
+from thrustlapse.report.number_format import (
     SOURCES,
     amount,
     area,
@@ -16,8 +15,9 @@ from thrustlapse.report.words import (
     percent,
     short_speed,
 )
+from thrustlapse.report.table import NONE, Table
+from thrustlapse.study.aircraft_study_record import AircraftStudy, Cruise, PartShare, Performance
 from thrustlapse.study.comparison import CandidateResult, Comparison
-from thrustlapse.study.performance_record import AircraftStudy, Cruise, PartShare, Performance
 
 BEYOND = "beyond 20 km"
 """What is said of a ceiling that the standard atmosphere of this package does not reach."""

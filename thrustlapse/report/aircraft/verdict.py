@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
+from thrustlapse.report.number_format import SOURCES, amount, area, listed, number, short_speed
+from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.performance_record import AircraftStudy
 
 
 def _top_speeds(aircraft: AircraftStudy) -> str:

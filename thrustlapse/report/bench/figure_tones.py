@@ -11,8 +11,9 @@ from matplotlib.figure import Figure
 
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.tone import Tones
-from thrustlapse.report.figure_style import COLOURS, GREY, new_figure, place_axes, styled
-from thrustlapse.report.staging import whole_file
+from thrustlapse.report.atomic_write import whole_file
+from thrustlapse.report.figure_style import new_figure, place_axes, styled
+from thrustlapse.report.looks import COLOURS, GREY
 
 MOST_NAMED = 6
 """Tones that get their frequency written beside them."""

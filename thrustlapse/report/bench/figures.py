@@ -7,7 +7,8 @@ from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import READ, BenchReadings
-from thrustlapse.report.figure_style import GREY, PALE, looks, name_strip, new_figure, strip_height
+from thrustlapse.report.figure_style import PALE, name_strip, new_figure, strip_height
+from thrustlapse.report.looks import GREY, series_looks
 from thrustlapse.study.bench_curves import MapCurve, SettingCurve
 from thrustlapse.study.bench_fit import FittedMachine
 
@@ -28,7 +29,7 @@ def figure_readings(fit: FittedMachine, curves: tuple[SettingCurve, ...]) -> Fig
     rows = (len(panels) + 1) // 2
     top = strip_height(names) + 0.15
     figure = new_figure(2.1 * rows + top)
-    own = looks(names)
+    own = series_looks(names)
     unit_bore = _bores(fit)
     for place, name in enumerate(panels):
         factor = READ[name].factor
@@ -51,7 +52,7 @@ def figure_readings(fit: FittedMachine, curves: tuple[SettingCurve, ...]) -> Fig
     high = 2.1 * rows + top
     figure.subplots_adjust(left=0.10, right=0.98, bottom=0.5 / high, top=1.0 - top / high,
                            wspace=0.28, hspace=0.25)
-    name_strip(figure, names)
+    name_strip(figure, own)
     return figure
 
 
@@ -66,7 +67,7 @@ def figure_map(curve: MapCurve) -> Figure:
     """Fitted map with its band, the given one beside it, and the flows that were read."""
     figure = new_figure(2.7)
     names = ["fitted", "as the scenario gives it"]
-    own = looks(names)
+    own = series_looks(names)
     for place, (name, label) in enumerate((("head", "head coefficient"),
                                            ("power", "power coefficient"),
                                            ("efficiency", "efficiency [%]"))):
@@ -83,7 +84,7 @@ def figure_map(curve: MapCurve) -> Figure:
         axes.set_title(label, fontsize=9)
         axes.locator_params(nbins=5)
     figure.subplots_adjust(left=0.07, right=0.98, bottom=0.18, top=0.78, wspace=0.3)
-    name_strip(figure, names)
+    name_strip(figure, own)
     return figure
 
 
@@ -96,7 +97,8 @@ def figure_residuals(fit: FittedMachine) -> Figure:
     axes = figure.add_axes((0.09, 0.5 / (2.5 + top), 0.89, 2.0 / (2.5 + top)))
     for level in (-TWO, 0.0, TWO):
         axes.axhline(level, color=GREY, linewidth=0.8, linestyle="solid" if level == 0.0 else "--")
-    for place, (name, look) in enumerate(looks(names).items()):
+    own = series_looks(names)
+    for place, (name, look) in enumerate(own.items()):
         rows = [(one.row + 0.12 * (place - 1), one.deviations) for one in fit.residuals
                 if one.quantity.replace("_", " ") == name]
         x, y = np.array(rows).T
@@ -104,5 +106,5 @@ def figure_residuals(fit: FittedMachine) -> Figure:
                   markerfacecolor="white")
     axes.set_xlabel("line of the file")
     axes.set_ylabel("reading less fit, in spreads")
-    name_strip(figure, names)
+    name_strip(figure, own)
     return figure

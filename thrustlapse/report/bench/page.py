@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from pathlib import Path
 from typing import Any
@@ -12,11 +11,12 @@ import numpy as np
 from thrustlapse.bench.readings import READ
 from thrustlapse.report.bench.figures import figure_map, figure_readings, figure_residuals
 from thrustlapse.report.bench.table import with_spread
-from thrustlapse.report.comparison.figures import Drawn, save_figures
 from thrustlapse.report.figure_style import styled
 from thrustlapse.report.page_text import page_text
-from thrustlapse.report.staging import staged, write_file
+from thrustlapse.report.records import json_text
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.table import Table
+from thrustlapse.report.write_up import write_up
 from thrustlapse.study.bench_fit import UNLIKELY, FittedMachine
 from thrustlapse.study.bench_next import AGAIN
 from thrustlapse.study.bench_study import BenchStudy
@@ -42,24 +42,16 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
         If the folder cannot be written.
     """
     refused = why_refused(study, candidate_text)
-    with staged(folder) as new:
-        (new / "figures").mkdir()
-        with styled():
-            drawn = _figures(study)
-        saved = save_figures(drawn, new / "figures")
-        if candidate_text is not None and not refused:
-            write_file(new / f"{study.name}.toml", candidate_text)
-        write_file(new / "fit.json", json.dumps(fit_record(study, refused), indent=1,
-                                                allow_nan=False) + "\n")
-        write_file(new / "index.html", page_text(
-            "bench.html", saved, title=f"{title}: {study.name} on the bench", invented=invented,
-            headline=headline(study, refused), counted="" if refused else COUNTED, fit=study.fit,
-            tables=bench_tables(study),
-            source=Path(study.fit.readings.source).name,
-            file=f"{study.name}.toml" if not refused else "",
-            name=study.name, agreement=agreement(study.fit), weak=weak_combinations(study.fit),
-            next_word="" if refused else next_word(study)))
-    return folder / "index.html"
+    files = {"fit.json": lambda: json_text(fit_record(study, refused))}
+    if candidate_text is not None and not refused:
+        files[f"{study.name}.toml"] = lambda: candidate_text
+    return write_up(folder, files=files, draw=lambda: _figures(study), page=lambda drawn: page_text(
+        "bench.html", drawn, title=f"{title}: {study.name} on the bench", invented=invented,
+        headline=headline(study, refused), counted="" if refused else COUNTED, fit=study.fit,
+        tables=bench_tables(study), source=Path(study.fit.readings.source).name,
+        file=f"{study.name}.toml" if not refused else "", name=study.name,
+        agreement=agreement(study.fit), weak=weak_combinations(study.fit),
+        next_word="" if refused else next_word(study)))
 
 
 def why_refused(study: BenchStudy, candidate_text: str | None) -> str:
@@ -159,6 +151,11 @@ def _figure(value: float, form: str = ".4g") -> str:
 
 
 def _figures(study: BenchStudy) -> list[Drawn]:
+    with styled():
+        return _drawn(study)
+
+
+def _drawn(study: BenchStudy) -> list[Drawn]:
     fit = study.fit
     far = max((abs(one.deviations) for one in fit.residuals if math.isfinite(one.deviations)),
               default=0.0)
@@ -198,14 +195,13 @@ def fit_record(study: BenchStudy, refused: str) -> dict[str, Any]:
         "format": "thrustlapse bench fit", "format_version": 1, "candidate": study.name,
         "readings": Path(fit.readings.source).name,
         "unknowns": [one.key for one in fit.unknowns], "words": [one.words for one in fit.unknowns],
-        "values": fit.values.tolist(), "covariance": fit.covariance.tolist(),
+        "values": fit.values, "covariance": fit.covariance,
         "prior_source": [one.source for one in fit.unknowns],
         "chi_square": fit.chi_square, "freedom": fit.freedom, "probability": fit.probability,
-        "widened": fit.widened, "robust": fit.robust, "singular_values": fit.singular.tolist(),
-        "combinations": list(fit.combinations), "messages": list(fit.messages),
+        "widened": fit.widened, "robust": fit.robust, "singular_values": fit.singular,
+        "combinations": fit.combinations, "messages": fit.messages,
         "residuals": [{"line": one.row, "quantity": one.quantity, "read": one.read,
-                       "fitted": one.fitted if math.isfinite(one.fitted) else None,
-                       "spread": one.spread} for one in fit.residuals],
+                       "fitted": one.fitted, "spread": one.spread} for one in fit.residuals],
         "refused": refused,
         "answer": None if refused else {"words": study.answer.words, "value": study.answer.value,
                    "unit": study.answer.unit, "deviation": study.answer.deviation,

@@ -10,8 +10,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.report.comparison.remembered import counted, moment
-from thrustlapse.report.table import Table
-from thrustlapse.report.words import (
+from thrustlapse.report.number_format import (
     amount,
     area,
     diameter,
@@ -20,6 +19,7 @@ from thrustlapse.report.words import (
     number,
     short_speed,
 )
+from thrustlapse.report.table import Table
 from thrustlapse.study.comparison import (
     AS_BUILT,
     BEST_EXIT,

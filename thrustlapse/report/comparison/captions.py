@@ -15,8 +15,8 @@ from thrustlapse.report.comparison.figure_break_even import (
     figure_useful_power,
 )
 from thrustlapse.report.comparison.figure_thrust import figure_footings, figure_lapse, figure_thrust
-from thrustlapse.report.comparison.remembered import moment
-from thrustlapse.report.comparison.standing import (
+from thrustlapse.report.comparison.power_breakdown import USES, watts
+from thrustlapse.report.comparison.ranking import (
     airframe_crossings,
     known_to,
     pulls,
@@ -25,8 +25,8 @@ from thrustlapse.report.comparison.standing import (
     thrust_crossings,
     tops,
 )
+from thrustlapse.report.comparison.remembered import moment
 from thrustlapse.report.comparison.verdict import compared, measured
-from thrustlapse.report.comparison.watts import USES, watts
 from thrustlapse.report.flight import captions as captions_flight
 from thrustlapse.report.machine.figures import (
     figure_drive,
@@ -34,9 +34,9 @@ from thrustlapse.report.machine.figures import (
     figure_nozzle,
     figure_watts,
 )
+from thrustlapse.report.number_format import diameter, listed, newtons, number, percent, short_speed
 from thrustlapse.report.plot import Plot
 from thrustlapse.report.uncertainty import captions as captions_sure
-from thrustlapse.report.words import diameter, listed, newtons, number, percent, short_speed
 from thrustlapse.study.comparison import AS_BUILT, CandidateResult, Comparison
 
 

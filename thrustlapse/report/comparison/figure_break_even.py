@@ -11,19 +11,22 @@ from thrustlapse.report.comparison.break_even import MOST_PANELS, ties
 from thrustlapse.report.comparison.figure_thrust import crowded, drag_range, marked_tops
 from thrustlapse.report.figure_labels import Labels
 from thrustlapse.report.figure_style import (
-    GREY,
     PALE,
-    Look,
+    abreast,
     draw_curve,
     folded,
-    looks,
+    heading_room,
     name_strip,
+    narrow,
     new_figure,
+    panel_height,
     place_axes,
     span,
     strip_height,
     styled,
+    title_with_remark,
 )
+from thrustlapse.report.looks import GREY, Look, looks
 from thrustlapse.study.comparison import AS_BUILT, BreakEven, Comparison
 
 BELOW_ZERO = 0.08
@@ -41,13 +44,12 @@ def figure_useful_power(comparison: Comparison) -> Figure:
     """Installed thrust times airspeed, as built and with the best exit; power to fly level."""
     with styled():
         strip = strip_height(comparison.candidates) if crowded(comparison) else 0.0
-        figure = new_figure(4.4 + strip)
+        figure = new_figure(panel_height(4.4) + strip + heading_room() - 0.42)
         if crowded(comparison):
-            name_strip(figure, list(comparison.candidates))
-        axes = place_axes(figure, left=0.62, bottom=0.5, top=0.42 + strip)
-        axes.set_title("Useful power against airspeed")
-        axes.set_title("bold: as built; thin: best exit at each airspeed", loc="right",
-                       fontsize=7.5, fontweight="normal", color=GREY)
+            name_strip(figure, looks(comparison.candidates))
+        axes = place_axes(figure, left=0.62, bottom=0.5, top=heading_room() + strip)
+        title_with_remark(axes, "Useful power against airspeed",
+                          "bold: as built; thin: best exit at each airspeed")
         axes.set_xlabel("airspeed [m/s]")
         axes.set_ylabel("installed thrust × airspeed [W]")
         x, style = comparison.airspeed, looks(comparison.candidates)
@@ -100,15 +102,17 @@ def figure_break_even(comparison: Comparison) -> Figure | None:
     if not names:
         return None
     with styled():
-        columns = min(len(names), 2)
+        columns = min(len(names), abreast(2))
         rows = (len(names) + columns - 1) // columns
         every = list(comparison.candidates)
         each, heading = 2.9, 0.3
+        title = "Chain efficiency: own (thick), and needed to tie with each other"
         figure = new_figure(each * rows + strip_height(every) + heading)
-        strip, style = name_strip(figure, every), looks(every)
+        style = looks(comparison.candidates)
+        strip = name_strip(figure, style)
         wide, high = figure.get_size_inches()
-        figure.text(0.1 / wide, 1.0 - (strip + 0.22) / high, "Chain efficiency: own (thick), and "
-                    "needed to tie with each other", fontsize=10.0, fontweight="bold",
+        figure.text(0.1 / wide, 1.0 - (strip + 0.22) / high, title.partition(",")[0]
+                    if narrow() else title, fontsize=10.0, fontweight="bold",
                     va="center", ha="left")
         for place, name in enumerate(names):
             row, column = divmod(place, columns)

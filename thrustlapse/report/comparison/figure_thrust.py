@@ -9,21 +9,25 @@ from matplotlib.figure import Figure
 from thrustlapse.arrays import Array
 from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display
-from thrustlapse.report.comparison.standing import changes_lead, thrust_crossings
+from thrustlapse.report.comparison.ranking import changes_lead, thrust_crossings
 from thrustlapse.report.figure_labels import Labels
 from thrustlapse.report.figure_style import (
-    GREY,
     PALE,
+    abreast,
     draw_curve,
     folded,
-    looks,
+    heading_room,
     name_strip,
+    narrow,
     new_figure,
+    panel_height,
     place_axes,
     span,
     strip_height,
     styled,
+    title_with_remark,
 )
+from thrustlapse.report.looks import GREY, looks
 from thrustlapse.report.uncertainty.figures import draw_lapse_bands, draw_thrust_bands
 from thrustlapse.study.comparison import Comparison, Crossover
 
@@ -58,20 +62,22 @@ def figure_thrust(comparison: Comparison) -> Figure:
         close = 1.5 * max(marked, default=top)
         enlarged = close < 0.5 * top
         strip = strip_height(comparison.candidates) if crowded(comparison) else 0.0
-        figure = new_figure((7.5 if enlarged else 4.6) + strip)
+        above = heading_room() + strip
+        each = panel_height(4.6) - heading_room() - 0.5
+        figure = new_figure((2.0 * each + 0.95 if enlarged else each + 0.5) + above)
         if crowded(comparison):
-            name_strip(figure, list(comparison.candidates))
-        axes = place_axes(figure, left=0.62, bottom=4.15 if enlarged else 0.5, top=0.42 + strip)
+            name_strip(figure, looks(comparison.candidates))
+        axes = place_axes(figure, left=0.62, bottom=each + 0.95 if enlarged else 0.5, top=above)
         _thrust_panel(axes, comparison, top=1.1 * top, marks=not enlarged)
         if enlarged:
-            lower = place_axes(figure, left=0.62, bottom=0.5, top=4.0 + strip)
+            lower = place_axes(figure, left=0.62, bottom=0.5, top=each + 0.45 + above)
             _thrust_panel(lower, comparison, top=close, marks=True)
-            lower.set_title("Enlarged: where thrust meets drag")
+            lower.set_title("Where thrust meets drag" if narrow() else
+                            "Enlarged: where thrust meets drag")
             axes.set_xlabel("")
             lower.set_xlim(*axes.get_xlim())
-        axes.set_title("Thrust against airspeed")
-        axes.set_title("bold: installed thrust; thin: before external drag", loc="right",
-                       fontsize=7.5, fontweight="normal", color=GREY)
+        title_with_remark(axes, "Thrust against airspeed",
+                          "bold: installed thrust; thin: before external drag")
         return figure
 
 
@@ -105,9 +111,9 @@ def figure_lapse(comparison: Comparison) -> Figure:
     """Thrust over thrust at rest against airspeed over jet speed at rest, beside the theories."""
     with styled():
         strip = strip_height(comparison.candidates) if crowded(comparison) else 0.0
-        figure = new_figure(4.4 + strip)
+        figure = new_figure(panel_height(4.4) + strip)
         if crowded(comparison):
-            name_strip(figure, list(comparison.candidates))
+            name_strip(figure, looks(comparison.candidates))
         axes = place_axes(figure, left=0.62, bottom=0.52, top=0.42 + strip)
         axes.set_title("Lapse in reduced form")
         axes.set_xlabel("airspeed / jet speed at rest")
@@ -142,16 +148,17 @@ def figure_footings(comparison: Comparison) -> Figure:
     with styled():
         names = list(comparison.candidates)
         footings = list(comparison.footing_curves)
-        rows = (len(footings) + 1) // 2
+        columns = abreast(2)
+        rows = -(-len(footings) // columns)
         figure = new_figure(2.55 * rows + max(0.5, strip_height(names)))
-        strip = name_strip(figure, names)
+        style = looks(comparison.candidates)
+        strip = name_strip(figure, style)
         wide, high = figure.get_size_inches()
-        style = looks(names)
         for place, footing in enumerate(footings):
-            row, column = divmod(place, 2)
+            row, column = divmod(place, columns)
             each = (high - strip) / rows
-            axes = place_axes(figure, left=0.8 + 0.5 * column * wide,
-                              right=0.15 + 0.5 * (1 - column) * wide,
+            axes = place_axes(figure, left=0.8 + column * wide / columns,
+                              right=0.15 + (columns - 1 - column) * wide / columns,
                               top=strip + row * each + 0.32,
                               bottom=(rows - 1 - row) * each + 0.5)
             unit, factor = measure_display(footing)

@@ -6,15 +6,16 @@ from dataclasses import fields
 
 import numpy as np
 
-from thrustlapse.report.cautions import LIMITS
-from thrustlapse.report.comparison.figures import Drawn
+from thrustlapse.report.comparison.for_a_paper import citation, methods_paragraph
 from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.grouped import grouped
+from thrustlapse.report.findings_text import grouped
 from thrustlapse.report.live.files import live_part
 from thrustlapse.report.live.words import NOT_OFFERED
+from thrustlapse.report.number_format import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.report.page_text import page_text
-from thrustlapse.report.words import SOURCES, amount, area, listed, number, short_speed
+from thrustlapse.report.safety_text import LIMITS
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
 
@@ -42,7 +43,8 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
         comparison=comparison, findings=grouped(comparison.findings), verdict=verdict(comparison),
         tables=all_tables(comparison),
         assumptions=assumptions(comparison), conditions=conditions(comparison),
-        books=books(comparison), limits=LIMITS, scenario_text=scenario_text,
+        books=books(comparison), limits=LIMITS, paragraph=methods_paragraph(comparison),
+        citation=citation(comparison), scenario_text=scenario_text,
         live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
 

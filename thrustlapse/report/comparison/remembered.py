@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
-from thrustlapse.report.comparison.standing import (
+from thrustlapse.report.comparison.ranking import (
     airframe_crossings,
     changes_lead,
     pulls,
@@ -20,7 +20,15 @@ from thrustlapse.report.comparison.standing import (
     thrust_crossings,
     tops,
 )
-from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
+from thrustlapse.report.number_format import (
+    area,
+    listed,
+    newtons,
+    number,
+    percent,
+    sentence,
+    short_speed,
+)
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison, Crossover
 
 SAME_POWER = 0.005

@@ -11,14 +11,12 @@ from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.aircraft.tables import aircraft_tables
 from thrustlapse.report.comparison.break_even import break_even_table
-from thrustlapse.report.comparison.standing import Top, airframe_crossings, in_words, pulls, tops
+from thrustlapse.report.comparison.power_breakdown import USES, watts
+from thrustlapse.report.comparison.ranking import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.comparison.verdict import compared
-from thrustlapse.report.comparison.watts import USES, watts
 from thrustlapse.report.flight.tables import flight_tables
 from thrustlapse.report.flight.verdict import ITEMS
-from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.uncertainty.tables import sure_tables
-from thrustlapse.report.words import (
+from thrustlapse.report.number_format import (
     GRAM_FORCE,
     amount,
     area,
@@ -30,6 +28,8 @@ from thrustlapse.report.words import (
     short_speed,
     speed,
 )
+from thrustlapse.report.table import NONE, Table
+from thrustlapse.report.uncertainty.tables import sure_tables
 from thrustlapse.study.comparison import ON_AIRFRAME, CandidateResult, Comparison, Crossover
 
 

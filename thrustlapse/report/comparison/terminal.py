@@ -8,11 +8,12 @@ from typing import Any
 
 from thrustlapse.glossary import quantity, shown
 from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint
-from thrustlapse.report.comparison.results_file import encode_record
+from thrustlapse.report.comparison.results_file import FORM
 from thrustlapse.report.comparison.tables import at_a_glance
 from thrustlapse.report.comparison.verdict import verdict
-from thrustlapse.report.grouped import grouped
-from thrustlapse.report.words import amount, number
+from thrustlapse.report.findings_text import grouped
+from thrustlapse.report.number_format import amount, number
+from thrustlapse.report.records import encode_record
 from thrustlapse.study.comparison import Comparison
 
 WIDTH = 92
@@ -60,7 +61,7 @@ def _wrapped(text: str, first: str = "", then: str = "") -> list[str]:
 
 def point_record(point: OperatingPoint, candidate: str) -> dict[str, Any]:
     """One operating point as ``point --json`` prints it, with the keys of ``results.json``."""
-    return {"candidate": candidate, **encode_record(point)}
+    return {"candidate": candidate, **encode_record(point, FORM)}
 
 
 def point_table(point: OperatingPoint, candidate: str) -> list[str]:

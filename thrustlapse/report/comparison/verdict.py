@@ -15,8 +15,7 @@ from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display, measure_unit
 from thrustlapse.report.aircraft.verdict import aircraft_sentences
 from thrustlapse.report.comparison.break_even import break_even_sentences
-from thrustlapse.report.comparison.remembered import remembered
-from thrustlapse.report.comparison.standing import (
+from thrustlapse.report.comparison.ranking import (
     Stretch,
     airframe_crossings,
     installed_crossings,
@@ -27,6 +26,7 @@ from thrustlapse.report.comparison.standing import (
     static_order,
     tops,
 )
+from thrustlapse.report.comparison.remembered import remembered
 from thrustlapse.report.flight.verdict import (
     crossing_sentences,
     flip_sentences,
@@ -41,8 +41,16 @@ from thrustlapse.report.machine.verdict import (
     note_sentences,
     nozzle_sentences,
 )
+from thrustlapse.report.number_format import (
+    force,
+    listed,
+    number,
+    sentence,
+    short_speed,
+    speed,
+    times,
+)
 from thrustlapse.report.uncertainty.words import sure_of_fastest, sure_sentences
-from thrustlapse.report.words import force, listed, number, sentence, short_speed, speed, times
 from thrustlapse.study.comparison import Comparison
 
 TIE = 0.05

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from thrustlapse.report.comparison.results_file import write_curves, write_results
-from thrustlapse.report.flight.file import write_flights
-from thrustlapse.report.staging import ReportError, staged, write_file
+from thrustlapse.report.atomic_write import ReportError
+from thrustlapse.report.comparison.results_file import curves_text, results_text
+from thrustlapse.report.flight.file import flights_text
+from thrustlapse.report.write_up import write_up
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
+
+if TYPE_CHECKING:
+    from thrustlapse.report.saved_figures import Drawn
 
 __all__ = ["ReportError", "write_report"]
 
@@ -37,18 +42,18 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
     ReportError
         If the folder cannot be written; an earlier report is then as it was.
     """
-    folder = Path(folder)
-    with staged(folder) as new:
-        # figures and page only now: an output folder that cannot be written fails at once
-        from thrustlapse.report.comparison.figures import draw_figures, save_figures
+    def draw() -> list[Drawn]:
+        from thrustlapse.report.comparison.figures import draw_figures
+
+        return draw_figures(comparison)
+
+    def text(drawn: list[tuple[Drawn, str]]) -> str:
         from thrustlapse.report.comparison.page import page
 
-        figures = new / "figures"
-        figures.mkdir()
-        drawn = save_figures(draw_figures(comparison), figures)
-        write_results(comparison, new / "results.json")
-        write_curves(comparison, new / "curves.csv")
-        write_flights(comparison, new / "flights.csv")
-        write_file(new / "index.html", page(comparison, drawn, scenario_text=scenario_text,
-                                            live=live))
-    return folder / "index.html"
+        return page(comparison, drawn, scenario_text=scenario_text, live=live)
+
+    flights = comparison.flights
+    return write_up(folder, draw=draw, page=text, files={
+        "results.json": lambda: results_text(comparison),
+        "curves.csv": lambda: curves_text(comparison),
+        **({} if flights is None else {"flights.csv": lambda: flights_text(flights)})})

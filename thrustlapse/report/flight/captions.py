@@ -13,8 +13,8 @@ from thrustlapse.report.flight.figures import (
     shares,
 )
 from thrustlapse.report.flight.words import duration, energy, way
+from thrustlapse.report.number_format import listed, newtons, percent, short_speed
 from thrustlapse.report.plot import Plot
-from thrustlapse.report.words import listed, newtons, percent, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import Flown
 

@@ -9,15 +9,16 @@ from matplotlib.patches import Patch
 
 from thrustlapse.arrays import Array
 from thrustlapse.report.figure_style import (
-    GREY,
     draw_curve,
-    looks,
+    figure_width,
     name_strip,
+    narrow,
     new_figure,
     shortened,
     strip_height,
     styled,
 )
+from thrustlapse.report.looks import GREY, looks
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import Flown, Track
 
@@ -44,7 +45,7 @@ def figure_flight(comparison: Comparison) -> Figure | None:
     with styled():
         strip = strip_height(comparison.candidates)
         figure = new_figure(4.6 + strip)
-        name_strip(figure, list(comparison.candidates))
+        name_strip(figure, looks(comparison.candidates))
         style = looks(comparison.candidates)
         latest = _end(flown)
         for row, (word, name, unit) in enumerate((("Airspeed", "airspeed", "m/s"),
@@ -98,7 +99,8 @@ def figure_flight_forces(comparison: Comparison) -> Figure | None:
                 axes.set_xlabel("time [s]")
             else:
                 axes.tick_params(labelbottom=False)
-        figure.text(0.62 / 6.5, 1.0 - 0.14 / figure.get_size_inches()[1],
+        figure.text(0.62 / figure_width(), 1.0 - 0.14 / figure.get_size_inches()[1],
+                    "line: thrust · dashed: drag · grey: its own" if narrow() else
                     "line: thrust · dashed: airframe's drag · grey: the candidate's own on top",
                     fontsize=8.0, color=GREY, va="center")
         return figure
@@ -110,7 +112,7 @@ def figure_flight_books(comparison: Comparison) -> Figure | None:
     if not flown:
         return None
     with styled():
-        strip = 0.62
+        strip = 0.62 if not narrow() else 0.85
         figure = new_figure(strip + 0.45 + 1.9 * len(flown))
         top = max(float(np.max(_paid(one.track))) for one in flown.values()) / 3600.0
         for row, (name, one) in enumerate(flown.items()):
@@ -130,7 +132,8 @@ def figure_flight_books(comparison: Comparison) -> Figure | None:
             else:
                 axes.tick_params(labelbottom=False)
         handles = [Patch(color=colour, label=word) for word, _, colour in USES]
-        figure.legend(handles=handles, loc="upper center", ncol=3, fontsize=7.5, frameon=False,
+        figure.legend(handles=handles, loc="upper center", ncol=2 if narrow() else 3,
+                      fontsize=7.5, frameon=False,
                       handlelength=1.2, columnspacing=1.4, borderaxespad=0.1, labelspacing=0.25)
         return figure
 

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
-from pathlib import Path
+from typing import Any
 
 from thrustlapse.aircraft.flight_record import SPENT
 from thrustlapse.glossary import key
-from thrustlapse.report.csv_cells import plain_cell
-from thrustlapse.report.staging import write_file
-from thrustlapse.study.comparison import Comparison
+from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.study.flight_study_record import FlightStudy
 
 COLUMNS = {
@@ -27,24 +22,14 @@ BOOKS = ("pack_energy", "launcher_work", *SPENT, "residual")
 """Energies since the launch, in the order of the books."""
 
 
-def write_flights(comparison: Comparison, path: Path | str) -> None:
-    """Write the flights as CSV; nothing where none is flown."""
-    if comparison.flights is not None:
-        write_file(Path(path), flights_text(comparison.flights))
-
-
 def flights_text(study: FlightStudy) -> str:
     """The text of ``flights.csv``: one row per candidate and sample, empty where no value."""
-    out = io.StringIO(newline="")
-    table = csv.writer(out, lineterminator="\n")
-    table.writerow(["candidate", "leg", "leg_name", *(key(word) for word in COLUMNS.values()),
-                    *(f"{name}_J" for name in BOOKS)])
+    rows: list[list[Any]] = []
     for name, flight in study.flights.items():
         track = flight.track
         columns = [getattr(track, field).tolist() for field in COLUMNS]
         columns += [track.books[book].tolist() for book in BOOKS]
         for leg, *values in zip(track.leg.tolist(), *columns, strict=True):
-            place = int(leg)
-            table.writerow([plain_cell(name), place, plain_cell(flight.legs[place].name),
-                            *(repr(value) if math.isfinite(value) else "" for value in values)])
-    return out.getvalue()
+            rows.append([name, int(leg), flight.legs[int(leg)].name, *values])
+    return csv_text(["candidate", "leg", "leg_name", *map(key, COLUMNS.values()),
+                     *(f"{name}_J" for name in BOOKS)], rows)

@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 
 from thrustlapse.report.flight.words import changes, duration, energy, way
+from thrustlapse.report.number_format import amount, newtons, number, percent, short_speed
 from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.words import amount, newtons, number, percent, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy, Flown, Track
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.report.comparison.standing import Top, airframe_crossings, grounded, pulls, tops
-from thrustlapse.report.words import area, force, listed, number, short_speed, speed, times
+from thrustlapse.report.comparison.ranking import Top, airframe_crossings, grounded, pulls, tops
+from thrustlapse.report.number_format import area, force, listed, number, short_speed, speed, times
 from thrustlapse.study.comparison import Comparison, Crossover, FlipItem
 
 ITEMS = {

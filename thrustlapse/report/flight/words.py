@@ -5,7 +5,15 @@ from __future__ import annotations
 import math
 
 from thrustlapse.aircraft.sizing import Passing
-from thrustlapse.report.words import NOTHING, amount, area, listed, newtons, number, short_speed
+from thrustlapse.report.number_format import (
+    NOTHING,
+    amount,
+    area,
+    listed,
+    newtons,
+    number,
+    short_speed,
+)
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy
 

@@ -6,7 +6,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from thrustlapse.report.figure_style import COLOURS, DASHES, GREY, new_figure, place_axes
+from thrustlapse.report.figure_style import new_figure, place_axes
+from thrustlapse.report.looks import COLOURS, DASHES, GREY
 from thrustlapse.study.log_study import LogStudy
 
 TITLES = {"energy": "Energy height along the flight", "current": "Current along the flight"}

@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-import json
-import math
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from thrustlapse.arrays import Array
-from thrustlapse.report.comparison.figures import Drawn, save_figures
 from thrustlapse.report.figure_style import styled
 from thrustlapse.report.flight_log.figure import (
     CAPTIONS,
@@ -21,9 +15,11 @@ from thrustlapse.report.flight_log.figure import (
     figure_energy,
 )
 from thrustlapse.report.flight_log.words import factor_table, headline, sentences
+from thrustlapse.report.number_format import amount
 from thrustlapse.report.page_text import page_text
-from thrustlapse.report.staging import staged, write_file
-from thrustlapse.report.words import amount
+from thrustlapse.report.records import json_text
+from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.write_up import write_up
 from thrustlapse.study.log_study import LogStudy
 
 
@@ -35,13 +31,8 @@ def write_log(study: LogStudy, folder: Path) -> Path:
     ReportError
         If the folder cannot be written; an earlier report is then as it was.
     """
-    with staged(folder) as new:
-        figures = new / "figures"
-        figures.mkdir()
-        drawn = save_figures(_drawn(study), figures)
-        write_file(new / "log.json", json.dumps(log_record(study), indent=1, allow_nan=False))
-        write_file(new / "index.html", _page(study, drawn))
-    return folder / "index.html"
+    return write_up(folder, draw=lambda: _drawn(study), page=lambda drawn: _page(study, drawn),
+                    files={"log.json": lambda: json_text(log_record(study))})
 
 
 def log_record(study: LogStudy) -> dict[str, Any]:
@@ -50,29 +41,29 @@ def log_record(study: LogStudy) -> dict[str, Any]:
     return {
         "candidate": study.name, "log": Path(log.source).name, "mass_kg": study.mass,
         "thrust_factor": found.thrust_factor, "drag_factor": found.drag_factor,
-        "covariance": [[_plain(one) for one in row] for row in found.covariance],
+        "covariance": found.covariance,
         "slope": found.slope if found.slope_told else None,
-        "slope_deviation": _plain(found.slope_deviation),
-        "slope_about_m_s": _plain(found.middle), "lapse": _lapse(study), "wind": _wind(study),
+        "slope_deviation": found.slope_deviation,
+        "slope_about_m_s": found.middle, "lapse": _lapse(study), "wind": _wind(study),
         "level_run": None if found.level_run is None else {
             "airspeed_m_s": found.level_run.airspeed, "from_s": found.level_run.start,
             "to_s": found.level_run.end},
-        "correlation": _plain(found.correlation), "condition": _plain(found.condition),
+        "correlation": found.correlation, "condition": found.condition,
         "separable": bool(found.separable), "scatter": found.scatter, "note": found.note,
-        "drag_area_m2": study.drag_area, "top_speed_m_s": _plain(study.top_speed),
-        "explained_top_speed_m_s": _plain(study.explained_top_speed),
-        "top_speed_deviation_m_s": _plain(study.top_speed_deviation),
+        "drag_area_m2": study.drag_area, "top_speed_m_s": study.top_speed,
+        "explained_top_speed_m_s": study.explained_top_speed,
+        "top_speed_deviation_m_s": study.top_speed_deviation,
         "headline": headline(study), "sentences": sentences(study),
-        "time_s": _list(found.time), "airspeed_m_s": _list(log.airspeed),
-        "height_m": _list(log.height), "voltage_V": _list(log.voltage),
-        "current_A": _list(log.current), "motor_on": found.motor_on.tolist(),
-        "predicted_thrust_N": _list(found.predicted_thrust),
-        "predicted_drag_N": _list(found.predicted_drag),
-        "predicted_current_A": _list(found.predicted_current),
-        "logged_energy_height_m": _list(found.logged_height),
-        "predicted_energy_height_m": _list(found.predicted_height),
-        "explained_energy_height_m": _list(found.fitted_height),
-        "residual_deviations": _list(found.residual),
+        "time_s": found.time, "airspeed_m_s": log.airspeed,
+        "height_m": log.height, "voltage_V": log.voltage,
+        "current_A": log.current, "motor_on": found.motor_on,
+        "predicted_thrust_N": found.predicted_thrust,
+        "predicted_drag_N": found.predicted_drag,
+        "predicted_current_A": found.predicted_current,
+        "logged_energy_height_m": found.logged_height,
+        "predicted_energy_height_m": found.predicted_height,
+        "explained_energy_height_m": found.fitted_height,
+        "residual_deviations": found.residual,
         "scenario_digest": study.scenario_digest, "version": study.version}
 
 
@@ -93,14 +84,6 @@ def _wind(study: LogStudy) -> dict[str, float] | None:
         return None
     return {"east_m_s": wind.east, "north_m_s": wind.north, "deviation_m_s": wind.deviation,
             "airspeed_factor": wind.scale, "airspeed_factor_deviation": wind.scale_deviation}
-
-
-def _plain(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
-def _list(values: Array) -> list[float | None]:
-    return [_plain(float(one)) for one in np.ravel(values)]
 
 
 def _drawn(study: LogStudy) -> list[Drawn]:

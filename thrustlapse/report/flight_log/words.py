@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from thrustlapse.report.number_format import amount, area, number, sentence, short_speed, speed
 from thrustlapse.report.table import Table
-from thrustlapse.report.words import amount, area, number, sentence, short_speed, speed
 from thrustlapse.study.log_study import LogStudy
 
 HONEST = 1.5

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from typing import Any
@@ -20,6 +21,7 @@ from thrustlapse.aircraft.drag import RISE_FACTOR, Airframe, drag_area
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.propulsor.operating_point import flag_names
 from thrustlapse.report.live.words import DRIVE_LABELS, FOLLOWS, NO_SCRIPT, VOLTAGE_LABEL, WORDS
+from thrustlapse.report.looks import look_places
 from thrustlapse.study.live_table import LiveCandidate, LiveTable
 
 SCRIPTS = ("uplot.iife.min.js", "table.js", "words.js", "view.js", "handles.js", "page.js")
@@ -75,6 +77,7 @@ def payload(table: LiveTable) -> dict[str, Any]:
     sets, candidates = [""], []
     for one in table.candidates:
         candidates.append(_candidate(one, sets))
+    show_looks(candidates, {one.name: one.kind for one in table.candidates})
     label, unit = DRIVE_LABELS.get(table.drive, VOLTAGE_LABEL)
     return {
         "words": WORDS,
@@ -84,6 +87,12 @@ def payload(table: LiveTable) -> dict[str, Any]:
         "density": table.density, "speed_of_sound": table.speed_of_sound,
         "airframe": airframe_record(table.airframe),
         "candidates": candidates, "flag_sets": sets}
+
+
+def show_looks(candidates: list[dict[str, Any]], kinds: Mapping[str, str]) -> None:
+    """Give every candidate's record its places among the script's colours and dashes."""
+    for one, (ink, dash, _) in zip(candidates, look_places(kinds).values(), strict=True):
+        one |= {"ink": ink, "dash": dash}
 
 
 def airframe_record(airframe: Airframe | None) -> dict[str, float] | None:

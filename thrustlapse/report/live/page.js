@@ -77,7 +77,7 @@ lapse.start = function () {
   lapse.framed = () => view.frame();
   const fit = lapse.make("button", { type: "button" }, words.fit);
   fit.addEventListener("click", () => view.fit());
-  root.append(lapse.make("div", { class: "live-handles", role: "group",
+  root.append(view.screen, lapse.make("div", { class: "live-handles", role: "group",
     "aria-label": words.handles }, ...boxes, lapse.make("div", { class: "live-buttons" }, back,
     fit)), setting, stage);
   lapse.read = (next) => lapse.picture(table, { ...own(), ...next });

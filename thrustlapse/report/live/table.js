@@ -1,6 +1,6 @@
 // Reads a picture out of the table that the page carries: what the machines do between the operating
 // points that were flown beforehand, and what the airframe then makes of it. Plain formulas; the
-// drag is that of thrustlapse/aircraft/drag.py, the level speeds those of aircraft/performance.py.
+// drag is that of thrustlapse/aircraft/drag.py, the level speeds those of aircraft/level_flight.py.
 "use strict";
 const lapse = {};
 
@@ -159,7 +159,7 @@ lapse.picture = function (table, state) {
     const most = (values) => Array.from(values).filter(Number.isFinite)
       .reduce((best, value) => Math.max(best, value), -Infinity);
     return {
-      name: one.name, thrust, current, mass,
+      name: one.name, ink: one.ink, dash: one.dash, thrust, current, mass,
       drag: fly ? table.airspeed.map((v) => (v > 0 && v >= 0.9 * lapse.stall(table, mass)
         ? lapse.drag(table, state, mass, v).total : NaN)) : null,
       static_thrust: lapse.at(table, thrust, 0),

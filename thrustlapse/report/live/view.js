@@ -3,8 +3,10 @@
 "use strict";
 
 lapse.INKS = {
-  light: ["#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#B37C00", "#2A8FC7"],
-  dark: ["#f4f4f0", "#56B4E9", "#F0884A", "#2FC79A", "#E6A9CC", "#F0C060", "#9AD5F5"],
+  light: ["#0072B2", "#00375A", "#3D9BD6", "#D55E00", "#7A3300", "#BF8300", "#009E73", "#00523C",
+    "#4E9A2A", "#B0578D", "#5E1F49", "#BF6FA3"],
+  dark: ["#56B4E9", "#B9DEF5", "#2F8CC4", "#F0884A", "#F8C9A6", "#D9A520", "#2FC79A", "#B5EBDA",
+    "#86CF62", "#E6A9CC", "#F6DDEB", "#C77FB0"],
 };
 lapse.DASHES = [[], [10, 3], [5, 3], [11, 3, 2, 3], [2, 2], [11, 3, 2, 3, 2, 3], [16, 5]];
 
@@ -16,7 +18,7 @@ lapse.make = function (tag, attributes, ...inside) {
 };
 
 // A short piece of a candidate's line, beside its name.
-lapse.sample = function (place) {
+lapse.sample = function (one) {
   const space = "http://www.w3.org/2000/svg";
   const svg = document.createElementNS(space, "svg");
   for (const [name, value] of Object.entries({ width: 34, height: 10, viewBox: "0 0 34 10",
@@ -24,8 +26,8 @@ lapse.sample = function (place) {
   const line = document.createElementNS(space, "path");
   line.setAttribute("d", "M1 5H33");
   line.setAttribute("stroke-width", "3");
-  line.setAttribute("stroke-dasharray", lapse.DASHES[place % 7].join(" "));
-  line.classList.add(`ink-${place % 7}`);
+  line.setAttribute("stroke-dasharray", lapse.DASHES[one.dash].join(" "));
+  line.classList.add(`ink-${one.ink}`);
   svg.append(line);
   return svg;
 };
@@ -54,7 +56,9 @@ lapse.view = function (root, words) {
   const table = lapse.make("div", { class: "table", id: "live-numbers", tabindex: "0",
     role: "region", "aria-label": words.table });
   const crossings = lapse.make("ul", { class: "live-crossings" });
-  root.append(verdict, warnings, host, table, crossings);
+  // stays in view while a handle moves: whoever opens the view places it
+  const screen = lapse.make("div", { class: "live-screen" }, host, verdict);
+  root.append(warnings, table, crossings);
   const state = { picture: null, plot: null, frame: null, printing: false, spoken: 0,
     kept: [] };
 
@@ -92,7 +96,7 @@ lapse.view = function (root, words) {
   const names = (plot) => {
     const pen = plot.ctx;
     const high = 15 * devicePixelRatio;
-    const wanted = state.picture.candidates.map((one, place) => ({ one, place,
+    const wanted = state.picture.candidates.map((one) => ({ one,
       up: plot.valToPos(one.static_thrust, "y", true) - 0.4 * high }))
       .filter((label) => Number.isFinite(label.up)).sort((a, b) => b.up - a.up);
     let lowest = plot.bbox.top + plot.bbox.height;
@@ -104,7 +108,7 @@ lapse.view = function (root, words) {
       const up = Math.min(label.up, lowest);
       lowest = up - high;
       if (up - high < plot.bbox.top) continue;
-      pen.fillStyle = inks()[label.place % 7];
+      pen.fillStyle = inks()[label.one.ink];
       pen.fillText(label.one.name, plot.bbox.left + 0.5 * high, up);
     }
     pen.restore();
@@ -130,10 +134,10 @@ lapse.view = function (root, words) {
       pen.stroke();
     }
     pen.restore();
-    picture.candidates.forEach((one, place) => {
+    picture.candidates.forEach((one) => {
       if (one.top && Number.isFinite(one.top.speed) && !one.top.least) {
         mark(plot, one.top.speed, lapse.between(picture.airspeed, one.thrust, one.top.speed),
-          inks()[place % 7], "top");
+          inks()[one.ink], "top");
       }
     });
     names(plot);
@@ -144,17 +148,19 @@ lapse.view = function (root, words) {
     }
   };
 
-  const thin = () => state.kept.flatMap((kept) => kept.candidates.map((one, place) => ({
-    stroke: `${inks()[place % 7]}99`, width: 1.2, dash: lapse.DASHES[place % 7],
+  const thin = () => state.kept.flatMap((kept) => kept.candidates.map((one) => ({
+    stroke: `${inks()[one.ink]}99`, width: 1.2, dash: lapse.DASHES[one.dash],
     points: { show: false }, pxAlign: 0 })));
 
   const build = () => {
     if (state.plot) state.plot.destroy();
     const picture = state.picture;
-    const lines = picture.candidates.map((one, place) => ({ stroke: inks()[place % 7], width: 2.4,
-      dash: lapse.DASHES[place % 7], points: { show: false }, pxAlign: 0 }));
-    const drags = picture.candidates[0].drag ? picture.candidates.map((one, place) => ({
-      stroke: grey(), width: 1.2, dash: lapse.DASHES[place % 7], points: { show: false }, pxAlign: 0 })) : [];
+    state.wide = host.clientWidth;
+    const lines = picture.candidates.map((one) => ({ stroke: inks()[one.ink], width: 2.4,
+      dash: lapse.DASHES[one.dash], points: { show: false }, pxAlign: 0 }));
+    const drags = picture.candidates[0].drag ? picture.candidates.map((one) => ({
+      stroke: grey(), width: 1.2, dash: lapse.DASHES[one.dash], points: { show: false },
+      pxAlign: 0 })) : [];
     const axis = (label) => ({ label, stroke: grey(), labelSize: 22, size: 46,
       labelFont: "13px system-ui, sans-serif", font: "12px system-ui, sans-serif",
       grid: { stroke: paper(), width: 1 }, ticks: { stroke: paper(), width: 1 } });
@@ -182,8 +188,8 @@ lapse.view = function (root, words) {
   const numbers = () => {
     const picture = state.picture;
     const head = lapse.make("tr", {}, lapse.make("td", {}, ""));
-    picture.candidates.forEach((one, place) => head.append(lapse.make("th", { scope: "col" },
-      lapse.sample(place), " ", one.name)));
+    picture.candidates.forEach((one) => head.append(lapse.make("th", { scope: "col" },
+      lapse.sample(one), " ", one.name)));
     const body = lapse.make("tbody", {});
     for (const [label, cells] of lapse.rows(words, picture)) {
       body.append(lapse.make("tr", {}, lapse.make("th", { scope: "row" }, label),
@@ -238,7 +244,9 @@ lapse.view = function (root, words) {
     if (wanted[1] > state.frame[1] || wanted[1] < 0.45 * state.frame[1]) fit();
   };
 
-  new ResizeObserver(() => { if (state.plot) build(); }).observe(root);
+  new ResizeObserver(() => {
+    if (state.plot && host.clientWidth !== state.wide) build();
+  }).observe(host);
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
     if (state.picture) build();
   });
@@ -248,7 +256,7 @@ lapse.view = function (root, words) {
       if (state.picture) build();
     });
   }
-  return { show, fit, settle, frame: () => state.frame };
+  return { screen, show, fit, settle, frame: () => state.frame };
 };
 
 lapse.between = function (x, y, at) {

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from thrustlapse.report.figure_style import COLOURS, GREY, new_figure, place_axes
+from thrustlapse.report.figure_style import new_figure, place_axes
+from thrustlapse.report.looks import COLOURS, GREY
 from thrustlapse.study.machine import MachineStudy
 
 MOST_NAMED = 7

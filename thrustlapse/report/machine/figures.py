@@ -9,16 +9,16 @@ from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
 from thrustlapse.glossary import quantity, shown, unit_text
-from thrustlapse.report.comparison.standing import runs
-from thrustlapse.report.comparison.watts import USES, Books, watts
+from thrustlapse.report.comparison.power_breakdown import USES, Books, watts
+from thrustlapse.report.comparison.ranking import runs
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
-    GREY,
-    WIDTH,
+    abreast,
     draw_curve,
+    figure_width,
     folded,
-    looks,
     name_strip,
+    narrow,
     new_figure,
     place_axes,
     shortened,
@@ -26,12 +26,12 @@ from thrustlapse.report.figure_style import (
     strip_height,
     styled,
 )
+from thrustlapse.report.looks import GREY, looks
 from thrustlapse.study.comparison import CandidateResult, Comparison
 from thrustlapse.study.nozzle_size import NozzleStudy
 
 BELOW_ZERO = 0.08
 
-AXES_WIDTH = WIDTH - 0.77
 """Width of axes that span the figure [inch]."""
 
 LIMIT_COLOURS = {
@@ -45,17 +45,18 @@ def figure_watts(comparison: Comparison) -> Figure:
     """Where each candidate's pack power goes, at rest and at its top speed, as shares."""
     with styled():
         books = [(name, one) for name in comparison.candidates for one in watts(comparison, name)]
-        key = 0.27 * ((len(USES) + 3) // 4)
+        key = 0.22 * -(-len(USES) // (2 * abreast(2))) + 0.1
         figure = new_figure(0.95 + key + 0.34 * len(books) + 0.24 * len(comparison.candidates))
         axes = place_axes(figure, left=1.45, bottom=0.5, top=0.4 + key, right=0.2)
         _heading(figure, "Where the watts go")
-        axes.set_xlabel("share of electrical power at the pack terminals [%]")
+        axes.set_xlabel("share of the pack's power [%]" if narrow() else
+                        "share of electrical power at the pack terminals [%]")
         axes.grid(axis="y", visible=False)
         axes.set_xlim(0.0, 100.0)
         y, ticks, last = 0.0, [], ""
         for name, one in books:
             if name != last:
-                axes.text(-0.255, y + 0.66, shortened(name),
+                axes.text(-1.32 / (figure_width() - 1.65), y + 0.66, shortened(name),
                           transform=axes.get_yaxis_transform(), va="center", ha="left",
                           fontsize=8.5, fontweight="bold",
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6})
@@ -91,8 +92,8 @@ def _heading(figure: Figure, text: str) -> None:
 def _key(figure: Figure, *, top: float) -> None:
     wide, high = figure.get_size_inches()
     for place, use in enumerate(USES):
-        row, column = divmod(place, 4)
-        x, y = 0.1 + 0.245 * wide * column, high - top - 0.22 * row - 0.13
+        row, column = divmod(place, 2 * abreast(2))
+        x, y = 0.1 + 0.49 / abreast(2) * wide * column, high - top - 0.22 * row - 0.13
         figure.add_artist(matplotlib.patches.Rectangle(
             (x / wide, (y - 0.06) / high), 0.13 / wide, 0.13 / high, facecolor=use.colour))
         figure.text((x + 0.19) / wide, y / high, use.name, fontsize=8.0, va="center", ha="left")
@@ -105,9 +106,9 @@ def figure_nozzle(comparison: Comparison) -> Figure | None:
     if not studies:
         return None
     with styled():
-        columns = min(len(studies), 2)
+        columns = min(len(studies), abreast(2))
         rows = (len(studies) + columns - 1) // columns
-        each = 3.3 if columns > 1 else 4.2
+        each = 3.3 if columns > 1 or narrow() else 4.2
         figure = new_figure(rows * each)
         wide = figure.get_size_inches()[0]
         for place, (name, study) in enumerate(studies.items()):
@@ -155,15 +156,16 @@ def figure_efficiency(comparison: Comparison) -> Figure:
     with styled():
         strip = strip_height(comparison.candidates)
         panels = efficiencies(comparison)
-        rows, below = -(-len(panels) // ABREAST), 3.0
+        columns = abreast(ABREAST)
+        rows, below = -(-len(panels) // columns), 2.4 if narrow() else 3.0
         figure = new_figure(rows * below + strip)
-        name_strip(figure, list(comparison.candidates))
-        each = figure.get_size_inches()[0] / ABREAST
+        name_strip(figure, looks(comparison.candidates))
+        each = figure_width() / columns
         style = looks(comparison.candidates)
         for place, (title, curves) in enumerate(panels.items()):
-            row, column = divmod(place, ABREAST)
+            row, column = divmod(place, columns)
             axes = place_axes(figure, left=0.5 + column * each,
-                              right=0.12 + (ABREAST - 1 - column) * each,
+                              right=0.12 + (columns - 1 - column) * each,
                               top=strip + 0.36 + row * below,
                               bottom=0.5 + (rows - 1 - row) * below)
             axes.set_title(title, fontsize=9.0)
@@ -176,7 +178,7 @@ def figure_efficiency(comparison: Comparison) -> Figure:
 
 
 ABREAST = 3
-"""Panels beside each other."""
+"""Panels beside each other on a page."""
 
 IDEAL = "of ideal thrust [%]"
 
@@ -214,13 +216,13 @@ def figure_drive(comparison: Comparison) -> Figure:
     with styled():
         names = list(comparison.candidates)
         strip = strip_height(names)
-        rows = 0.36 * len(names)
+        rows = 0.5 * len(names)
         figure = new_figure(strip + 0.36 + 2.3 + 0.75 + rows + 0.45)
-        name_strip(figure, names)
+        style = looks(comparison.candidates)
+        name_strip(figure, style)
         x = comparison.airspeed
         power = place_axes(figure, left=0.62, bottom=rows + 1.2, top=strip + 0.36)
         power.set_title("Electrical power, all units [W]", fontsize=9.0)
-        style = looks(names)
         curves = {name: result.curve.electrical_power
                   for name, result in comparison.candidates.items()}
         known = np.concatenate([curve[np.isfinite(curve)] for curve in curves.values()])
@@ -230,7 +232,7 @@ def figure_drive(comparison: Comparison) -> Figure:
             draw_curve(power, x, curve, style[name], width=1.5)
         active = place_axes(figure, left=0.62, bottom=0.5,
                             top=strip + 0.36 + 2.3 + 0.7)
-        active.set_title("Which limit of the drive holds the shaft speed", fontsize=9.0)
+        active.set_title("Which limit of the drive is active", fontsize=9.0)
         active.set_xlabel("airspeed [m/s]")
         active.set_xlim(*power.get_xlim())
         active.set_ylim(len(names) - 0.5, -0.5)
@@ -238,9 +240,8 @@ def figure_drive(comparison: Comparison) -> Figure:
         active.grid(axis="y", visible=False)
         for row, (name, result) in enumerate(comparison.candidates.items()):
             _limit_row(active, row, x, result.curve.drive_limit.tolist())
-            active.plot([-0.035], [row], transform=active.get_yaxis_transform(), clip_on=False,
-                        color=style[name].colour, marker=style[name].marker, linestyle="none",
-                        markerfacecolor="white", markeredgewidth=1.3, markersize=6.0)
+            active.text(0.0, row - 0.33, shortened(name), va="center", fontsize=8.0,
+                        transform=active.get_yaxis_transform(), color=style[name].colour)
         return figure
 
 
@@ -250,12 +251,12 @@ def _limit_row(axes: Axes, row: int, x: Array, limits: list[str]) -> None:
     for place, (start, stop, limit) in enumerate(known):
         if stop <= start:
             start, stop = start - 0.4, stop + 0.4
-        axes.barh(row, stop - start, left=start, height=0.7, color=LIMIT_COLOURS[limit],
+        axes.barh(row + 0.12, stop - start, left=start, height=0.5, color=LIMIT_COLOURS[limit],
                   edgecolor="white", linewidth=0.8)
-        scale = (high - low) / AXES_WIDTH
+        scale = (high - low) / (figure_width() - 0.77)
         needed = (0.057 * len(limit) + 0.08) * scale
         if 0.87 * needed < stop - start:
-            axes.text(0.5 * (start + stop), row, limit, ha="center", va="center",
-                      fontsize=7.5 if needed < stop - start else 6.5)
+            axes.text(0.5 * (start + stop), row + 0.12, limit, ha="center", va="center",
+                      fontsize=7.5 if needed < stop - start else 7.0)
         elif place == len(known) - 1 and stop + needed < high:
-            axes.text(stop + 0.06 * scale, row, limit, ha="left", va="center", fontsize=7.5)
+            axes.text(stop + 0.06 * scale, row + 0.12, limit, ha="left", va="center", fontsize=7.5)

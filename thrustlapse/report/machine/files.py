@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
 
 import numpy as np
 
-from thrustlapse.report.csv_cells import remark
+from thrustlapse.report.atomic_write import staged
+from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.report.machine.scroll_outline import scroll_csv, scroll_dxf, scroll_svg
-from thrustlapse.report.staging import staged
 from thrustlapse.study.machine import MachineStudy
 
 COLUMNS = {
@@ -50,23 +48,17 @@ def write_machine(study: MachineStudy, folder: Path) -> list[str]:
 
 def map_csv(study: MachineStudy) -> str:
     """Map of a machine as comma-separated values: coefficients, efficiency, shares of power."""
-    text = io.StringIO()
-    text.write(remark(f"{study.kind}; {study.source or 'as given in the scenario'}"))
-    text.write(remark(trust(study)))
-    if study.stall is not None:
-        text.write(remark(stall_side(study.stall)))
-    table = csv.writer(text, lineterminator="\n")
+    remarks = [f"{study.kind}; {study.source or 'as given in the scenario'}", trust(study),
+               *([] if study.stall is None else [stall_side(study.stall)])]
     speeds = [] if study.row_speed is None else [("shaft_speed_rad_s", study.row_speed)]
     columns = [*speeds, *zip(COLUMNS[study.row_speed is None],
                              (study.variable, study.output, study.cost), strict=True),
                ("efficiency", study.efficiency),
                *((f"share_{name.replace(' ', '_')}", share)
                  for name, share in study.shares.items())]
-    table.writerow([name for name, _ in columns])
-    for row in zip(*(np.broadcast_to(values, study.variable.shape) for _, values in columns),
-                   strict=True):
-        table.writerow(["" if not np.isfinite(value) else f"{value:.6g}" for value in row])
-    return text.getvalue()
+    rows = zip(*(np.broadcast_to(values, study.variable.shape) for _, values in columns),
+               strict=True)
+    return csv_text([name for name, _ in columns], rows, remarks=remarks, number="{:.6g}".format)
 
 
 def stall_side(stall: float) -> str:

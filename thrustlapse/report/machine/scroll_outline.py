@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.report.csv_cells import remark
+from thrustlapse.report.csv_cells import csv_text
 from thrustlapse.rotor.centrifugal.scroll_sizing import ScrollDesign, outline
 
 MILLIMETRE = 1e3
@@ -20,20 +17,14 @@ MARGIN = 5.0
 
 def scroll_csv(design: ScrollDesign) -> str:
     """Schedule of a scroll as comma-separated values: one line per station, notes above it."""
-    text = io.StringIO()
-    for line in _notes(design):
-        text.write(remark(line))
-    table = csv.writer(text, lineterminator="\n")
-    table.writerow(["angle_deg", "outer_radius_mm", "section_height_mm", "section_width_mm",
-                    "section_area_mm2", "x_mm", "y_mm"])
     radius = design.outer_radius
     columns = (np.rad2deg(design.angle - design.tongue_angle), radius * MILLIMETRE,
                design.height * MILLIMETRE, design.width * MILLIMETRE, design.area * MILLIMETRE**2,
                radius * np.cos(design.angle) * MILLIMETRE,
                radius * np.sin(design.angle) * MILLIMETRE)
-    for values in zip(*columns, strict=True):
-        table.writerow([f"{value:.4f}" for value in values])
-    return text.getvalue()
+    return csv_text(["angle_deg", "outer_radius_mm", "section_height_mm", "section_width_mm",
+                     "section_area_mm2", "x_mm", "y_mm"], zip(*columns, strict=True),
+                    remarks=_notes(design), number="{:.4f}".format)
 
 
 def scroll_svg(design: ScrollDesign) -> str:

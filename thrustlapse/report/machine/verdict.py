@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.propulsor.operating_point import MEANING, Flag, OperatingPoint, select
-from thrustlapse.report.comparison.standing import changes_lead, runs, thrust_crossings
-from thrustlapse.report.words import diameter, listed, newtons, percent, short_speed
+from thrustlapse.report.comparison.ranking import changes_lead, runs, thrust_crossings
+from thrustlapse.report.number_format import diameter, listed, newtons, percent, short_speed
 from thrustlapse.study.comparison import INSTALLED, CandidateResult, Comparison
 from thrustlapse.study.nozzle_size import NozzleStudy
 

@@ -14,18 +14,17 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Axis
 from thrustlapse.glossary import quantity, unit_text
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
-    GREY,
-    WIDTH,
     draw_curve,
-    looks,
+    figure_width,
     name_strip,
     new_figure,
     place_axes,
     strip_height,
     styled,
 )
+from thrustlapse.report.looks import GREY, KIND_FILLS, looks, series_looks
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.search.words import (
     answer_words,
     axis_value,
@@ -35,9 +34,6 @@ from thrustlapse.report.search.words import (
 )
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
-
-FILLS = ("#b9b9b9", "#9bc4e2", "#f0b48a", "#8fd0bb", "#e3bdd3", "#f3d08c", "#bfe1f5")
-"""Lighter shades of the candidates' colours, for areas."""
 
 
 def draw_search(result: SearchResult) -> list[Drawn]:
@@ -101,12 +97,11 @@ def figure_winners(result: SearchResult) -> Figure | None:
         figure.text(0.02, 0.965, "Which kind wins", fontweight="bold", fontsize=10.0, va="top")
         axes.grid(visible=False)
         x_edges, y_edges = _edges(spec.airspeed), _edges(y, ratio=_by_ratio(y))
-        fills = _kind_fills(result)
         for place, kind in enumerate(won.kinds):
             held = np.where(winner == place, 1.0, np.nan)
             if np.isfinite(held).any():
                 axes.pcolormesh(x_edges, y_edges, np.ma.masked_invalid(held),
-                                cmap=_flat(fills[kind]), shading="flat",
+                                cmap=_flat(KIND_FILLS[kind]), shading="flat",
                                 rasterized=False, linewidth=0.0, antialiased=False)
         for row, column in np.argwhere(tie):
             axes.add_patch(_hatched(x_edges, y_edges, int(row), int(column)))
@@ -120,7 +115,7 @@ def figure_winners(result: SearchResult) -> Figure | None:
         axes.set_ylim(y[0], y[-1])
         axes.set_xlabel("airspeed [m/s]")
         axes.set_ylabel(axis_label(shared[0]))
-        handles = [Patch(facecolor=fills[kind], edgecolor=GREY, label=kind)
+        handles = [Patch(facecolor=KIND_FILLS[kind], edgecolor=GREY, label=kind)
                    for place, kind in enumerate(won.kinds) if np.any(winner == place)]
         if tie.any():
             handles.append(Patch(facecolor="white", edgecolor=GREY, hatch="////",
@@ -130,14 +125,6 @@ def figure_winners(result: SearchResult) -> Figure | None:
         figure.legend(handles=handles, loc="lower center", ncols=min(len(handles), 5),
                       frameon=False, fontsize=8.5, handlelength=1.4, columnspacing=1.2)
     return figure
-
-
-def _kind_fills(result: SearchResult) -> dict[str, str]:
-    """Shade of every kind: that of its first candidate's line in the other figures."""
-    fills: dict[str, str] = {}
-    for place, one in enumerate(result.found.values()):
-        fills.setdefault(one.kind, FILLS[place % len(FILLS)])
-    return fills
 
 
 def _by_ratio(values: Array) -> bool:
@@ -199,12 +186,13 @@ def figure_envelopes(result: SearchResult) -> Figure | None:
     with styled():
         tall, strip = 2.3, strip_height(names)
         figure = new_figure(strip + 0.15 + len(cells) * tall + 0.2)
-        name_strip(figure, names)
+        style = looks(result.found)
+        name_strip(figure, style)
         for panel, cell in enumerate(cells):
             below = 0.2 + (len(cells) - 1 - panel) * tall
             axes = place_axes(figure, left=0.75, bottom=below + 0.42,
                               top=strip + 0.4 + panel * tall)
-            for name, look in looks(names).items():
+            for name, look in style.items():
                 one = result.found[name]
                 best, spread = one.best[cell], one.deviation[cell]
                 low, high = (shown(spec.best, best + sign * spread) for sign in (-1.0, 1.0))
@@ -241,14 +229,15 @@ def figure_settings(result: SearchResult) -> Figure | None:
     with styled():
         rows, tall, strip = (len(own) + 1) // 2, 2.0, strip_height(words)
         figure = new_figure(strip + 0.1 + rows * tall + 0.25)
-        name_strip(figure, words)
-        half = WIDTH / 2.0
+        lines = series_looks(words)
+        name_strip(figure, lines)
+        half = figure_width() / 2.0
         for place, axis in enumerate(own):
             row, side = divmod(place, 2)
             below = 0.2 + (rows - 1 - row) * tall
             axes = place_axes(figure, left=0.65 + side * half, right=0.15 + (1 - side) * half,
                               bottom=below + 0.45, top=strip + 0.4 + row * tall)
-            for cell, look in zip(cells, looks(words).values(), strict=True):
+            for cell, look in zip(cells, lines.values(), strict=True):
                 one = result.found[axis.owner or ""]
                 draw_curve(axes, spec.airspeed, axis.display(one.settings[axis.name][cell]), look,
                            width=1.4)
@@ -274,9 +263,10 @@ def figure_front(result: SearchResult) -> Figure | None:
     with styled():
         strip = strip_height(names)
         figure = new_figure(strip + 3.4)
-        name_strip(figure, names)
+        style = looks(result.found)
+        name_strip(figure, style)
         axes = place_axes(figure, left=0.75, bottom=0.5, top=strip + 0.4)
-        for name, look in looks(names).items():
+        for name, look in style.items():
             front = result.found[name].front
             if front is None or front.row.size == 0:
                 continue

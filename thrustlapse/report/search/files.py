@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-import math
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.glossary import key, quantity
-from thrustlapse.report.cautions import LIMITS
-from thrustlapse.report.csv_cells import plain_cell
+from thrustlapse.report.atomic_write import ReportError, whole_file
+from thrustlapse.report.csv_cells import csv_text
+from thrustlapse.report.records import json_text
+from thrustlapse.report.safety_text import LIMITS
 from thrustlapse.report.search.words import all_tables, conditions, headline, sentences
-from thrustlapse.report.staging import ReportError, staged, whole_file, write_file
+from thrustlapse.report.write_up import write_up
 from thrustlapse.study.search.bits import FIRST_LIMIT
 from thrustlapse.study.search.store import Store, spec_record
 from thrustlapse.study.search.summary import SearchResult
 
+if TYPE_CHECKING:
+    from thrustlapse.report.saved_figures import Drawn
+
 FORMAT, FORMAT_VERSION = "thrustlapse search summary", 1
+TEN_DIGITS = "{:.10g}".format
 LARGEST_EXPORT = 250_000_000
 """Bytes of one variable above which no netCDF file is written: it would have to fit in memory."""
 
@@ -36,23 +38,19 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
     ReportError
         If the folder cannot be written.
     """
-    folder = Path(folder)
-    with staged(folder) as new:
-        from thrustlapse.report.comparison.figures import save_figures
+    def draw() -> list[Drawn]:
         from thrustlapse.report.search.figures import draw_search
 
-        figures = new / "figures"
-        figures.mkdir()
-        drawn = save_figures(draw_search(result), figures)
-        write_file(new / "search.json", search_text(result))
-        write_file(new / "best.csv", best_csv(result))
-        if result.spec.front:
-            write_file(new / "front.csv", front_csv(result))
-        write_file(new / "index.html", search_page(result, drawn, scenario_text=scenario_text))
-    return folder / "index.html"
+        return draw_search(result)
+
+    return write_up(
+        folder, draw=draw,
+        page=lambda drawn: search_page(result, drawn, scenario_text=scenario_text),
+        files={"search.json": lambda: search_text(result), "best.csv": lambda: best_csv(result),
+               **({"front.csv": lambda: front_csv(result)} if result.spec.front else {})})
 
 
-def search_page(result: SearchResult, drawn: list[Any], *, scenario_text: str) -> str:
+def search_page(result: SearchResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
     """The page's text."""
     from thrustlapse.report.page_text import page_text
 
@@ -79,37 +77,28 @@ def search_text(result: SearchResult) -> str:
     for name, one in result.found.items():
         body["candidates"][name] = {
             "kind": one.kind, "designs": one.designs, "counted": one.counted, "left": one.left,
-            "causes": one.causes, "design_number": one.row.tolist(),
-            key(spec.best): _plain(one.best), "deviation": _plain(one.deviation),
-            "settings": {axis: {"unit": units[axis], "values": _plain(values)}
+            "causes": one.causes, "design_number": one.row,
+            key(spec.best): one.best, "deviation": one.deviation,
+            "settings": {axis: {"unit": units[axis], "values": values}
                          for axis, values in one.settings.items()},
-            "answers": {key(answer): _plain(values) for answer, values in one.answers.items()},
+            "answers": {key(answer): values for answer, values in one.answers.items()},
             "front": None if one.front is None else {
-                "design_number": one.front.row.tolist(),
-                "settings": {axis: {"unit": units[axis], "values": _plain(values)}
+                "design_number": one.front.row,
+                "settings": {axis: {"unit": units[axis], "values": values}
                              for axis, values in one.front.settings.items()},
-                "answers": {key(answer): _plain(values)
+                "answers": {key(answer): values
                             for answer, values in one.front.answers.items()}},
         }
     won = result.winners
     if won is not None:
         body["winners"] = {
-            "kinds": list(won.kinds), "winner": won.winner.tolist(), "lead": _plain(won.lead),
-            "too_close_to_call": won.tie.tolist(),
-            "chance_of_being_best": {kind: _plain(won.chance[place])
+            "kinds": won.kinds, "winner": won.winner, "lead": won.lead,
+            "too_close_to_call": won.tie,
+            "chance_of_being_best": {kind: won.chance[place]
                                      for place, kind in enumerate(won.kinds)},
             "stretches": [[{"kind": part.kind, "from_m_s": part.start, "to_m_s": part.stop}
                            for part in row] for row in won.stretches]}
-    return json.dumps(body, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
-
-
-def _plain(values: Any) -> Any:
-    """Nested lists with null for no value."""
-    if isinstance(values, np.ndarray):
-        return _plain(values.tolist())
-    if isinstance(values, list):
-        return [_plain(value) for value in values]
-    return values if math.isfinite(values) else None
+    return json_text(body)
 
 
 def best_csv(result: SearchResult) -> str:
@@ -132,7 +121,7 @@ def best_csv(result: SearchResult) -> str:
                          *([won.chance[(won.kinds.index(one.kind), *place)]] if won is not None
                            else []), *(one.answers[answer][place] for answer in others),
                          one.row[place]])
-    return _csv(heads, rows)
+    return csv_text(heads, rows, number=TEN_DIGITS)
 
 
 def front_csv(result: SearchResult) -> str:
@@ -147,8 +136,8 @@ def front_csv(result: SearchResult) -> str:
                           else "" for axis in spec.axes),
                   *(one.front.answers[answer][place] for answer in answers),
                   one.front.row[place]] for place in range(one.front.row.size)]
-    return _csv(["candidate", *axis_heads(spec, with_unit=True).values(),
-                 *(key(answer) for answer in answers), "design_number"], rows)
+    return csv_text(["candidate", *axis_heads(spec, with_unit=True).values(),
+                     *map(key, answers), "design_number"], rows, number=TEN_DIGITS)
 
 
 TAKEN = ("airspeed", "sample", "causes", "limits", "candidate", "kind", "deviation",
@@ -172,21 +161,6 @@ def axis_heads(spec: SearchSpec, *, with_unit: bool = False) -> dict[str, str]:
         heads[axis.name] = next(choice for choice in choices if choice not in taken)
         taken.add(heads[axis.name])
     return heads
-
-
-def _csv(heads: list[str], rows: list[list[Any]]) -> str:
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
-    out.writerow(heads)
-    for row in rows:
-        out.writerow([_cell(value) for value in row])
-    return text.getvalue()
-
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, str):
-        return plain_cell(value)
-    return "" if not math.isfinite(value) else f"{value:.10g}"
 
 
 def write_netcdf(store: Store, folder: Path) -> list[Path]:

@@ -7,8 +7,8 @@ import numpy as np
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Axis
 from thrustlapse.glossary import quantity
+from thrustlapse.report.number_format import amount, listed, number, short_speed
 from thrustlapse.report.table import Table
-from thrustlapse.report.words import amount, listed, number, short_speed
 from thrustlapse.study.search.bits import ALWAYS, CAUSES
 from thrustlapse.study.search.summary import Found, SearchResult
 from thrustlapse.study.search.winners import NOBODY, PULLS, Stretch

@@ -9,19 +9,17 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.report.comparison.figures import Drawn
 from thrustlapse.report.figure_style import (
-    GREY,
     draw_curve,
     folded,
-    looks,
     name_strip,
     new_figure,
     place_axes,
     strip_height,
     styled,
 )
-from thrustlapse.report.search.figures import FILLS
+from thrustlapse.report.looks import GREY, KIND_FILLS, looks
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.sizing.words import DRAG_AREAS, headline, read_aloud, sentences
 from thrustlapse.study.sizing.domain import WhenResult, leading, over_others
 from thrustlapse.study.sizing.flips import ranked
@@ -65,16 +63,17 @@ def draw_when(result: WhenResult, name: str = "blower") -> list[Drawn]:
     return drawn
 
 
-def _filled(axes: Axes, x: Array, y: Array, leader: IntArray, names: tuple[str, ...]
+def _filled(axes: Axes, x: Array, y: Array, *, leader: IntArray, result: WhenResult
             ) -> list[Patch]:
     """Cells of a plane in the colour of the kind that leads there, y by ratio; its legend."""
     handles = []
-    for place, kind in enumerate(names):
+    for place, kind in enumerate(result.names):
+        fill = KIND_FILLS[result.best[kind].kind]
         held = np.ma.masked_where(leader != place, np.ones(leader.shape))
         if held.count():
-            axes.pcolormesh(x, y, held, cmap=ListedColormap([FILLS[place]]), linewidth=0.0,
+            axes.pcolormesh(x, y, held, cmap=ListedColormap([fill]), linewidth=0.0,
                             antialiased=False)
-            handles.append(Patch(facecolor=FILLS[place], edgecolor=GREY, label=kind))
+            handles.append(Patch(facecolor=fill, edgecolor=GREY, label=kind))
     return handles
 
 
@@ -97,7 +96,7 @@ def figure_map(result: WhenResult, name: str) -> Figure:
         figure.text(0.02, 0.965, "Which kind is best", fontweight="bold", fontsize=10.0, va="top")
         axes.grid(visible=False)
         handles = _filled(axes, _edges(domain.airspeed), np.exp(_edges(np.log(domain.power))),
-                          leader, result.names)
+                          leader=leader, result=result)
         _hatch(axes, result)
         _contours(axes, result, name)
         _reach(axes, result)
@@ -167,7 +166,7 @@ def figure_fastest(result: WhenResult) -> Figure:
                     fontsize=10.0, va="top")
         axes.grid(visible=False)
         handles = _filled(axes, np.exp(_edges(np.log(across))), np.exp(_edges(np.log(power))),
-                          leader, result.names)
+                          leader=leader, result=result)
         if best.count() and np.ptp(best.compressed()) > 10.0:
             lines = axes.contour(across, power, best, levels=SPEEDS, colors="#333333",
                                  linewidths=0.9)
@@ -197,7 +196,7 @@ def figure_flips(result: WhenResult, name: str) -> Figure:
         for axes, one in zip(grid.flat, shown, strict=False):
             leader = leading(one.values)
             x, y = _edges(one.domain.airspeed), np.exp(_edges(np.log(one.domain.power)))
-            for patch in _filled(axes, x, y, leader, result.names):
+            for patch in _filled(axes, x, y, leader=leader, result=result):
                 handles.setdefault(str(patch.get_label()), patch)
             if name in one.values and min(leader.shape) > 1:
                 ratio = np.ma.masked_invalid(over_others(one.values, name))
@@ -223,12 +222,12 @@ def figure_cut(result: WhenResult) -> Figure:
     """Thrust of every kind's best over airspeed, at the middle power."""
     row = result.domain.power.size // 2
     x = result.domain.airspeed
-    lines = looks(result.names)
+    lines = looks(result.best)
     with styled():
         top = strip_height(result.names)
         figure = new_figure(3.6 + top)
         axes = place_axes(figure, left=0.75, bottom=0.55, top=0.4 + top)
-        name_strip(figure, result.names)
+        name_strip(figure, lines)
         axes.set_title(f"Each kind at its best, {result.domain.power[row]:.0f} W")
         for name, one in result.best.items():
             draw_curve(axes, x, one.value[row], lines[name])

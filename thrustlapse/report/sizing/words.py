@@ -5,9 +5,22 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.report.number_format import (
+    area,
+    listed,
+    newtons,
+    number,
+    percent,
+    sentence,
+    short_speed,
+)
 from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.words import area, listed, newtons, number, percent, sentence, short_speed
-from thrustlapse.study.limits.plausible import LARGE_USUAL, PROPELLER_USUAL, SMALL, SMALL_USUAL
+from thrustlapse.study.limits.efficiency_check import (
+    LARGE_USUAL,
+    PROPELLER_USUAL,
+    SMALL,
+    SMALL_USUAL,
+)
 from thrustlapse.study.sizing.domain import WhenResult
 from thrustlapse.study.sizing.flips import ranked
 from thrustlapse.study.sizing.kinds import ENDS, MEANING, VARIABLES

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from thrustlapse.report.cautions import LIMITS
-from thrustlapse.report.comparison.figures import Drawn, save_figures
+from thrustlapse.report.number_format import sentence
 from thrustlapse.report.page_text import page_text
+from thrustlapse.report.safety_text import LIMITS
+from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.sizing.figures import draw_when
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import flip_table, headline, read_aloud, sentences, tables
-from thrustlapse.report.staging import staged, write_file
-from thrustlapse.report.words import sentence
+from thrustlapse.report.write_up import write_up
 from thrustlapse.study.sizing.domain import WhenResult
 
 
@@ -23,14 +23,9 @@ def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "
     ReportError
         If the folder cannot be written.
     """
-    folder = Path(folder)
-    with staged(folder) as new:
-        figures = new / "figures"
-        figures.mkdir()
-        drawn = save_figures(draw_when(result), figures)
-        write_file(new / "when.json", when_text(result))
-        write_file(new / "index.html", when_page(result, drawn, scenario_text=scenario_text))
-    return folder / "index.html"
+    return write_up(folder, draw=lambda: draw_when(result),
+                    page=lambda drawn: when_page(result, drawn, scenario_text=scenario_text),
+                    files={"when.json": lambda: when_text(result)})
 
 
 def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from thrustlapse.report.number_format import short_speed
 from thrustlapse.report.plot import Plot
 from thrustlapse.report.uncertainty.figures import (
     figure_chances,
@@ -12,7 +13,6 @@ from thrustlapse.report.uncertainty.figures import (
     shown_drivers,
 )
 from thrustlapse.report.uncertainty.words import input_words
-from thrustlapse.report.words import short_speed
 from thrustlapse.study.comparison import Comparison
 
 BAND = ("Shaded: nine draws in ten lie within, where at least half of the draws have a value.")

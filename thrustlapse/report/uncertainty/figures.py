@@ -8,14 +8,14 @@ from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
 from thrustlapse.report.figure_style import (
-    GREY,
     folded,
-    looks,
+    narrow,
     new_figure,
     place_axes,
     shortened,
     styled,
 )
+from thrustlapse.report.looks import GREY, looks
 from thrustlapse.report.uncertainty.words import input_words
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertain import CurveBand, Drivers, UncertaintyStudy
@@ -136,16 +136,18 @@ def figure_drivers(comparison: Comparison) -> Figure | None:
         return None
     answers = shown_drivers(study)
     with styled():
-        bar, gap = 0.21, 0.62
+        bar, gap = 0.27 if narrow() else 0.21, 0.62
         heights = [bar * min(len(one.drivers), MOST_BARS) for one in answers]
         figure = new_figure(0.45 + sum(heights) + gap * len(answers))
         above = 0.4
         for place, (one, height) in enumerate(zip(answers, heights, strict=True)):
             below = figure.get_size_inches()[1] - above - height
-            axes = place_axes(figure, left=2.75, right=0.3, top=above, bottom=below)
+            axes = place_axes(figure, left=1.75 if narrow() else 2.75, right=0.3, top=above,
+                              bottom=below)
             _bars(axes, one)
             if place == len(answers) - 1:
-                axes.set_xlabel("share of the variance [%]; dark: by itself, pale: in all")
+                axes.set_xlabel("share of the variance [%]" if narrow() else
+                                "share of the variance [%]; dark: by itself, pale: in all")
             above += height + gap
         return figure
 
@@ -159,9 +161,14 @@ def _bars(axes: Axes, one: Drivers) -> None:
     axes.barh(y, total, height=0.72, color="#9ecae1")
     axes.barh(y, first, height=0.36, color="#0072B2")
     axes.errorbar(total, y, xerr=error, fmt="none", ecolor=GREY, elinewidth=1.0, capsize=2.0)
-    axes.set_yticks(y, [shortened(input_words(each.key), 40) for each in shown])
+    names = [input_words(each.key) for each in shown]
+    if narrow():
+        axes.set_yticks(y, [folded(name, 24, lines=2) for name in names], fontsize=7.5,
+                        linespacing=0.95)
+    else:
+        axes.set_yticks(y, [shortened(name, 40) for name in names])
     axes.set_ylim(-0.6, len(shown) - 0.4)
     axes.set_xlim(0.0, 100.0)
     axes.grid(visible=False, axis="y")
-    axes.set_title(shortened(f"{one.answer}, nominally {one.nominal:.3g} {one.unit}", 60),
-                   fontsize=9.0, x=-0.6)
+    axes.set_title(shortened(f"{one.answer}, nominally {one.nominal:.3g} {one.unit}",
+                             38 if narrow() else 60), fontsize=9.0, x=-1.1 if narrow() else -0.6)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from thrustlapse.report.number_format import number
 from thrustlapse.report.table import NONE, Table
 from thrustlapse.report.uncertainty.words import between, ends_error, in_hundred, input_words
-from thrustlapse.report.words import number
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertain import Drivers, UncertaintyStudy
 

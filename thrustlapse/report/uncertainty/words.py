@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.report.words import area, listed, newtons, number, short_speed
+from thrustlapse.report.number_format import area, listed, newtons, number, short_speed
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.leaning import LEANING
 from thrustlapse.study.uncertain import Chance, Interval, UncertainCandidate, UncertaintyStudy
 
 
@@ -134,46 +135,65 @@ def _driver(study: UncertaintyStudy) -> list[str]:
             f"{number(100.0 * min(max(first.total, 0.0), 1.0), 2)} % of its variance would stay"]
 
 
-LEANING = 0.01
-"""Share of the value without draws by which the middle of the draws must differ to be told of."""
-
 LEANS = 0.25
 """Share of such a difference that inputs must make each by itself to be named as its causes."""
 
 
-def _leaning(study: UncertaintyStudy) -> list[str]:
-    """Where the middle of the draws is not the value without them, and what makes it so.
+BY_CHANCE = 3.0
+"""Standard errors within which such a difference may be chance: eight scrambles tell the error
+itself to a quarter only, and of many airspeeds the worst is told."""
 
-    Every input's nominal value is its median. An error one way that costs more than it gains the
-    other way moves the mean of the answer, and the more inputs there are, the nearer their middle
-    is to the mean.
-    """
+
+def _leaning(study: UncertaintyStudy) -> list[str]:
+    """Where the middle of the draws is not the value without them, and what makes it so."""
     said = []
-    for one in study.drivers:
-        what, _, name = one.answer.partition(" of ")
-        if name not in study.candidates:
+    for name, one in study.leanings.items():
+        if abs(one.away) > LEANING:
+            begins = ("" if one.begins == one.airspeed else
+                      f"by more than {100.0 * LEANING:.0f} % from "
+                      f"{short_speed(one.begins) if one.begins else 'rest'} on, ")
+            most = "" if one.begins == one.airspeed else "most "
+            at = f"{most}at {short_speed(one.airspeed)}" if one.airspeed else f"{most}at rest"
+            said.append(_lean(f"{name}: half of the draws lie {_side(one.away)} the thrust without "
+                              f"draws, {begins}{at} by {_percent(one.away)}", study.samples,
+                              away=one.away, error=one.error, causes=one.causes))
+    for each in study.drivers:
+        what, _, name = each.answer.partition(" of ")
+        if what != "top speed" or name not in study.candidates:
             continue  # the lead of one candidate over another
-        drawn = study.candidates[name]
-        found = drawn.static_thrust if what == "static thrust" else drawn.top_speed
+        found = study.candidates[name].top_speed
         assert found is not None  # a top speed has drivers
-        away = found.median / one.nominal - 1.0
-        if not abs(away) > LEANING:
-            continue
-        side, than = ("below", "less") if away < 0.0 else ("above", "more")
-        start = (f"{name}: half of the draws lie {side} a {what} {number(100.0 * abs(away), 2)} % "
-                 f"{than} than without draws")
-        total = sum(each.lean for each in one.drivers) / one.nominal
-        causes = sorted(one.drivers, key=lambda each: each.lean / away, reverse=True)[:2]
-        if abs(away) <= 2.0 * found.median_error / one.nominal:
-            said.append(f"{start}, which is no more than the error of {study.samples} draws")
-        elif total / away > LEANS:
-            less, more = ("takes", "gives") if away < 0.0 else ("gives", "takes")
-            most = listed([input_words(each.key) for each in causes if each.lean / away > 0.0])
-            said.append(f"{start}: an error one way {less} more than the same error the other way "
-                        f"{more}, {number(100.0 * abs(total), 2)} % on average, most by {most}")
-        else:
-            said.append(f"{start}; no single input explains it, several off together do")
+        away = found.median / each.nominal - 1.0
+        if abs(away) > LEANING:
+            said.append(_lean(f"{name}: half of the draws lie {_side(away)} the top speed without "
+                              f"draws, by {_percent(away)}", study.samples, away=away,
+                              error=found.median_error / each.nominal,
+                              causes={cause.key: cause.lean / each.nominal
+                                      for cause in each.drivers}))
     return said
+
+
+def _side(away: float) -> str:
+    return "below" if away < 0.0 else "above"
+
+
+def _percent(share: float) -> str:
+    return f"{number(100.0 * abs(share), 2)} %"
+
+
+def _lean(start: str, samples: int, *, away: float, error: float,
+          causes: Mapping[str, float]) -> str:
+    """A sentence that begins with what the middle of the draws does, with its cause."""
+    total = sum(causes.values())
+    if abs(away) <= BY_CHANCE * error:
+        return f"{start}, which is no more than the error of {samples} draws"
+    if total / away <= LEANS:
+        return f"{start}; no single input explains it, several off together do"
+    less, more = ("takes", "gives") if away < 0.0 else ("gives", "takes")
+    most = sorted((name for name, lean in causes.items() if lean / away > 0.0),
+                  key=lambda name: -abs(causes[name]))[:2]
+    return (f"{start}: an error one way {less} more than the same error the other way {more}, "
+            f"{_percent(total)} on average, most by {listed([input_words(one) for one in most])}")
 
 
 def register_lines(assumed: Sequence[Assumed]) -> list[str]:

@@ -8,14 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.arrays import Array, IntArray, Values
+from thrustlapse.arrays import Array, Values
 
 GAP_RANGE = (0.0127, 0.217)
 """Axial gap over radius that Daily and Nece tested [-]; abstract of their paper."""
-
-REGIMES = ("I laminar, merged layers", "II laminar, separate layers",
-           "III turbulent, merged layers", "IV turbulent, separate layers")
-"""Daily and Nece's four regimes, in the order of :func:`moment_coefficients`."""
 
 
 def moment_coefficients(*, reynolds: Values, gap_ratio: Values) -> Array:
@@ -53,45 +49,6 @@ def enclosed_moment_coefficient(*, reynolds: Values, gap_ratio: Values) -> Array
     """
     each = moment_coefficients(reynolds=reynolds, gap_ratio=gap_ratio)
     return np.asarray(each.max(axis=0))
-
-
-def governing_regime(*, reynolds: Values, gap_ratio: Values) -> IntArray:
-    """Index into :data:`REGIMES` of the regime that governs."""
-    each = moment_coefficients(reynolds=reynolds, gap_ratio=gap_ratio)
-    return np.asarray(each.argmax(axis=0))
-
-
-def free_laminar_moment_coefficient(*, reynolds: Values) -> Array:
-    """Moment coefficient of a disc in free air, laminar, both faces [-].
-
-    References
-    ----------
-    Bird, Stewart and Lightfoot print the torque 0.616 pi rho R^4 sqrt(nu w^3).
-    """
-    return np.asarray(0.616 * np.pi * 2.0 / np.sqrt(np.asarray(reynolds)))
-
-
-def free_turbulent_moment_coefficient(*, reynolds: Values) -> Array:
-    """Moment coefficient of a disc in free air, turbulent, both faces [-].
-
-    References
-    ----------
-    Bird, Stewart and Lightfoot print the torque 0.073 rho w^2 R^5 Re^-0.2.
-    """
-    return np.asarray(0.073 * 2.0 / np.power(np.asarray(reynolds), 0.2))
-
-
-def one_face_factor(*, reynolds: Values) -> Array:
-    """Factor f of the preliminary-design form ``P = f rho r^2 U^3 / 4`` [-].
-
-    A rival of :func:`enclosed_moment_coefficient`, which is half of it per face at a narrow gap.
-
-    References
-    ----------
-    Oh, Yoon and Chung, Proc. IMechE A 211 (1997); constants from memory.
-    """
-    re = np.asarray(reynolds)
-    return np.asarray(np.where(re < 3e5, 2.67 / np.sqrt(re), 0.0622 / np.power(re, 0.2)))
 
 
 def disc_power(*, moment_coefficient: Values, density: Values, tip_speed: Values, radius: Values,

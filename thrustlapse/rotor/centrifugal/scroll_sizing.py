@@ -10,13 +10,12 @@ carries ``theta / 2 pi`` of the flow, by one of two schedules:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
 from thrustlapse.rotor.centrifugal.stage import CentrifugalStage
 from thrustlapse.rotor.wall_friction import FINISHES
 
@@ -298,13 +297,6 @@ def size_scroll(duty: ScrollDuty, *, section: str = "circular", schedule: str = 
         tongue_radius=duty.base_radius + float(height[0]), opening=opening, throat_area=throat,
         exit_area=throat * area_ratio, cone_angle=cone_angle,
         cone_length=float((wide - narrow) / (2.0 * np.tan(0.5 * cone_angle))))
-
-
-def with_scroll(geometry: CentrifugalGeometry, design: ScrollDesign) -> CentrifugalGeometry:
-    """The same machine with this scroll, cone and casing finish; its map must be made again."""
-    return replace(geometry, diffuser_diameter=2.0 * design.duty.base_radius,
-                   throat_area=design.throat_area, exit_area=design.exit_area,
-                   exit_cone_angle=design.cone_angle, casing_roughness=design.roughness)
 
 
 def outline(design: ScrollDesign) -> Array:

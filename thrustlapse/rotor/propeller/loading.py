@@ -8,6 +8,7 @@ one blade err together, and no draw beats momentum theory.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import replace
 from typing import Any, ClassVar, Protocol, TypeVar
 
@@ -73,6 +74,41 @@ def power_with_error(*, thrust: Values, nominal_thrust: Values, nominal_power: V
     own, before = (ideal_power(thrust=ct, advance_ratio=advance_ratio,
                                exit_area_ratio=exit_area_ratio) for ct in (thrust, nominal_thrust))
     return np.asarray(own + (np.asarray(nominal_power) - before) * excess)
+
+
+class LoadedTable(ABC):
+    """Thrust and power of a table that may err: ``loading`` [-], thrust added over that at rest,
+    and ``excess`` [-], a factor on the power above momentum theory."""
+
+    loading: Values
+    excess: Values
+    exit_area_ratio: Values
+
+    def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
+        """Thrust coefficient CT [-] at advance ratio [-] and shaft speed [rad/s]."""
+        nominal = self._nominal_thrust(advance_ratio, shaft_speed)
+        if not np.any(self.loading):
+            return nominal
+        return np.asarray(nominal + self.loading * self._nominal_thrust(0.0, shaft_speed))
+
+    def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
+        """Power coefficient CP [-] at advance ratio [-] and shaft speed [rad/s]."""
+        nominal = self._nominal_power(advance_ratio, shaft_speed)
+        if not np.any(self.loading) and np.all(np.equal(self.excess, 1.0)):
+            return nominal
+        return power_with_error(
+            thrust=self.thrust(advance_ratio=advance_ratio, shaft_speed=shaft_speed),
+            nominal_thrust=self._nominal_thrust(advance_ratio, shaft_speed),
+            nominal_power=nominal, advance_ratio=advance_ratio, excess=self.excess,
+            exit_area_ratio=self.exit_area_ratio)
+
+    @abstractmethod
+    def _nominal_thrust(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        """CT without error [-]."""
+
+    @abstractmethod
+    def _nominal_power(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        """CP without error [-]."""
 
 
 def anchored(table: T, *, thrust: Values, power: Values, shaft_speed: Values) -> T:

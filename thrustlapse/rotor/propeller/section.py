@@ -1,9 +1,8 @@
 """Lift and drag of blade sections at low Reynolds number, compressible, at every angle.
 
 A section is anything with ``coefficients(angle=, reynolds=, mach=, chord_to_radius=)`` that returns
-lift and drag coefficients for every angle of attack from -pi to pi. One kind is here, a form with
-a few physical numbers; the other, measured polars, is in
-:mod:`thrustlapse.rotor.propeller.section_polar`.
+lift and drag coefficients for every angle of attack from -pi to pi; here it is a form with a few
+physical numbers.
 
 What low-Reynolds sections do, and the form reproduces (wind-tunnel polars of the University of
 Illinois, Lyon et al. 1998): camber stops working as the Reynolds number falls, because the flow no
@@ -39,9 +38,6 @@ CONVENTIONAL_TECHNOLOGY = 0.87
 
 DIVERGENCE_SLOPE = 0.1
 """d(cd)/dM by which Korn's drag-divergence Mach number is defined [-]; from memory."""
-
-SNEL_FACTOR = 3.0
-"""Snel's factor of the stall delay by rotation [-]; from memory."""
 
 STALL_DELAY_FACTOR = 4.5
 """The factor used here [-]: a judgement between Snel's 3 and the 3.6 to 6.8 that small propellers
@@ -161,7 +157,7 @@ def stall_delay(*, lift: Values, potential_lift: Values, chord_to_radius: Values
 
     References
     ----------
-    Snel, Houwink and Bosschers, ECN-C-93-052, 1993; form and :data:`SNEL_FACTOR` from memory.
+    Snel, Houwink and Bosschers, ECN-C-93-052, 1993; form and Snel's factor 3 from memory.
     """
     share = np.minimum(np.asarray(factor) * np.square(chord_to_radius), 1.0)
     return np.asarray(lift + share * (np.asarray(potential_lift) - lift))

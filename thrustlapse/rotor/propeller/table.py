@@ -16,12 +16,12 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values
-from thrustlapse.rotor.propeller.loading import power_with_error
+from thrustlapse.rotor.propeller.loading import LoadedTable
 from thrustlapse.rotor.stage_map import NOT_STATED, Band, same_objects, straight_ended
 
 
 @dataclass(frozen=True, kw_only=True)
-class PropellerTable:
+class PropellerTable(LoadedTable):
     """CT and CP on a grid of shaft speed (rows) by advance ratio (columns).
 
     Shape-preserving cubic in advance ratio, linear in shaft speed; outside the range of shaft
@@ -66,26 +66,11 @@ class PropellerTable:
         return np.asarray((omega < self.shaft_speed[0] * (1.0 - 1e-9))
                           | (omega > self.shaft_speed[-1] * (1.0 + 1e-9)))
 
-    def thrust(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
-        """Thrust coefficient CT [-] at advance ratio [-] and shaft speed [rad/s]."""
-        nominal = self._nominal_thrust(advance_ratio, shaft_speed)
-        if not np.any(self.loading):
-            return nominal
-        return np.asarray(nominal + self.loading * self._nominal_thrust(0.0, shaft_speed))
-
-    def power(self, *, advance_ratio: Values, shaft_speed: Values) -> Array:
-        """Power coefficient CP [-] at advance ratio [-] and shaft speed [rad/s]."""
-        nominal = np.asarray(self._read(1, advance_ratio, shaft_speed) * self.power_scale)
-        if not np.any(self.loading) and np.all(np.equal(self.excess, 1.0)):
-            return nominal
-        return power_with_error(
-            thrust=self.thrust(advance_ratio=advance_ratio, shaft_speed=shaft_speed),
-            nominal_thrust=self._nominal_thrust(advance_ratio, shaft_speed),
-            nominal_power=nominal, advance_ratio=advance_ratio, excess=self.excess,
-            exit_area_ratio=self.exit_area_ratio)
-
     def _nominal_thrust(self, advance_ratio: Values, shaft_speed: Values) -> Array:
         return np.asarray(self._read(0, advance_ratio, shaft_speed) * self.thrust_scale)
+
+    def _nominal_power(self, advance_ratio: Values, shaft_speed: Values) -> Array:
+        return np.asarray(self._read(1, advance_ratio, shaft_speed) * self.power_scale)
 
     def _read(self, which: int, advance_ratio: Values, shaft_speed: Values) -> Array:
         j, omega = np.broadcast_arrays(np.asarray(advance_ratio, float),

@@ -21,7 +21,7 @@ from thrustlapse.aircraft.drag_basis import (
 )
 from thrustlapse.aircraft.glide import fit_coasting, fit_glides
 from thrustlapse.aircraft.runway import ground_effect
-from thrustlapse.aircraft.use import AircraftUse, Rolling
+from thrustlapse.aircraft.operating_needs import AircraftUse, Rolling
 from thrustlapse.scenario.schema.airframe import AirframeSection, RunwaySection
 from thrustlapse.scenario.schema.drag import (
     CoastSection,
@@ -33,7 +33,7 @@ from thrustlapse.scenario.schema.drag import (
 from thrustlapse.scenario.fields import Count, Word
 from thrustlapse.scenario.build.installation import FRICTION_SPEED
 from thrustlapse.scenario.section import Section, rule_of
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 FRICTION_OVER_LAUNCH = 1.5
 """Airspeed at which the friction of parts is worked out, over the launch speed, where none is
@@ -140,7 +140,7 @@ def _drag(section: AirframeSection, blank: Airframe, lift: Lift,
 
 def _of_parts(section: AirframeSection, drag: PartsDragSection, blank: Airframe, lift: Lift,
               site: Site) -> tuple[Airframe, DragBasis]:
-    told = Told()
+    told = DefaultsLog()
     recipe, speed = drag.recipe(told), friction_speed(section)
     if drag.reference_speed is None:
         told.sentences.append(f"skin friction worked out at {shown(speed, 'speed')}"
@@ -156,7 +156,7 @@ def _rolling(runway: RunwaySection | None,
              section: AirframeSection) -> tuple[Rolling | None, tuple[str, ...]]:
     if runway is None:
         return None, ()
-    told = Told()
+    told = DefaultsLog()
     lift = told.default(runway.lift_coefficient, ROLL_LIFT * section.greatest_lift_coefficient,
                         f"it rolls at {100 * ROLL_LIFT:g} % of its greatest lift (judgement)")
     share = 1.0

@@ -57,7 +57,7 @@ from thrustlapse.scenario.schema.readings import (
     KnownReadingsSection,
     PropellerReadingsSection,
 )
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
 """Guard and motor struts in front of the rotor, on the throat's dynamic pressure (judgement)."""
@@ -98,50 +98,50 @@ def build_dimensions(candidates: Mapping[str, CandidateSection]) -> dict[str, Di
 
 ONE_EFFICIENCY = ("one efficiency at every load; at the small loads of cruise and endurance motors "
                   "do worse (common practice, no source)")
-"""Told of a motor that is known by a single number."""
+"""Said of a motor that is known by a single number."""
 
 
 def build_candidate(name: str, section: CandidateSection, *, source: Supply, source_mass: float,
                     site: Site, friction_speed: float = FRICTION_SPEED,
-                    source_told: tuple[str, ...] = ()) -> Candidate:
+                    source_assumptions: tuple[str, ...] = ()) -> Candidate:
     """Candidate in SI on a pack or bench supply of a mass [kg] at a site.
 
     ``friction_speed`` [m/s] is where the skin friction of its outer parts is worked out;
-    ``source_told`` are the sentences about the pack's own defaults.
+    ``source_assumptions`` are the sentences about the pack's own defaults.
     """
-    told = Told(*source_told)
+    defaults = DefaultsLog(*source_assumptions)
     shared = replace(source, units=section.count * 1.0)
-    drive = _drive(section.drive, section.motor, shared, told)
+    drive = _drive(section.drive, section.motor, shared, defaults)
     unit: Ducted | OpenRotor
     known: KnownBy | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
-        unit = _ducted(section, drive, shared=shared, air=site.air(), told=told)
+        unit = _ducted(section, drive, shared=shared, air=site.air(), defaults=defaults)
         if section.readings is not None:
-            unit, known = _known_by(section, section.readings, unit=unit, air=site.air(), told=told)
+            unit, known = _known_by(section, section.readings, unit=unit, air=site.air(), defaults=defaults)
         if section.fit is not None and (section.fit.head_form or section.fit.power_form):
             unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
                 unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
                 power_shape=section.fit.power_form or AS_IT_IS)))
     else:
-        unit = _open_rotor(section, drive, shared=shared, air=site.air(), told=told)
+        unit = _open_rotor(section, drive, shared=shared, air=site.air(), defaults=defaults)
         if isinstance(section, PropellerSection) and section.readings is not None:
-            unit = _read_rotor(section.readings, unit, site.air(), told)
+            unit = _read_rotor(section.readings, unit, site.air(), defaults)
     if not section.given("unpowered"):
-        told.sentences.append("without power its rotor windmills with the drive cut, or stands "
+        defaults.sentences.append("without power its rotor windmills with the drive cut, or stands "
                               "still where the air cannot turn it or nothing is known of it "
                               "(judgement)")
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
-        installation=build_installation(section, told, air=site.air(),
+        installation=build_installation(section, defaults, air=site.air(),
                                         friction_speed=friction_speed),
         site=site, ratings=_ratings(section), unpowered=section.unpowered,
-        assumptions=tuple(told.sentences),
+        assumptions=tuple(defaults.sentences),
         fit=None if section.fit is None else section.fit.fit(section), known_by=known)
 
 
 def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSection, unit: Ducted,
-              air: Air, told: Told) -> tuple[Ducted, KnownBy]:
+              air: Air, defaults: DefaultsLog) -> tuple[Ducted, KnownBy]:
     """A ducted unit scaled to its readings."""
     full: Any = read.supply == FULL_VOLTAGE if read.full_voltage is None \
         else np.asarray(read.full_voltage) > 0.5
@@ -154,13 +154,13 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         full=full, shaft_speed=read.shaft_speed, suction=read.shut_pressure,
         second_exit_area=None if second is None else disc(second),
         second_thrust=read.second_thrust))
-    told.sentences[:] = [text for text in told.sentences if text != ONE_EFFICIENCY] + [
+    defaults.sentences[:] = [text for text in defaults.sentences if text != ONE_EFFICIENCY] + [
         "a motor that is at its best at the reading: windings and idling lose the same there "
         "(judgement)"]
     law = ("the full voltage" if np.all(full) else "a regulated cap") + (
         " (not given: drawn between cap and full voltage)"
         if read.supply is None and read.full_voltage is None else "")
-    told.sentences.append(
+    defaults.sentences.append(
         "meets its readings of thrust and power at rest with a drive of "
         f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by {law}")
     return unit, known
@@ -174,14 +174,14 @@ def _under_load(supply: Supply, power: Values) -> Any:
 
 
 def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
-                told: Told) -> OpenRotor:
+                defaults: DefaultsLog) -> OpenRotor:
     """A propeller scaled to its reading."""
     share = read.drive_efficiency
     if read.electrical_power is not None and read.shaft_power is not None:
         share = plain(np.asarray(read.shaft_power) / read.electrical_power)
     elif share is None:
         share = DRIVE_EFFICIENCY
-        told.sentences.append(f"motor and controller together {100 * share:.0f} % (judgement)")
+        defaults.sentences.append(f"motor and controller together {100 * share:.0f} % (judgement)")
     shaft = read.shaft_power
     if shaft is None:
         assert read.electrical_power is not None
@@ -192,7 +192,7 @@ def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
     made = anchored_rotor(unit, air=air, reading=RotorReading(
         thrust=read.thrust, shaft_power=shaft, drive=share, shaft_speed=read.shaft_speed,
         voltage=volts if full else None))
-    told.sentences.append(
+    defaults.sentences.append(
         "scaled to its reading: "
         + (f"CT {_factor(unit, made, 'thrust_scale')} and " if read.shaft_speed is not None
            else "no shaft speed, so CT as computed, and ")
@@ -207,29 +207,29 @@ def _factor(before: OpenRotor, after: OpenRotor, scale: str) -> str:
 
 
 def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotorSection,
-           shared: Supply, told: Told) -> Drive:
+           shared: Supply, defaults: DefaultsLog) -> Drive:
     caps: dict[str, Any] = {
         name: float("inf") if getattr(section, name) is None else getattr(section, name)
         for name in ("power_limit", "motor_current_limit", "supply_current_limit",
                      "speed_limit")}
-    leads = told.default(section.controller_lead_resistance, CONTROLLER_LEADS,
+    leads = defaults.default(section.controller_lead_resistance, CONTROLLER_LEADS,
                          f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
                          "controller (0.6 m of AWG 14 there and back)")
     if not isinstance(motor, ConstantsMotorSection):
         if len(motor.efficiency) == 1:
-            told.sentences.append(ONE_EFFICIENCY)
+            defaults.sentences.append(ONE_EFFICIENCY)
         return Drive(motor=motor.motor(), controller_lead_resistance=leads, **caps)
-    efficiency = told.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
+    efficiency = defaults.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
                               f"controller efficiency {CONTROLLER_EFFICIENCY:g} (0.92 to 0.98 is "
                               "usual, from memory)")
-    motor_leads = told.default(section.motor_lead_resistance, MOTOR_LEADS,
+    motor_leads = defaults.default(section.motor_lead_resistance, MOTOR_LEADS,
                                f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
     made = motor.motor()
     if motor.no_load_current_slope is None:
         unloaded = np.asarray(shared.voltage) / made.torque_constant
         made = replace(made, no_load_current_slope=plain(
             NO_LOAD_GROWTH * np.asarray(made.no_load_current) / unloaded))
-        told.sentences.append(f"no-load current {100 * NO_LOAD_GROWTH:g} % higher at the unloaded "
+        defaults.sentences.append(f"no-load current {100 * NO_LOAD_GROWTH:g} % higher at the unloaded "
                               "speed on this supply than at rest (judgement)")
     return Drive(motor=made, duty=1.0 if section.duty is None else section.duty,
                  motor_lead_resistance=motor_leads, controller_lead_resistance=leads,
@@ -238,34 +238,34 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
 
 
 def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supply, air: Air,
-            told: Told) -> Ducted:
+            defaults: DefaultsLog) -> Ducted:
     stage, sentences = section.map.finished(rotor=section.rotor, air=air)
-    told.sentences += sentences
+    defaults.sentences += sentences
     if section.map.source != "geometry" and not section.map.given("swirl", "swirl_ratio"):
-        told.sentences.append("no swirl left in the jet")
+        defaults.sentences.append("no swirl left in the jet")
     if section.rotor.material is not None and not section.rotor.given("bore_ratio"):
-        told.sentences.append(f"shaft bore {section.rotor.bore_ratio:g} of the tip diameter, for "
+        defaults.sentences.append(f"shaft bore {section.rotor.bore_ratio:g} of the tip diameter, for "
                               "the rotor's stress (judgement)")
     return Ducted(
-        inlet=_inlet(section.inlet, section.kind, told),
+        inlet=_inlet(section.inlet, section.kind, defaults),
         rotor=Rotor(stage=stage, tip_diameter=section.rotor.tip_diameter,
                     eye_area=eye_area(section.rotor),
                     inducer_diameter=section.rotor.tip_diameter
                     if isinstance(section, AxialFanSection) else section.rotor.eye_diameter),
-        duct=_duct(section.duct, section.kind, told), nozzle=_nozzle(section, told), drive=drive,
+        duct=_duct(section.duct, section.kind, defaults), nozzle=_nozzle(section, defaults), drive=drive,
         supply=shared)
 
 
-def _inlet(section: InletSection, kind: str, told: Told) -> Inlet:
+def _inlet(section: InletSection, kind: str, defaults: DefaultsLog) -> Inlet:
     area = disc(section.throat_diameter) if section.throat_area is None else section.throat_area
     recovery = section.ram_recovery
     if recovery is None:
         recovery = plain(np.where(section.facing <= FORWARD + 1e-9, CLEAN_RECOVERY, 0.0))
-        told.sentences.append(
+        defaults.sentences.append(
             f"ram recovery {CLEAN_RECOVERY:.3g}: a clean inlet facing forward (judgement)"
             if np.all(recovery) else
             "ram recovery 0: an inlet that does not face forward breathes still air")
-    loss = told.default(section.loss_coefficient, INLET_LOSS[kind],
+    loss = defaults.default(section.loss_coefficient, INLET_LOSS[kind],
                         f"inlet loss coefficient {INLET_LOSS[kind]:g} (judgement)")
     return Inlet(throat_area=area, facing=section.facing, ram_recovery=recovery,
                  lip_sharpness=section.lip, loss_coefficient=loss)
@@ -280,41 +280,41 @@ def eye_area(section: RotorSection) -> float:
     return disc(outer) - disc(hub)
 
 
-def _duct(section: DuctSection, kind: str, told: Told) -> Duct:
+def _duct(section: DuctSection, kind: str, defaults: DefaultsLog) -> Duct:
     round_diameter = plain(np.sqrt(4.0 / np.pi * section.flow_area))
     hydraulic = section.hydraulic_diameter
     if hydraulic is None:
         hydraulic = round_diameter
         if section.diameter is None:
-            told.sentences.append(f"hydraulic diameter {shown(hydraulic, 'length')}: a round duct "
+            defaults.sentences.append(f"hydraulic diameter {shown(hydraulic, 'length')}: a round duct "
                                   "of the same area")
-    loss = told.default(section.loss_coefficient, DUCT_LOSS[kind],
+    loss = defaults.default(section.loss_coefficient, DUCT_LOSS[kind],
                         f"duct loss coefficient {DUCT_LOSS[kind]:g} (judgement)")
-    rough = told.default(section.roughness, ROUGHNESS[kind],
+    rough = defaults.default(section.roughness, ROUGHNESS[kind],
                          f"wall roughness {shown(ROUGHNESS[kind], 'length')} "
                          f"({'printed' if kind == 'blower' else 'moulded'})")
-    heat = told.default(section.heat_share, HEAT_SHARE[kind],
+    heat = defaults.default(section.heat_share, HEAT_SHARE[kind],
                         f"{100 * HEAT_SHARE[kind]:g} % of the motor's heat goes into the air "
                         "(judgement)")
     return Duct(area=section.flow_area, loss_coefficient=loss, length=section.length,
                 hydraulic_diameter=hydraulic, roughness=rough, heat_share=heat)
 
 
-def _nozzle(section: BlowerSection | AxialFanSection, told: Told) -> Nozzle:
+def _nozzle(section: BlowerSection | AxialFanSection, defaults: DefaultsLog) -> Nozzle:
     nozzle = section.nozzle
     discharge, velocity = nozzle.coefficients
     for key, value in (("discharge", discharge), ("velocity", velocity)):
         if not nozzle.given(f"{key}_coefficient"):
-            told.sentences.append(f"nozzle {key} coefficient {float(np.mean(value)):g} (short "
+            defaults.sentences.append(f"nozzle {key} coefficient {float(np.mean(value)):g} (short "
                                   "convergent nozzles, from memory)")
     return Nozzle(exit_area=section.exit_area, discharge_coefficient=discharge,
                   velocity_coefficient=velocity)
 
 
 def _open_rotor(section: PropellerSection | DuctedPropellerSection, drive: Drive, shared: Supply,
-                air: Air, told: Told) -> OpenRotor:
+                air: Air, defaults: DefaultsLog) -> OpenRotor:
     table, sentences = section.table.finished(diameter=section.diameter, air=air)
-    told.sentences += sentences
+    defaults.sentences += sentences
     ratio = section.exit_area_ratio if isinstance(section, DuctedPropellerSection) else 0.0
     return OpenRotor(table=replace(table, exit_area_ratio=ratio), diameter=section.diameter,
                      exit_area_ratio=ratio, drive=drive, supply=shared)

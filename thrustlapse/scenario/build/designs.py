@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.designs.drawn import Drawn
+from thrustlapse.designs.design_batch import DesignBatch
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.scenario.build.parts import NotBuilt, build_parts
+from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.search_axes import key_values, replaced, search_spec
 from thrustlapse.scenario.section import sections
@@ -37,7 +37,7 @@ class ScenarioDesigns:
         """What the table ``[search]`` asks."""
         return search_spec(self.section)
 
-    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[Drawn]:
+    def draw(self, candidate: str, values: Mapping[str, Array]) -> Iterator[DesignBatch]:
         """Designs of a candidate, in groups that share a map and a count.
 
         ``values`` are SI values by axis name, each of shape (designs,).
@@ -90,7 +90,7 @@ def _alike(columns: list[Array], count: int) -> Iterator[IntArray]:
 
 
 def _batch(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
-           single: list[str], rows: IntArray) -> Drawn | None:
+           single: list[str], rows: IntArray) -> DesignBatch | None:
     """All these designs built at once, maps too; None where some of them give no map."""
     values = _values(keyed, single)
     if _no_map(section, candidate, values):
@@ -108,7 +108,7 @@ def _values(keyed: Mapping[str, Array], single: list[str]) -> dict[str, Any]:
 
 
 def _group(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
-           slow: list[str], rows: IntArray) -> Drawn:
+           slow: list[str], rows: IntArray) -> DesignBatch:
     """One group: what is slow as single numbers, everything else as columns, built at once."""
     values = _values(keyed, slow)
     if not (slow and _no_map(section, candidate, {key: values[key] for key in slow})):
@@ -119,7 +119,7 @@ def _group(section: ScenarioSection, candidate: str, keyed: Mapping[str, Array],
 
 
 def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any],
-           rows: IntArray) -> Drawn:
+           rows: IntArray) -> DesignBatch:
     """Parts of some designs by the values of their keys; raises NotBuilt."""
     power = values.get("comparison.electrical_power")
     held = replaced(section, {key: value for key, value in values.items()
@@ -131,7 +131,7 @@ def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any],
     if power is not None:
         basis = replace(basis, electrical_power=power)
     equal = basis.footing == EQUAL_POWER and basis.reference is not None
-    return Drawn(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
+    return DesignBatch(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
                  basis=basis, pack_current_rating=parts["pack_current_rating"],
                  wiring=parts["wiring"],
                  reference=parts["candidates"][reference] if equal else None)

@@ -19,7 +19,7 @@ from thrustlapse.scenario.schema.propulsor import (
     PropellerSection,
     disc,
 )
-from thrustlapse.scenario.build.told import Told, shown
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 POD_WIDTH = {"blower": 1.7, "axial fan": 1.15, "propeller": 0.18}
 """Diameter of casing, duct or motor pod over the rotor's tip diameter (judgement)."""
@@ -46,22 +46,22 @@ FRICTION_SPEED = 20.0
 [m/s]; judgement."""
 
 
-def build_installation(section: CandidateSection, told: Told, *, air: Air,
+def build_installation(section: CandidateSection, defaults: DefaultsLog, *, air: Air,
                        friction_speed: float = FRICTION_SPEED) -> Installation:
     """External drag of one unit of a candidate.
 
     ``friction_speed`` [m/s] is where the skin friction of its parts, if any, is worked out.
     """
     if isinstance(section, DuctedPropellerSection):
-        made = _whole_unit(section, told)
+        made = _whole_unit(section, defaults)
     else:
-        made = _by_kind(section, told)
+        made = _by_kind(section, defaults)
     parts = section.installation.parts
     if not parts:
         return made
-    listed = Told()
+    listed = DefaultsLog()
     built = build_up(parts_of(parts, listed), air=air, airspeed=friction_speed, allowance=0.0)
-    told.sentences += [*listed.sentences,
+    defaults.sentences += [*listed.sentences,
                        f"outer drag area {shown(float(built.drag_area), 'area')}, from "
                        f"{shown(float(built.low), 'area')} to {shown(float(built.high), 'area')}: "
                        f"its {len(parts)} parts at {shown(friction_speed, 'speed')}"]
@@ -69,7 +69,7 @@ def build_installation(section: CandidateSection, told: Told, *, air: Air,
 
 
 def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
-             told: Told) -> Installation:
+             defaults: DefaultsLog) -> Installation:
     given, kind = section.installation, section.kind
     ducted = isinstance(section, BlowerSection | AxialFanSection)
     tip = section.diameter if isinstance(section, PropellerSection) else section.rotor.tip_diameter
@@ -77,45 +77,45 @@ def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
     across = disc(width)
     how = (f"{POD_WIDTH[kind]:g} times the tip diameter wide (judgement)"
            if given.pod_diameter is None else f"{shown(width, 'length')} wide")
-    frontal = told.default(
+    frontal = defaults.default(
         given.frontal_area, across if ducted else disc(tip),
         f"frontal area {shown(across if ducted else disc(tip), 'area')}: "
         + (f"a casing {how}" if ducted else "the propeller's disc"))
     base = 0.0 if given.parts else BASE_SHARE[kind] * across
-    base_area = told.default(given.base_area, base,
+    base_area = defaults.default(given.base_area, base,
                              "no base drag beside its parts" if given.parts else
                              f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} % of "
                              "the pod's frontal area (judgement)")
     stream = disc(tip) if isinstance(section, PropellerSection) else section.exit_area
     return Installation(
-        pod_drag_area=_pod(given, across, how, told), base_area=base_area,
-        base_drag_coefficient=_base_drag(given, base_area, told),
-        scrubbed_area=_scrubbed_area(given, kind, stream, told),
-        scrubbing_friction=_friction(given, told), frontal_area=frontal)
+        pod_drag_area=_pod(given, across, how, defaults), base_area=base_area,
+        base_drag_coefficient=_base_drag(given, base_area, defaults),
+        scrubbed_area=_scrubbed_area(given, kind, stream, defaults),
+        scrubbing_friction=_friction(given, defaults), frontal_area=frontal)
 
 
-def _whole_unit(section: DuctedPropellerSection, told: Told) -> Installation:
+def _whole_unit(section: DuctedPropellerSection, defaults: DefaultsLog) -> Installation:
     """Coefficients of a whole ducted unit have the drag of duct and struts inside their thrust."""
     given = section.installation
     jet = section.exit_area_ratio * disc(section.diameter)
     inside = "the coefficients are of the whole unit, duct and struts included"
     if given.pod_diameter is not None:
         pod = _pod(given, disc(given.pod_diameter), f"{shown(given.pod_diameter, 'length')} wide",
-                   told)
+                   defaults)
     else:
-        pod = 0.0 if given.parts else told.default(
+        pod = 0.0 if given.parts else defaults.default(
             given.pod_drag_area, 0.0, f"no pod drag beside the thrust: {inside}")
-    base_area = told.default(given.base_area, 0.0, f"no base drag beside the thrust: {inside}")
+    base_area = defaults.default(given.base_area, 0.0, f"no base drag beside the thrust: {inside}")
     return Installation(
         pod_drag_area=pod, base_area=base_area,
-        base_drag_coefficient=_base_drag(given, base_area, told),
-        scrubbed_area=_scrubbed_area(given, section.kind, jet, told),
-        scrubbing_friction=_friction(given, told),
-        frontal_area=told.default(given.frontal_area, jet, f"frontal area {shown(jet, 'area')}: "
+        base_drag_coefficient=_base_drag(given, base_area, defaults),
+        scrubbed_area=_scrubbed_area(given, section.kind, jet, defaults),
+        scrubbing_friction=_friction(given, defaults),
+        frontal_area=defaults.default(given.frontal_area, jet, f"frontal area {shown(jet, 'area')}: "
                                   "the duct's exit area"))
 
 
-def _pod(given: InstallationSection, across: float, how: str, told: Told) -> float:
+def _pod(given: InstallationSection, across: float, how: str, defaults: DefaultsLog) -> float:
     if given.parts:
         return 0.0  # they take its place
     coefficient = POD_DRAG if given.pod_drag_coefficient is None else given.pod_drag_coefficient
@@ -124,31 +124,31 @@ def _pod(given: InstallationSection, across: float, how: str, told: Told) -> flo
     area = coefficient * across
     if given.pod_diameter is not None and given.pod_drag_coefficient is not None:
         return area
-    return told.default(given.pod_drag_area, area,
+    return defaults.default(given.pod_drag_area, area,
                         f"pod drag area {shown(area, 'area')}: {np.mean(coefficient):g} on the "
                         f"frontal area of a pod {how}{judged}")
 
 
-def _base_drag(given: InstallationSection, base_area: float, told: Told) -> float:
+def _base_drag(given: InstallationSection, base_area: float, defaults: DefaultsLog) -> float:
     if given.base_drag_coefficient is None and np.all(base_area == 0.0):
         return BASE_DRAG
-    return told.default(given.base_drag_coefficient, BASE_DRAG,
+    return defaults.default(given.base_drag_coefficient, BASE_DRAG,
                         f"base drag coefficient {BASE_DRAG:g} on the base area (judgement, after "
                         "slender bodies in Hoerner)")
 
 
-def _scrubbed_area(given: InstallationSection, kind: str, stream: float, told: Told) -> float:
+def _scrubbed_area(given: InstallationSection, kind: str, stream: float, defaults: DefaultsLog) -> float:
     wet = SCRUBBED[kind] * stream
     what = "slipstream" if kind == "propeller" else "jet"
     area = "the disc" if kind == "propeller" else "the exit"
-    return told.default(given.scrubbed_area, wet,
+    return defaults.default(given.scrubbed_area, wet,
                         f"{shown(wet, 'area')} of airframe rubbed by the {what}: "
                         f"{SCRUBBED[kind]:g} times {area} area (judgement)")
 
 
-def _friction(given: InstallationSection, told: Told) -> float:
+def _friction(given: InstallationSection, defaults: DefaultsLog) -> float:
     if given.scrubbed_area is not None and np.all(given.scrubbed_area == 0.0):
         return SCRUBBING_FRICTION
-    return told.default(given.scrubbing_friction, SCRUBBING_FRICTION,
+    return defaults.default(given.scrubbing_friction, SCRUBBING_FRICTION,
                         f"skin friction coefficient {SCRUBBING_FRICTION:g} of the surface rubbed "
                         "(turbulent flat plate)")

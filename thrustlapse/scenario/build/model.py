@@ -8,8 +8,8 @@ from pathlib import Path
 
 from thrustlapse.air.atmosphere import Site
 from thrustlapse.aircraft.drag import Airframe
-from thrustlapse.aircraft.plan import FlightPlan
-from thrustlapse.aircraft.use import AircraftUse
+from thrustlapse.aircraft.flight_plan import FlightPlan
+from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.chance import Sampling, Spread
 from thrustlapse.power.pack import Pack
@@ -18,7 +18,7 @@ from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.register import Assumed
 from thrustlapse.rotor.dimensions import Dimensions
-from thrustlapse.scenario.build.drawn import drawn_parts
+from thrustlapse.scenario.build.sampled import drawn_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 
 

@@ -15,8 +15,8 @@ import numpy as np
 from thrustlapse.chance import Spread
 from thrustlapse.scenario.build.assumed import assumed, same_parts
 from thrustlapse.scenario.build.candidates import build_dimensions
+from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.build.model import Scenario
-from thrustlapse.scenario.build.parts import NotBuilt, build_parts
 from thrustlapse.scenario.faults import Fault, KeyPath, ScenarioError, key_text, printable
 from thrustlapse.scenario.files.doubts import doubts
 from thrustlapse.scenario.files.from_readings import with_defaults

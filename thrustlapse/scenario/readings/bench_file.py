@@ -27,7 +27,7 @@ from thrustlapse.bench.readings import (
 from thrustlapse.bench.rolling_stand import reduce_stand
 from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings.heading import Column
-from thrustlapse.scenario.readings.table import Table, read_table, table_of
+from thrustlapse.scenario.readings.table import Table, read_table
 from thrustlapse.scenario.units import in_si
 
 NOUN = "a bench file"
@@ -121,13 +121,6 @@ def read_bench(path: str | os.PathLike[str]) -> BenchReadings:
     """
     table = read_table(path, COLUMNS, noun=NOUN, starter_hint=STARTER_HINT, most_rows=MOST_ROWS,
                        check=_contradictions)
-    return _readings(table)
-
-
-def bench_of_text(text: str, *, name: str = "bench.csv") -> BenchReadings:
-    """Readings of a text; ``name`` is what messages call it. Faults as :func:`read_bench`."""
-    table = table_of(text, COLUMNS, name=name, noun=NOUN, starter_hint=STARTER_HINT,
-                     most_rows=MOST_ROWS, check=_contradictions)
     return _readings(table)
 
 

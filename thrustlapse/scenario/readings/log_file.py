@@ -17,7 +17,7 @@ from thrustlapse.aircraft.flight_log import LEAST_READINGS, FlightLog
 from thrustlapse.arrays import Array
 from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings.heading import Column
-from thrustlapse.scenario.readings.table import Table, read_table, table_of
+from thrustlapse.scenario.readings.table import Table, read_table
 
 NOUN = "a flight log"
 STARTER_HINT = "write a commented starter with: thrustlapse log new FILE.csv"
@@ -71,12 +71,6 @@ def read_log(path: str | os.PathLike[str]) -> FlightLog:
     """
     return _log(read_table(path, COLUMNS, noun=NOUN, starter_hint=STARTER_HINT,
                            check=_contradictions))
-
-
-def log_of_text(text: str, *, name: str = "log.csv") -> FlightLog:
-    """Readings of a text; ``name`` is what messages call it. Faults as :func:`read_log`."""
-    return _log(table_of(text, COLUMNS, name=name, noun=NOUN, starter_hint=STARTER_HINT,
-                         check=_contradictions))
 
 
 def log_starter() -> str:

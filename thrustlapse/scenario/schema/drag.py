@@ -16,7 +16,7 @@ from thrustlapse.aircraft.build_up import BLUFF, SKINS, Bluff, Body, Part, Surfa
 from thrustlapse.aircraft.drag_basis import DEFAULT_AIRSPEED_SHARE, DEFAULT_GLIDE_DEVIATION, Recipe
 from thrustlapse.aircraft.form_factor import SOURCES as FORM_FACTORS
 from thrustlapse.aircraft.skin_friction import TURBULENT
-from thrustlapse.scenario.build.told import Told
+from thrustlapse.scenario.build.defaults_log import DefaultsLog
 from thrustlapse.scenario.fields import Count, Flag, Pairs, Quantity, Text, Word
 from thrustlapse.scenario.section import Problem, Section
 
@@ -274,8 +274,8 @@ PartSection = Annotated[
 assert set(LUMPS) <= set(BLUFF)
 
 
-def parts_of(sections: tuple[PartSection, ...], told: Told) -> tuple[Part, ...]:
-    """The parts, named apart; what had to be assumed of them is told."""
+def parts_of(sections: tuple[PartSection, ...], defaults: DefaultsLog) -> tuple[Part, ...]:
+    """The parts, named apart; what had to be assumed of them is noted."""
     seen: dict[str, int] = {}
     named = []
     for section in sections:
@@ -291,9 +291,9 @@ def parts_of(sections: tuple[PartSection, ...], told: Told) -> tuple[Part, ...]:
             if section.interference is None:
                 usual.setdefault(section.USUAL, []).append(part.name)
     if bare:
-        told.sentences.append(f'finish "{SKIN}" of {", ".join(bare)} (judgement)')
-    told.sentences += [f"interference factor {factor:g} of {', '.join(names)} (judgement)"
-                       for factor, names in usual.items()]
+        defaults.sentences.append(f'finish "{SKIN}" of {", ".join(bare)} (judgement)')
+    defaults.sentences += [f"interference factor {factor:g} of {', '.join(names)} (judgement)"
+                           for factor, names in usual.items()]
     return tuple(named)
 
 
@@ -322,10 +322,10 @@ class PartsDragSection(Section):
     reference_speed: Annotated[float, Quantity("speed", 1.0, 300.0)] | None = Field(
         None, description="Airspeed at which friction is worked out; it falls slowly with speed")
 
-    def recipe(self, told: Told) -> Recipe:
+    def recipe(self, defaults: DefaultsLog) -> Recipe:
         """What the build-up is made of."""
-        return Recipe(parts=parts_of(self.parts, told), form_factors=self.form_factors,
-                      friction=self.friction, allowance=told.default(
+        return Recipe(parts=parts_of(self.parts, defaults), form_factors=self.form_factors,
+                      friction=self.friction, allowance=defaults.default(
                           self.allowance, ALLOWANCE, f"{100 * ALLOWANCE:g} % of the skin's drag "
                           "for gaps, hinges and leaks (work manuals give 5 to 20 %)"))
 

@@ -19,7 +19,7 @@ from thrustlapse.propulsor.bench_fit import (
     BenchFit,
 )
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.scenario.build.told import shown as told_shown
+from thrustlapse.scenario.build.defaults_log import shown as told_shown
 from thrustlapse.scenario.fields import Json, Quantity, Rule, Series, Text, Unknown, refusal
 from thrustlapse.scenario.section import Problem, Section, rule_of
 

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from thrustlapse.aircraft import legs
 from thrustlapse.aircraft.discharge import ThermalBody
-from thrustlapse.aircraft.plan import FlightPlan
+from thrustlapse.aircraft.flight_plan import FlightPlan
 from thrustlapse.scenario.fields import Quantity, Word
 from thrustlapse.scenario.section import Problem, Section
 

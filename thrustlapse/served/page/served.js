@@ -7,6 +7,7 @@ lapse.desk = function () {
   const words = data.words;
   const root = document.getElementById("desk");
   const view = lapse.view(document.getElementById("curves"), words);
+  root.before(view.screen);
   const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
   const name = (handle) => JSON.stringify(handle.key);
 
@@ -280,8 +281,8 @@ lapse.desk = function () {
   const besides = () => {
     if (!kept.length) { variants.replaceChildren(); return; }
     const head = lapse.make("tr", {}, lapse.make("td", {}, ""));
-    picture.read.candidates.forEach((one, place) => head.append(lapse.make("th", { scope: "col" },
-      lapse.sample(place), " ", one.name)));
+    picture.read.candidates.forEach((one) => head.append(lapse.make("th", { scope: "col" },
+      lapse.sample(one), " ", one.name)));
     head.append(lapse.make("th", { scope: "col" }, words.changed),
       lapse.make("td", {}, ""));
     const cell = (one) => `${lapse.force(one.static_thrust)}${one.top

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from thrustlapse.study.aircraft_study_record import DragSource
 from thrustlapse.study.comparison import Comparison, Finding
-from thrustlapse.study.performance_record import DragSource
 
 LEAST_USUAL, MOST_USUAL = 0.015, 0.06
 """CDmin of complete small aircraft: 0.018 to 0.045 (NASA/UMN; Gryte et al. 2018; Beard and McLain

@@ -9,12 +9,12 @@ import numpy as np
 from thrustlapse.arrays import BoolArray
 from thrustlapse.study.limits import (
     currents,
+    efficiency_check,
     electrical,
     flow,
     flying,
     heat,
     people,
-    plausible,
     rotor,
 )
 from thrustlapse.study.limits.limit import Limit
@@ -22,7 +22,7 @@ from thrustlapse.study.limits.states import States
 
 LIMITS: dict[str, Limit] = {limit.name: limit for limit in (
     *rotor.LIMITS, *currents.LIMITS, *electrical.LIMITS, *heat.LIMITS, *people.LIMITS,
-    *flow.LIMITS, *plausible.LIMITS, *flying.LIMITS)}
+    *flow.LIMITS, *efficiency_check.LIMITS, *flying.LIMITS)}
 """Name -> limit."""
 
 STOPS: dict[str, Limit] = {name: limit for name, limit in LIMITS.items() if limit.stops}

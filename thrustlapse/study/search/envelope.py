@@ -14,7 +14,7 @@ from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Chunk, Designs, SearchSpec
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.evaluate import Evaluated
-from thrustlapse.study.search.front import on_front
+from thrustlapse.study.search.pareto import on_front
 
 NONE = -1
 """Design number where no design counts."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
-from thrustlapse.designs.drawn import Drawn, Machines
+from thrustlapse.designs.design_batch import DesignBatch, Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.evaluate import Asked, Cases
@@ -64,7 +64,7 @@ def evaluate_values(machines: Machines, spec: SearchSpec, candidate: str,
 class _Batch:
     """One group of designs flown; what several answers need is worked out once."""
 
-    def __init__(self, drawn: Drawn, spec: SearchSpec) -> None:
+    def __init__(self, drawn: DesignBatch, spec: SearchSpec) -> None:
         self.drawn, self.spec = drawn, spec
         self.designs = drawn.rows.size
         self.shape = (self.designs, spec.airspeed.size)

@@ -7,7 +7,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 
 from thrustlapse.designs.answers import points_per_design
-from thrustlapse.designs.drawn import Machines
+from thrustlapse.designs.design_batch import Machines
 from thrustlapse.designs.spec import Chunk, SearchSpec
 from thrustlapse.study.search.evaluate import Evaluated, evaluate
 from thrustlapse.study.search.store import Store, StoreError

@@ -14,9 +14,9 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.study.scenario_like import ScenarioLike
+from thrustlapse.study.search.confidence import Build, deviation, influences
 from thrustlapse.study.search.envelope import NONE, Envelope, Gatherer
 from thrustlapse.study.search.store import Store
-from thrustlapse.study.search.trust import Build, deviation, influences
 from thrustlapse.study.search.winners import Winners, winners
 
 MOST_FRONT = 2000

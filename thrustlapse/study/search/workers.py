@@ -177,23 +177,3 @@ def slow_workers(address: str) -> list[str]:
     with _client(address) as client:
         told = client.run(os.getenv, TRIM)
     return sorted(worker for worker, value in told.items() if value not in (None, "-1"))
-
-
-@contextmanager
-def local_cluster(workers: int) -> Iterator[str]:
-    """A cluster of real worker processes on this machine, set up as work of our kind wants it.
-
-    One thread each, one linear-algebra thread, and no trimming of freed memory. Gives the
-    scheduler's address.
-    """
-    try:
-        dask: Any = import_module("dask")
-        distributed: Any = import_module("distributed")
-    except ImportError:
-        raise ClusterError(NO_CLUSTER) from None
-    environment = {"distributed.nanny.pre-spawn-environ": {
-        **dict.fromkeys(ONE_THREAD, "1"), TRIM: "-1"}}
-    with dask.config.set(environment), distributed.LocalCluster(
-            n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=None,
-            silence_logs=50) as cluster:
-        yield cluster.scheduler_address

@@ -1,0 +1,103 @@
+"""What every command needs: stop with words, read a quantity, write a file that is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from thrustlapse.scenario.build.model import Scenario
+
+FAULTY = 2
+"""Exit code for anything wrong with what the person gave."""
+
+
+class Place(click.Path):
+    """A path given on the command line; an empty one would mean the current folder."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None,
+                ctx: click.Context | None) -> Any:
+        if not str(value).strip():
+            self.fail('an empty name; give a file or folder, "." for this folder', param, ctx)
+        return super().convert(value, param, ctx)
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print a text; what a terminal might obey is written out, since files have their say in it."""
+    from thrustlapse.scenario.faults import printable
+
+    click.echo("\n".join(map(printable, text.split("\n"))), err=err)
+
+
+def stop(message: str) -> NoReturn:
+    """Say what is wrong and leave, with no traceback."""
+    say(message, err=True)
+    raise SystemExit(FAULTY)
+
+
+@contextmanager
+def faults_told() -> Iterator[None]:
+    """Within it, what is wrong with a file or folder of the person's stops the command in words."""
+    from thrustlapse.report.atomic_write import ReportError
+    from thrustlapse.scenario.faults import ScenarioError
+
+    try:
+        yield
+    except (ScenarioError, ReportError) as error:
+        stop(str(error))
+
+
+def read(file: Path) -> Scenario:
+    """The scenario of a file, or a stop that lists its faults."""
+    from thrustlapse.scenario.files.read import read_scenario
+
+    with faults_told():
+        return read_scenario(file)
+
+
+def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:
+    """A quantity given on the command line, in SI, or a stop that says what is wrong with it."""
+    from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
+
+    try:
+        value = to_si(text, kind)
+    except QuantityFault as fault:
+        stop(f"{option} {text!r}: {fault}")
+    if low is not None and value < low:
+        stop(f"{option} {text!r}: must be at least {low:g} {KINDS[kind].unit}")
+    return value
+
+
+def spread_quantity(option: str, text: str, kind: str) -> tuple[float, float | None]:
+    """A quantity with its standard deviation, None where it states none, or a stop."""
+    from thrustlapse.scenario.readings.sighting import with_deviation
+    from thrustlapse.scenario.units import QuantityFault
+
+    try:
+        return with_deviation(text, kind)
+    except QuantityFault as fault:
+        stop(f"{option} {text!r}: {fault}")
+
+
+def write_new(file: Path, text: str) -> None:
+    """Write a file, never over an existing one."""
+    try:
+        with file.open("x", encoding="utf-8") as stream:
+            try:
+                stream.write(text)
+                stream.flush()
+            except BaseException:  # half a starter is worse than none
+                file.unlink(missing_ok=True)
+                raise
+    except FileExistsError:
+        stop(f"{file}: already there, and left as it is. Give another name.")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a usable path"
+        stop(f"{file}: cannot be written ({reason}). Give a folder you may write to.")

@@ -1,0 +1,45 @@
+"""A write-up: a folder with a page, its figures and files of numbers, all of it or none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from thrustlapse.report.atomic_write import staged, write_file
+
+if TYPE_CHECKING:
+    from thrustlapse.report.saved_figures import Drawn
+
+
+def write_up(folder: Path | str, *, draw: Callable[[], list[Drawn]],
+             page: Callable[[list[tuple[Drawn, str]]], str],
+             files: Mapping[str, Callable[[], str]]) -> Path:
+    """Write figures, ``index.html`` and the files; returns the page.
+
+    Parameters
+    ----------
+    folder : path
+        Made if it does not exist; an earlier write-up in it is replaced, other files stay
+    draw, page : callable
+        Makes the figures; makes the page of them and their SVG texts. Neither is called in a
+        folder that cannot be written
+    files : mapping
+        Texts of the other files by name
+
+    Raises
+    ------
+    ReportError
+        If the folder cannot be written; an earlier write-up is then as it was.
+    """
+    folder = Path(folder)
+    with staged(folder) as new:
+        from thrustlapse.report.saved_figures import save_figures
+
+        figures = new / "figures"
+        figures.mkdir()
+        drawn = save_figures(draw(), figures)
+        for name, text in files.items():
+            write_file(new / name, text())
+        write_file(new / "index.html", page(drawn))
+    return folder / "index.html"
