@@ -13,7 +13,9 @@ import thrustlapse as tl
 from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
 from thrustlapse.cli import main
+from thrustlapse.propulsor.candidate import operate
 from thrustlapse.report.atomic_write import MANIFEST
+from thrustlapse.study.draws import drawables, shares, with_draws
 
 
 def run(*words: object):
@@ -131,15 +133,108 @@ def test_readings_that_contradict_have_no_answer_and_a_status(tmp_path) -> None:
     assert not (tmp_path / "out" / "blower.toml").exists()  # nothing that a scenario could include
 
 
-def test_a_machine_known_by_readings_is_not_fitted_as_another(tmp_path) -> None:
-    """History: the scaling to its readings was left out, and a machine nobody has was fitted."""
-    (tmp_path / "mine.toml").write_text(MINE, "utf-8")
-    (tmp_path / "mine.csv").write_text(HEADING + "\n24,22,250,2.1\n20,22,247,1.9\n", "utf-8")
+def fitted_by_readings(tmp_path, *rows: str, head: str = HEADING, more: str = ""):
+    """The smallest file, its machine fitted to rows; the command's result and its record."""
+    (tmp_path / "mine.toml").write_text(MINE + more, "utf-8")
+    (tmp_path / "mine.csv").write_text("\n".join((head, *rows)) + "\n", "utf-8")
     result = run(tmp_path / "mine.toml", "--candidate", "mine", "--readings",
                  tmp_path / "mine.csv", "--out", tmp_path / "out")
-    assert result.exit_code not in (0, None)
-    assert "[candidates.mine.readings]" in result.output
-    assert "Traceback" not in result.output
+    assert result.exit_code == 0, result.output
+    return result, json.loads((tmp_path / "out" / "fit.json").read_text("utf-8"))
+
+
+def included(tmp_path):
+    """The smallest file with the fitted machine in the place of its own."""
+    (tmp_path / "next.toml").write_text(MINE.split("[candidates")[0] + "[candidates.mine]\n"
+                                        'include = "out/mine.toml"\n', "utf-8")
+    return tl.read_scenario(tmp_path / "next.toml")
+
+
+THREE = ("24,22,250,2.10", "20,22,226,1.85", "27,22,270,2.23")
+"""Watts that go with the load, as at full voltage."""
+
+
+@pytest.fixture(scope="module")
+def by_readings(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("readings")
+    return folder, *fitted_by_readings(folder, *THREE)
+
+
+def test_a_machine_known_by_readings_is_fitted_and_meets_its_bench(by_readings) -> None:
+    """By three readings, of which it is plain what held the watts. Thrust at rest is what a scale
+    read, within its 1 %. History: the scaling to its readings was left out, and a machine nobody
+    has was fitted."""
+    tmp_path, result, record = by_readings
+    assert result.output.startswith("Top speed: ")
+    assert "the watts were full voltage's" in result.output
+    assert record["answer"]["deviation"] < 0.7 * record["answer"]["deviation_before"]
+    scenario = included(tmp_path)
+    one = scenario.candidates["mine"]
+    assert scenario.section.candidates["mine"].readings.supply == "full voltage"
+    assert one.fit is not None
+    assert {"readings.thrust", "rotor.tip_diameter", "map.head_form.open"} <= set(one.fit.unknowns)
+    for row in THREE:
+        bore, _, watts, thrust = map(float, row.split(","))
+        flown = scenario.drawn({"candidates.mine.nozzle.exit_diameter": 1e-3 * bore})
+        point = operate(flown.candidates["mine"], airspeed=0.0)
+        assert point.net_thrust == pytest.approx(thrust, rel=0.02)
+        assert point.electrical_power == pytest.approx(watts, rel=0.03)
+
+
+def test_a_fitted_machine_is_drawn_by_its_covariance_and_nothing_twice(by_readings) -> None:
+    """What the bench said is neither assumed any more nor drawn beside it; every draw meets the
+    thrust it drew, and at rest they scatter as the fit says."""
+    tmp_path, _, record = by_readings
+    scenario = included(tmp_path)
+    unknowns = set(scenario.candidates["mine"].fit.unknowns)
+    keys = {one.spread.key.removeprefix("candidates.mine.") for one in scenario.assumed}
+    assert not keys & {*unknowns, "map"}
+    inputs = drawables(scenario)
+    assert not {one.side for one in inputs} & {"flow of the map", "head of the map",
+                                               "power of the map"}
+    many = with_draws(scenario, inputs, shares(256, len(inputs), seed=1))
+    thrust = np.ravel(operate(many.candidates["mine"], airspeed=np.zeros(1)).net_thrust)
+    assert thrust == pytest.approx(np.ravel(many.section.candidates["mine"].readings.thrust),
+                                   rel=1e-6)
+    place = record["unknowns"].index("readings.thrust")
+    stated = np.sqrt(record["covariance"][place][place]) / record["values"][place]
+    assert np.std(np.log(thrust)) == pytest.approx(stated, rel=0.1)
+
+
+def test_what_held_the_watts_is_counted_both_ways_where_one_nozzle_tells_nothing(tmp_path) -> None:
+    """One nozzle, again and again: cap and full voltage show the same."""
+    result, _ = fitted_by_readings(tmp_path, "24,22,250,2.10", "24,22,251,2.11", "24,22,249,2.09")
+    assert "both are counted" in result.output
+    read = included(tmp_path).section.candidates["mine"].readings
+    assert read.supply is None
+    assert read.full_voltage is None
+
+
+def test_full_voltage_that_nobody_read_is_written_without_it(tmp_path) -> None:
+    """Neither file nor bench knows the volts. The file's own law stays, and further readings of
+    its table, which the bench says anew, are let go; the spread of the thrust is the bench's."""
+    head = "nozzle exit diameter [mm],electrical power [W],thrust [N]"
+    rows = [",".join(np.array(row.split(","))[[0, 2, 3]]) for row in THREE]
+    fitted_by_readings(tmp_path, *rows, head=head, more='shaft_speed = "30 krpm"\n')
+    read = included(tmp_path).section.candidates["mine"].readings
+    assert (read.full_voltage, read.supply, read.shaft_speed) == (1.0, None, None)
+
+
+def test_two_settings_of_a_machine_known_by_readings(tmp_path) -> None:
+    """The setting of its own watts is the machine's; the other stays on the bench. A second fit
+    starts from the first one's file."""
+    rows = ("24,22,250,2.10,high", "20,22,250,1.99,high", "24,22,125,1.32,low",
+            "28,22,250,2.12,high")
+    _, record = fitted_by_readings(tmp_path, *rows, head=HEADING + ",setting")
+    assert [key for key in record["unknowns"] if key.startswith("setting")] == [
+        "setting low.power_limit"]
+    assert operate(included(tmp_path).candidates["mine"], airspeed=0.0).electrical_power \
+        == pytest.approx(250.0, rel=0.02)
+    again = run(tmp_path / "next.toml", "--candidate", "mine", "--readings",
+                tmp_path / "mine.csv", "--out", tmp_path / "again")
+    assert again.exit_code == 0, again.output
+    second = json.loads((tmp_path / "again" / "fit.json").read_text("utf-8"))
+    assert second["answer"]["value"] == pytest.approx(record["answer"]["value"], rel=0.02)
 
 
 def test_half_a_unit_is_refused(tmp_path) -> None:

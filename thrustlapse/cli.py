@@ -215,7 +215,7 @@ def new(file: Path, whole: bool, asked: bool | None) -> None:
 @main.command()
 def schema() -> None:
     """Print the JSON Schema of scenario files, so that an editor completes and checks them."""
-    from thrustlapse.scenario.files.starter import schema_json
+    from thrustlapse.scenario.files.json_schema import schema_json
 
     say(json.dumps(schema_json(), indent=2))
 

@@ -20,7 +20,10 @@ GAMMA = 1.4
 GAS_CONSTANT = 287.05287
 """Specific gas constant of dry air [J/(kg K)]; ICAO Doc 7488/3, ISO 2533."""
 
-SPECIFIC_HEAT = GAMMA / (GAMMA - 1.0) * GAS_CONSTANT
+EXPONENT = GAMMA / (GAMMA - 1.0)
+"""Power of the temperature ratio that the pressure ratio is along an isentrope of dry air [-]."""
+
+SPECIFIC_HEAT = EXPONENT * GAS_CONSTANT
 """Specific heat at constant pressure [J/(kg K)], from the two constants above."""
 
 FLOW_FUNCTION_ROUND_OFF = 1e-14

@@ -15,6 +15,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY, Site
 from thrustlapse.aircraft.drag import Airframe, level_drag, stall_speed
+from thrustlapse.aircraft.top_speed import HIGHEST_MACH
 from thrustlapse.arrays import Array, Values
 from thrustlapse.elementwise import crossings
 
@@ -27,9 +28,6 @@ each of those narrows it fourfold."""
 
 CEILING_POINTS, CEILING_PIECES, CEILING_ROUNDS = 25, 6, 3
 """Altitudes first looked at, and how the cell that holds a ceiling is divided."""
-
-HIGHEST_MACH = 0.95
-"""Flight Mach number beyond which no climb is looked for [-]."""
 
 PATH_STEPS = 8
 """Newton steps for the path angle; they converge quadratically from level flight."""

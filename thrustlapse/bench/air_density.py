@@ -13,10 +13,7 @@ from thrustlapse.air.atmosphere import (
 )
 from thrustlapse.arrays import Array, Values
 from thrustlapse.bench.readings import BenchReadings
-
-ZERO_CELSIUS = 273.15
-"""[K]"""
-
+from thrustlapse.glossary import ZERO_CELSIUS
 
 VAPOUR_DEFICIT = 0.378
 """One less the ratio of the molar masses of water and dry air [-]."""

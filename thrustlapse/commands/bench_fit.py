@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,6 +12,7 @@ from thrustlapse.commands.console import quantity, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
+    from thrustlapse.study.bench_fit import FittedMachine
     from thrustlapse.study.bench_study import BenchStudy
 
 
@@ -59,6 +60,7 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
              unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
     from thrustlapse.scenario.faults import ScenarioError
+    from thrustlapse.scenario.files.fit_file import on_the_bench
     from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.study.bench_fit import FitError
     from thrustlapse.study.bench_study import study_bench
@@ -77,6 +79,7 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
     elif asked.startswith("crossover with "):
         word, rival = "crossover with", asked.removeprefix("crossover with ")
     try:
+        told = on_the_bench(told, candidate, volts=taken.voltage)
         return told, study_bench(told, candidate, taken, chosen=unknowns or None, asked=word,
                                  airspeed=airspeed, rival=rival)
     except FitError as error:
@@ -85,26 +88,30 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
 
 def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
-    import numpy as np
+    from thrustlapse.scenario.faults import ScenarioError
 
-    from thrustlapse.scenario.faults import ScenarioError, printable
-    from thrustlapse.scenario.files.fit_file import fitted_text
-
-    kept = list(study.fit.kept)
-    one = study.fit
-    start = f"candidates.{study.name}."
-    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
-            if each.entry == "no-load growth" and each.candidate == study.name}
     try:
-        return fitted_text(
-            scenario.path, study.name,
-            values={one.unknowns[place].key: float(one.values[place]) for place in kept},
-            covariance=one.covariance[np.ix_(kept, kept)],
-            held=held, velocity_coefficient=one.velocity_coefficient,
-            bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-            remarks=(printable(f"{study.name} of {scenario.path.name}, fitted to readings on a "
-                               "bench."),
-                     "Fitted, in SI, one standard deviation; everything else as it was described:"),
-        ), ""
+        return fit_text(study.name, study.fit, scenario), ""
     except ScenarioError as error:
         return None, str(error)
+
+
+def fit_text(name: str, one: FittedMachine, scenario: Scenario,
+             raw: dict[str, Any] | None = None) -> str:
+    """Text of the file of a fitted candidate; ``raw`` where the scenario has no file of its own."""
+    from thrustlapse.scenario.files.fit_file import fitted_text
+
+    kept = list(one.kept)
+    known = one.candidate.known_by
+    start = f"candidates.{name}."
+    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
+            if each.entry == "no-load growth" and each.candidate == name}
+    return fitted_text(
+        scenario.path if raw is None else raw, name, volts=one.readings.voltage,
+        full=None if known is None or one.rival is not None else bool(known.full),
+        values={one.unknowns[place].key: float(one.values[place]) for place in kept},
+        covariance=one.covariance[kept][:, kept],
+        held=held, velocity_coefficient=one.velocity_coefficient,
+        bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
+        remarks=(f"{name} of {scenario.path.name}, fitted to readings on a bench.",
+                 "Fitted, in SI, one standard deviation; everything else as it was described:"))

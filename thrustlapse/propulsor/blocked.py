@@ -12,12 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
+from thrustlapse.air.gas import EXPONENT, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.power.drive import electrical_state, shaft_speed
 from thrustlapse.propulsor.ducted_unit import Ducted
-
-EXPONENT = GAMMA / (GAMMA - 1.0)
 
 STEPS = 60
 """Turns of the contraction; each leaves about a tenth of the last error."""

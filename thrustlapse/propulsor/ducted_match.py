@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thrustlapse.air.gas import (
+    EXPONENT,
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
@@ -32,7 +33,6 @@ from thrustlapse.propulsor.inlet import InletState, inlet_state
 from thrustlapse.propulsor.nozzle import axial_total_state, required_pressure
 from thrustlapse.rotor.stage_map import rises_steeply
 
-EXPONENT = GAMMA / (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
 
 LEAST_SHARE, GREATEST_SHARE = 1e-6, 3.0

@@ -22,15 +22,19 @@ from typing import NamedTuple
 
 import numpy as np
 
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mach_from_mass_flow_function
+from thrustlapse.air.gas import (
+    EXPONENT,
+    GAMMA,
+    GAS_CONSTANT,
+    SPECIFIC_HEAT,
+    mach_from_mass_flow_function,
+)
 from thrustlapse.arrays import Array, in_shape
 from thrustlapse.power.drive import ElectricalState
 from thrustlapse.propulsor.ducted_match import March, Station
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.nozzle import Jet
 from thrustlapse.propulsor.operating_point import Ledger
-
-EXPONENT = GAMMA / (GAMMA - 1.0)
 
 
 def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet,

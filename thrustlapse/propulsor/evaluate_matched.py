@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.air.gas import GAMMA
 from thrustlapse.arrays import Array, IntArray, Values
 from thrustlapse.power.drive import DriveLimit, ElectricalState, electrical_state
 from thrustlapse.propulsor.candidate import Candidate, external_drag
@@ -25,8 +24,6 @@ from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust
 from thrustlapse.propulsor.inlet import additive_drag
 from thrustlapse.propulsor.nozzle import jet
 from thrustlapse.propulsor.open_rotor import OpenRotor, rotor_torque
-
-EXPONENT = GAMMA / (GAMMA - 1.0)
 
 
 @dataclass(frozen=True, kw_only=True)

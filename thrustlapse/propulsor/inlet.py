@@ -27,11 +27,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
+from thrustlapse.air.gas import EXPONENT, GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
 from thrustlapse.arrays import Array, BoolArray, Values
 
 HALF = 0.5 * (GAMMA - 1.0)
-EXPONENT = GAMMA / (GAMMA - 1.0)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ the covariance of the fit, and the band must not be counted beside it.
 
 from __future__ import annotations
 
+from thrustlapse.propulsor.bench_fit import HEAD_NODES
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band
@@ -14,11 +15,15 @@ SIDES = {"map.flow_scale": "flow", "map.head_scale": "head", "map.power_scale": 
          "map.head_shutoff": "head", "map.work_shutoff": "power"}
 """Fitted unknown -> side of the band that its prior was."""
 
+OF_READINGS = {"rotor.tip_diameter": "flow", HEAD_NODES[0]: "head", "readings.thrust": "power"}
+"""The same of a machine known by its readings, whose map is scaled to them."""
+
 
 def fitted_sides(candidate: Candidate) -> frozenset[str]:
     """Sides of the map's band that a bench fit has taken over: ``flow``, ``head``, ``power``."""
     unknowns = () if candidate.fit is None else candidate.fit.unknowns
-    return frozenset(SIDES[key] for key in unknowns if key in SIDES)
+    sides = SIDES if candidate.known_by is None else SIDES | OF_READINGS
+    return frozenset(sides[key] for key in unknowns if key in sides)
 
 
 def own_band(candidate: Candidate) -> Band:
@@ -39,8 +44,8 @@ def known_band(candidate: Candidate) -> Band:
     """Band that counts where no covariance is drawn: of a fitted side, what the fit left of it."""
     band, fit = own_band(candidate), candidate.fit
     sides = fitted_sides(candidate)
-    if fit is None or not sides:
-        return band
+    if fit is None or not sides or candidate.known_by is not None:
+        return band  # of a typical map it says how far all such machines are
     left = {SIDES[key]: float(deviation / abs(value))
             for key, value, deviation in zip(fit.unknowns, fit.values, fit.deviations, strict=True)
             if key in SIDES}

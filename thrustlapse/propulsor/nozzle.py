@@ -16,11 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mass_flow_function
+from thrustlapse.air.gas import EXPONENT, GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mass_flow_function
 from thrustlapse.arrays import Array, BoolArray, Values
 
 HALF = 0.5 * (GAMMA - 1.0)
-EXPONENT = GAMMA / (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
 CRITICAL = (0.5 * (GAMMA + 1.0)) ** EXPONENT
 

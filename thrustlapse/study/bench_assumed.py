@@ -22,13 +22,20 @@ from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.study.bench_model import taken
-from thrustlapse.study.bench_unknowns import REACH, Unknown
+from thrustlapse.study.bench_unknowns import REACH, Unknown, stage_field
 
 PARTS = ("nozzle", "inlet", "duct", "motor", "drive")
 """Tables of what a bench at rest can tell of; the drag of an installation it cannot."""
 
 APART = ("inlet.ram_recovery", "nozzle.exit_diameter")
 """Keys that say nothing at rest, or that every reading states for itself."""
+
+OF_READINGS = ("rotor.tip_diameter", "map.shutoff_power")
+"""Keys of a machine known by readings that its bench may tell of too."""
+
+FREE = 0.3
+"""Deviation of the logarithm of a thrust and watts that a machine is known by, on a bench, which
+then says what they are: the table of readings is where the fit starts."""
 
 FIELDS = {"lip": "lip_sharpness"}
 """Names of fields that differ from their key."""
@@ -40,8 +47,21 @@ def assumed_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
     """Assumed values of a ducted candidate that a bench may tell of."""
     start = f"candidates.{candidate.name}."
     return tuple(_of_entry(one, key) for one in candidate.assumed
-                 if (key := one.spread.key.removeprefix(start)).partition(".")[0] in PARTS
-                 and key not in APART and one.entry not in SHAPES)
+                 if ((key := one.spread.key.removeprefix(start)).partition(".")[0] in PARTS
+                     or key in OF_READINGS) and key not in APART and one.entry not in SHAPES)
+
+
+def reading_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
+    """Thrust and watts that a machine known by readings is scaled to."""
+    known = candidate.known_by
+    if known is None:
+        return ()
+    return tuple(_unknown(
+        f"readings.{name}", f"{name.replace('_', ' ')} it is known by",
+        spread=Spread(nominal=float(np.asarray(getattr(known, name))), form="lognormal",
+                      deviation=FREE),
+        source="the table of readings, where the fit starts; judgement, no source",
+        put=_as_it_is, reading=name) for name in ("thrust", "electrical_power"))
 
 
 def _of_entry(one: Assumed, key: str) -> Unknown:
@@ -63,11 +83,25 @@ def _put(key: str) -> Callable[[Ducted, Array], Ducted]:
     table, _, name = key.partition(".")
     field = FIELDS.get(name, name)
 
+    if table == "map":
+        return stage_field(name)
+
     def put(unit: Ducted, value: Array) -> Ducted:
+        if table == "rotor":
+            return _wheel(unit, value)
         home: Any = unit.drive if table == "motor" else unit
         changed = replace(home, **{table: replace(getattr(home, table), **{field: value})})
         return replace(unit, drive=changed) if table == "motor" else changed
     return put
+
+
+def _wheel(unit: Ducted, tip: Array) -> Ducted:
+    """The rotor with another tip diameter behind the same eye, or around the same hub."""
+    rotor, area = unit.rotor, unit.rotor.eye_area
+    if np.array_equal(rotor.inducer_diameter, rotor.tip_diameter):  # type: ignore[arg-type]
+        area = np.asarray(area) + 0.25 * np.pi * (tip**2 - np.square(rotor.tip_diameter))
+        rotor = replace(rotor, inducer_diameter=tip)
+    return replace(unit, rotor=replace(rotor, tip_diameter=tip, eye_area=area))
 
 
 def _discharge(unit: Ducted, value: Array) -> Ducted:
@@ -77,15 +111,16 @@ def _discharge(unit: Ducted, value: Array) -> Ducted:
         velocity_coefficient=nozzle.velocity_coefficient)))
 
 
-def shape_unknowns() -> tuple[Unknown, ...]:
+def shape_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
     """Departures of a map's form at its four flows, of head and of power."""
+    told = {one.entry: one for one in candidate.assumed}
     return tuple(one for entry, keys in ((HEAD_SHAPE, HEAD_NODES), (POWER_SHAPE, POWER_NODES))
-                 for one in _of_shape(entry, keys))
+                 for one in _of_shape(entry, keys, told.get(entry)))
 
 
-def _of_shape(entry: str, keys: tuple[str, ...]) -> tuple[Unknown, ...]:
-    known = REGISTER[entry]
-    deviation = known.spread.deviation
+def _of_shape(entry: str, keys: tuple[str, ...], told: Assumed | None) -> tuple[Unknown, ...]:
+    deviation = (told or REGISTER[entry]).spread.deviation
+    source = (told and told.source) or REGISTER[entry].source
     root = deviation * np.linalg.cholesky(CORRELATION)
     side = "head" if entry == HEAD_SHAPE else "power"
 
@@ -101,7 +136,7 @@ def _of_shape(entry: str, keys: tuple[str, ...]) -> tuple[Unknown, ...]:
     return tuple(Unknown(
         key=key, words=f"form of the {side}, {key.rpartition('.')[2].replace('_', ' ')}", value=0.0,
         centre=0.0, spread=deviation, low=-REACH * deviation, high=REACH * deviation, log=False,
-        source=known.source, at_low=ODD[0], at_high=ODD[1], put=put(place), group=entry,
+        source=source, at_low=ODD[0], at_high=ODD[1], put=put(place), group=entry,
         weights=tuple(root[place].tolist())) for place, key in enumerate(keys))
 
 

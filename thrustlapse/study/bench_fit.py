@@ -20,8 +20,14 @@ from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import ShapedMap
-from thrustlapse.rotor.stage_map import exceeds_unity
-from thrustlapse.study.bench_assumed import assumed_unknowns, gain_unknowns, shape_unknowns
+from thrustlapse.rotor.stage_map import StageMap, exceeds_unity
+from thrustlapse.rotor.typical import TYPICAL
+from thrustlapse.study.bench_assumed import (
+    assumed_unknowns,
+    gain_unknowns,
+    reading_unknowns,
+    shape_unknowns,
+)
 from thrustlapse.study.bench_model import INPUTS, OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import Unknown, setting_unknown, unknowns_of, values_of
 
@@ -61,6 +67,9 @@ ENOUGH = 2.0
 UNLIKELY = 0.01
 """Probability of chi-square below which readings and model are said to contradict each other."""
 
+RULED_OUT = 0.02
+"""Probability below which what held the watts is ruled out."""
+
 ODD_SHARE = 0.25
 """Share of the readings that may lie far off; where more do, the description is wrong, not they."""
 
@@ -96,6 +105,10 @@ class FittedMachine:
     where outliers count less in the answer; ``robust_shift`` is how far each unknown moves, in
     posterior deviations, in the fit that does not answer. ``messages`` are
     sentences to read before anything is believed. ``candidate`` carries the fitted values.
+
+    Of a machine known by readings whose watts were held by an unknown law, it is the likelier one's
+    fit; ``likely`` is its probability, and ``rival`` the fit of the other where that is not ruled
+    out (:data:`RULED_OUT`).
     """
 
     candidate: Candidate
@@ -117,6 +130,8 @@ class FittedMachine:
     robust_shift: Array
     largest_flow: float
     messages: tuple[str, ...]
+    likely: float = 1.0
+    rival: FittedMachine | None = None
 
     @property
     def kept(self) -> tuple[int, ...]:
@@ -136,7 +151,8 @@ class FittedMachine:
 
         What is assumed are the register's entries; their rows and columns are zero.
         """
-        own = np.array([one.prior is None and not one.group for one in self.unknowns])
+        own = np.array([bool(one.reading) or (one.prior is None and not one.group)
+                        for one in self.unknowns])
         held = np.zeros_like(self.scaled_covariance)
         held[np.ix_(own, own)] = np.linalg.inv(np.linalg.inv(self.scaled_covariance)[np.ix_(
             own, own)])
@@ -174,12 +190,12 @@ class _Problem:
         self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
     def shown(self, scaled: Array, bench: IntArray,
-              shifted: dict[str, Array] | None = None) -> Array:
-        """(trials, rows, quantities)."""
+              shifted: dict[str, Array] | None = None) -> tuple[Array, StageMap]:
+        """Readings, (trials, rows, quantities), and the map of every trial."""
         told = {name: value[bench] for name, value in self.told.items()} | (shifted or {})
         found = show(self.candidate, self.readings, self.unknowns,
                      values_of(self.unknowns, scaled), shifted=told)
-        return np.stack([found.values[name] for name in OBSERVED], axis=2)
+        return np.stack([found.values[name] for name in OBSERVED], axis=2), found.stage
 
     def _weights(self, scaled: Array) -> tuple[Array, Array]:
         """Lower roots of each row's covariance, what was not read left out; and deviations."""
@@ -188,13 +204,13 @@ class _Problem:
         cover = np.zeros((*spread.shape, spread.shape[2]))
         cover[:, :, quantities, quantities] = spread**2
         every = np.arange(len(scaled))
-        base = self.shown(scaled, every)
+        base, _ = self.shown(scaled, every)
         for name in INPUTS:
             value, width = self.told[name], self.told_spread[name]
             known = np.isfinite(value) & np.isfinite(width) & (width > 0.0)
             if known.any():
                 moved = np.where(known, value + 0.1 * width, value)
-                change = 10.0 * (self.shown(scaled, every, {name: moved}) - base)
+                change = 10.0 * (self.shown(scaled, every, {name: moved})[0] - base)
                 change = np.where(self.mask & known[..., None] & np.isfinite(change), change, 0.0)
                 cover += change[..., :, None] * change[..., None, :]
         return (np.asarray(np.linalg.cholesky(cover)),
@@ -206,25 +222,25 @@ class _Problem:
 
     def residuals(self, scaled: Array, bench: IntArray) -> Array:
         """Whitened readings less model, the priors, what no map can be: (trials, residuals)."""
-        miss = np.where(self.mask, self.read[bench] - self.shown(scaled, bench), 0.0)
+        shown, stage = self.shown(scaled, bench)
+        miss = np.where(self.mask, self.read[bench] - shown, 0.0)
         lost = ~np.isfinite(miss)
         white = np.linalg.solve(self.root[bench], np.where(lost, 0.0, miss)[..., None])[..., 0]
         white = np.where(lost, WORST, white)
-        return np.concatenate([white[:, self.mask], -scaled, self._too_good(scaled)], axis=1)
+        return np.concatenate([white[:, self.mask], -scaled, np.broadcast_to(
+            self._too_good(stage), (len(scaled), TRIED))], axis=1)
 
-    def _too_good(self, scaled: Array) -> Array:
+    def _too_good(self, stage: StageMap) -> Array:
         """How far a map gives more than the best machine would, at flows of the map."""
         unit = self.candidate.unit
         assert isinstance(unit, Ducted)
-        stage = with_values(unit, self.unknowns, values_of(self.unknowns, scaled),
-                            self.readings.setting).rotor.stage
-        given: Any = unit.rotor.stage
+        given = unit.rotor.stage
         share = np.linspace(0.05, 1.0, TRIED)
         flow = share * np.asarray(stage.highest_flow)
         usual = float(np.mean(np.abs(given.power(share * float(np.asarray(given.highest_flow))))))
         excess = stage.head(flow) * flow - BEST * np.asarray(stage.power(flow))
-        return np.asarray(np.broadcast_to(np.maximum(excess, 0.0) / (TOO_GOOD * usual),
-                                          (len(scaled), TRIED)))
+        excess = np.where(np.isnan(excess), WORST * TOO_GOOD * usual, excess)
+        return np.asarray(np.maximum(excess, 0.0) / (TOO_GOOD * usual))
 
     def linear(self, scaled: Array, bench: IntArray) -> tuple[Array, Array]:
         """Residuals and their columns by finite differences, all in one batch."""
@@ -315,8 +331,12 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
     Raises
     ------
     FitError
-        Too few readings, a machine that is no ducted one or is known by readings, an unknown that
-        does not exist, or readings so far off that units or machine must be wrong.
+        Too few readings, a machine that is no ducted one, an unknown that does not exist, or
+        readings so far off that units or machine must be wrong.
+
+    Notes
+    -----
+    Of a machine known by readings the bench alone counts; its own table says where the fit starts.
     """
     return fit_benches(candidate, (readings,), chosen=chosen, check_robust=check_robust,
                        starts=starts)[0]
@@ -329,11 +349,33 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
 
     They share what is shut, the settings, the air and what is read; see :func:`fit_bench`.
     """
-    if candidate.known_by is not None:
-        raise FitError(f"{candidate.name} is known by readings of its own and has no map that "
-                       "a fit could move: add what this bench read to its table "
-                       f"[candidates.{candidate.name}.readings], or give it a map and a motor")
     given = _bare(candidate)
+    known = given.known_by
+    if known is None or all(one.entry != "drive law" for one in candidate.assumed):
+        return _fitted(given, benches, chosen=chosen, check_robust=check_robust, starts=starts)
+    laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen=chosen,
+                    check_robust=check_robust, starts=starts) for full in (False, True)]
+    return tuple(_likelier(*pair) for pair in zip(*laws, strict=True))
+
+
+def _likelier(*fits: FittedMachine) -> FittedMachine:
+    """The likelier of two fits of one bench, by their evidence (Laplace's approximation)."""
+    evidence = np.array([0.5 * (np.linalg.slogdet(one.scaled_covariance)[1] - one.chi_square)
+                         for one in fits])
+    better = int(np.argmax(evidence))
+    share = float(1.0 / (1.0 + np.exp(-abs(evidence[1] - evidence[0]))))
+    law = ("a regulated cap held the watts", "the watts were full voltage's")[better]
+    open_still = share < 1.0 - RULED_OUT
+    return replace(
+        fits[better], likely=share, rival=fits[1 - better] if open_still else None,
+        messages=(*fits[better].messages, f"{law}, with a probability of {100.0 * share:.0f} %" + (
+            ": both are counted; say which by supply in the table of readings" if open_still
+            else "")))
+
+
+def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
+            chosen: tuple[str, ...] | None, check_robust: bool,
+            starts: int) -> tuple[FittedMachine, ...]:
     checked = [_checked(given, one, chosen) for one in benches]
     unknowns = checked[0][0]
     problem = _Problem(given, [filled for _, filled in checked], unknowns)
@@ -361,11 +403,15 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
 
 
 def _bare(candidate: Candidate) -> Candidate:
-    """The candidate without the form that an earlier fit gave its map."""
-    unit = candidate.unit
+    """The candidate without the form that its readings or an earlier fit gave its map, and by no
+    more readings than thrust and watts."""
+    unit, known = candidate.unit, candidate.known_by
     if not isinstance(unit, Ducted) or not isinstance(unit.rotor.stage, ShapedMap):
         return candidate
-    return replace(candidate, unit=replace(unit, rotor=replace(
+    if known is not None:
+        known = replace(known, drive=TYPICAL[candidate.kind].drive, shaft_speed=None, suction=None,
+                        second_exit_area=None, second_thrust=None)
+    return replace(candidate, known_by=known, unit=replace(unit, rotor=replace(
         unit.rotor, stage=unit.rotor.stage.stage)))
 
 
@@ -393,7 +439,7 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     assumed = assumed_unknowns(candidate)
     taken_over = {one.key for one in assumed}
     own = (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
-           *shape_unknowns())
+           *shape_unknowns(candidate), *reading_unknowns(candidate))
     keys = [one.key for one in own]
     wrong = [key for key in chosen or () if key not in keys]
     if wrong:
@@ -409,15 +455,28 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     settings = tuple(dict.fromkeys(
         word for word, count in zip(filled.setting, per_row, strict=True) if count))
     told_duty = np.isfinite(filled.duty)
+    known = candidate.known_by
+    own_setting = None if known is None else _own_setting(filled, settings, float(np.asarray(
+        known.electrical_power)))
     extra = []
     for word in settings:
-        one = setting_unknown(candidate.unit, word)
+        if word == own_setting:
+            continue
+        one = setting_unknown(candidate.unit, word, full=known is not None and bool(known.full))
         rows = np.array([setting == word for setting in filled.setting])
         if one.key.endswith(".duty") and (told_duty[rows].all() or len(settings) == 1):
             continue  # full voltage, or the duty was read
         extra.append(one)
     return (*(one for one in own if chosen is None or one.key in chosen), *extra,
             *gain_unknowns(readings)), filled
+
+
+def _own_setting(readings: BenchReadings, settings: tuple[str, ...], power: float) -> str:
+    """The setting at which a machine is known by its readings: of the watts [W] nearest to them."""
+    rows = {word: np.array([setting == word for setting in readings.setting]) for word in settings}
+    watts = {word: float(np.nanmedian(readings.electrical_power[there]))
+             for word, there in rows.items() if np.isfinite(readings.electrical_power[there]).any()}
+    return min(watts, key=lambda word: abs(np.log(watts[word] / power))) if watts else settings[0]
 
 
 def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, whitened: Array,
@@ -482,11 +541,8 @@ def fitted_candidate(candidate: Candidate, unknowns: tuple[Unknown, ...],
     """
     kept = [place for place, one in enumerate(unknowns) if one.kept]
     sets = np.atleast_2d(values)[:, kept]
-    assert isinstance(candidate.unit, Ducted)
-    unit = with_values(candidate.unit, tuple(unknowns[place] for place in kept), sets)
-    if np.ndim(values) == 1:
-        unit = _single(unit)
-    return replace(candidate, unit=unit)
+    made = with_values(candidate, tuple(unknowns[place] for place in kept), sets)
+    return replace(made, unit=_single(made.unit)) if np.ndim(values) == 1 else made
 
 
 def _single(part: Any) -> Any:

@@ -12,11 +12,12 @@ from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_functio
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import MEASURED, BenchReadings
+from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.rotor.stage_map import Band, StageMap
+from thrustlapse.rotor.stage_map import Band, NoMap, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
 OBSERVED = tuple(name for name in MEASURED if name != "voltage")
@@ -76,32 +77,45 @@ class Widened:
 
 @dataclass(frozen=True, kw_only=True)
 class Shown:
-    """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi."""
+    """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi,
+    ``stage`` the map of every set."""
 
     values: dict[str, Array]
     flow: Array
+    stage: StageMap
 
 
-def with_values(unit: Ducted, unknowns: tuple[Unknown, ...], values: Array,
-                settings: tuple[str, ...] = ()) -> Ducted:
-    """The unit with values of its unknowns, (sets, unknowns): its fields become (sets, 1).
+def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Array,
+                settings: tuple[str, ...] = ()) -> Candidate:
+    """The candidate with values of its unknowns, (sets, unknowns): its fields become (sets, 1).
 
-    Unknowns of a drive setting become (sets, rows), each row its own setting's.
+    One that is known by readings then meets those again; a set that cannot is NaN. Unknowns of a
+    drive setting become (sets, rows), each row its own setting's.
     """
+    unit, known = candidate.unit, candidate.known_by
+    assert isinstance(unit, Ducted)
+    columns = {one.key: values[:, place, None] for place, one in enumerate(unknowns)}
+    for one in unknowns:
+        if one.reading:
+            assert known is not None
+            known = replace(known, **{one.reading: columns[one.key]})
+        elif one.setting is None and not one.gain:
+            unit = one.put(unit, columns[one.key])
+    if known is not None:
+        try:
+            unit, known = anchored(unit, air=candidate.site.air(), known=known)
+        except NoMap:
+            unit = replace(unit, drive=replace(unit.drive, power_limit=np.full(
+                (len(values), 1), np.nan)))
     by_field: dict[str, Array] = {}
-    for place, one in enumerate(unknowns):
-        column = values[:, place, None]
-        if one.gain:
-            continue  # of the bench, not of the machine
-        if one.setting is None:
-            unit = one.put(unit, column)
-        else:
+    for one in unknowns:
+        if one.setting is not None:
             rows = np.array([word == one.setting for word in settings])
             field = one.key.rpartition(".")[2]
             old = by_field.get(field, np.asarray(getattr(unit.drive, field), dtype=float))
-            by_field[field] = np.where(rows, column, old)
+            by_field[field] = np.where(rows, columns[one.key], old)
             unit = one.put(unit, by_field[field])
-    return unit
+    return replace(candidate, unit=unit, known_by=known)
 
 
 def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown, ...],
@@ -115,16 +129,14 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     shifted : dict, optional
         Conditions in place of those read, by name, shape (rows,) or (sets, rows)
     """
-    unit = candidate.unit
-    assert isinstance(unit, Ducted)
     gains = {one.gain: values[:, place, None] for place, one in enumerate(unknowns) if one.gain}
     told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
     told["voltage"] = told["voltage"] / gains.get("voltage gain", 1.0)
     told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
-    unit = replace(unit, rotor=replace(unit.rotor, stage=unit.rotor.stage))
-    unit = with_values(unit, unknowns, values, readings.setting)
-    stage: StageMap = Widened(stage=unit.rotor.stage)
-    unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    unit = with_values(candidate, unknowns, values, readings.setting).unit
+    assert isinstance(unit, Ducted)
+    stage: Any = unit.rotor.stage
+    unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=stage)))
     unit = _as_read(unit, readings, told)
     air = air_of(readings)[0]
     shape = (values.shape[0], len(readings))
@@ -153,7 +165,7 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     for name, gain in (("thrust", "thrust gain"), ("electrical_power", "power gain"),
                        ("current", "power gain")):
         out[name] = out[name] * gains.get(gain, 1.0)
-    return Shown(values=out, flow=flow)
+    return Shown(values=out, flow=flow, stage=stage)
 
 
 def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> Ducted:

@@ -68,6 +68,12 @@ class Beside:
     variance: float
     third: float
 
+    def mixed(self, step: float, share: float) -> Beside:
+        """With an answer that is a ``step`` away with a probability ``share``."""
+        both = share * (1.0 - share)
+        return Beside(mean=self.mean + share * step, variance=self.variance + both * step**2,
+                      third=self.third + both * (1.0 - 2.0 * share) * step**3)
+
     def deviation(self, variance: float) -> float:
         """With a normal error beside it: midway between half of what holds 95 % about the value,
         over 1.96, and half of what holds 68 %.
@@ -123,6 +129,9 @@ def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: s
     found = question.measure(scenario, many, fit.candidate)
     slopes = question.scale * (found[1:] - found[0]) / STEP
     beside = _beside(scenario, name, fit, question)
+    if fit.rival is not None:
+        other = bench_answer(scenario, name, fit.rival, asked, airspeed=airspeed, rival=rival)
+        beside = beside.mixed(other.value - question.value, share=1.0 - fit.likely)
     if not np.all(np.isfinite([*slopes, beside.variance])):
         raise FitError(f"{question.words}: the machine's map does not reach there")
     return Answer(words=question.words, value=question.value, unit=question.unit, slopes=slopes,
@@ -210,8 +219,9 @@ def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
     known = BenchFit(bench="", unknowns=tuple(one.key for one in fit.unknowns if one.kept),
                      values=fit.values[list(fit.kept)],
                      covariance=fit.covariance[np.ix_(fit.kept, fit.kept)])
+    law = f"candidates.{name}.readings.full_voltage"  # the fit's own, or its rival's
     inputs = [one for one in drawables(scenario, {name: known})
-              if one.group != f"{name}: bench fit"]
+              if one.group != f"{name}: bench fit" and one.spread.key != law]
     size = len(inputs)
     if size == 0:
         return Beside(mean=0.0, variance=0.0, third=0.0)
@@ -222,7 +232,9 @@ def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
     one = many.candidates[name]
     assert isinstance(one.unit, Ducted)
     kept = tuple(fit.unknowns[place] for place in fit.kept)
-    fitted = replace(one, unit=with_values(one.unit, kept, fit.values[None, list(fit.kept)]))
+    if one.known_by is not None and fit.given.known_by is not None:
+        one = replace(one, known_by=replace(one.known_by, full=fit.given.known_by.full))
+    fitted = with_values(one, kept, fit.values[None, list(fit.kept)])
     moved = np.broadcast_to(question.measure(many, fitted, fitted), (shares.shape[0],))
     middle, high, low = question.scale * moved.reshape(THREE_POINTS.size, size)
     slope, bend = (high - low) / (2.0 * THREE_POINTS[1]), (high + low - 2.0 * middle) / 6.0

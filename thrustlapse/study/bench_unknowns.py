@@ -37,7 +37,8 @@ class Unknown:
     ``centre`` and ``spread`` of the prior: of the logarithm where ``log``, else of the value in SI;
     where it has a ``prior`` of the register, the scaled unknown is the normal number with the same
     share below it, and the value never leaves the prior's ends. ``low`` and ``high`` bound the
-    value; ``at_low`` and ``at_high`` say what a fit on them means. ``kept`` is False for what
+    value; ``at_low`` and ``at_high`` say what a fit on them means. ``reading`` is what a machine
+    known by readings is scaled to, a field of ``KnownBy``. ``kept`` is False for what
     belongs to the bench and not to the machine: a drive setting, or the ``gain`` of what reads a
     quantity. Values of a ``group`` are sums over its scaled unknowns by ``weights``.
     """
@@ -58,6 +59,7 @@ class Unknown:
     setting: str | None = None
     prior: Spread | None = None
     gain: str = ""
+    reading: str = ""
     group: str = ""
     weights: tuple[float, ...] = ()
 
@@ -105,7 +107,8 @@ def _part(table: str, field: str) -> Callable[[Ducted, Array], Ducted]:
     return put
 
 
-def _stage(field: str) -> Callable[[Ducted, Array], Ducted]:
+def stage_field(field: str) -> Callable[[Ducted, Array], Ducted]:
+    """Puts a value at a field of the map, below whatever form it has."""
     def put(unit: Ducted, value: Array) -> Ducted:
         stage: Any = unit.rotor.stage
         changed = (replace(stage, stage=replace(stage.stage, **{field: value}))
@@ -129,11 +132,17 @@ def _efficiency(unit: Ducted, value: Array) -> Ducted:
 
 
 def unknowns_of(candidate: Candidate) -> tuple[Unknown, ...]:
-    """All unknowns of the machine that a bench can tell, with priors; none for an open rotor."""
+    """All unknowns of the machine that a bench can tell, with priors; none for an open rotor.
+
+    One that is known by readings has motor and power of its map from them.
+    """
     unit = candidate.unit
     if not isinstance(unit, Ducted):
         return ()
     stage = unit.rotor.stage
+    if candidate.known_by is not None:
+        scales = () if isinstance(stage, CoefficientMap) else _scales(unit)[:2]
+        return (*scales, *_losses(unit))
     found = (_coefficients(stage) if isinstance(stage, CoefficientMap) else _scales(unit))
     return (*found, *_electrical(unit), *_losses(unit))
 
@@ -151,7 +160,7 @@ def _linear(key: str, words: str, value: float, centre: float, spread: float, so
     field = key.partition(".")[2]
     return Unknown(key=key, words=words, value=value, centre=centre, spread=spread,
                    low=max(low, centre - 5.0 * spread), high=centre + 5.0 * spread, log=False,
-                   source=source, put=_stage(field),
+                   source=source, put=stage_field(field),
                    at_low="the map bends otherwise than such machines do",
                    at_high="the map bends otherwise than such machines do")
 
@@ -171,7 +180,7 @@ def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
         return ()  # a map that says nothing of its head has no scale to be bent on
     found = (
         _logged("map.head_shutoff", "shut-off head", value=psi, spread=0.12,
-                put=_stage("head_shutoff"),
+                put=stage_field("head_shutoff"),
                 source="sealed suction machines 0.50 to 0.60 on U^2 (from memory); " + GIVEN,
                 meaning=PRESSURE_HEAD),
         _linear("map.head_slope", "slope of the head", value=get("head_slope"),
@@ -179,12 +188,12 @@ def _coefficients(stage: CoefficientMap) -> tuple[Unknown, ...]:
         _linear("map.head_curvature", "bend of the head", value=get("head_curvature"),
                 centre=get("head_curvature"), spread=0.5 * psi / phi**2, source=shape),
         _logged("map.work_shutoff", "work at little flow", value=work or np.nan, spread=0.12,
-                put=_stage("work_shutoff"), meaning=WATTS, source="Euler work with slip "
+                put=stage_field("work_shutoff"), meaning=WATTS, source="Euler work with slip "
                 "correlations that differ by 8 to 21 % for 7 to 11 blades; " + GIVEN),
         _linear("map.work_slope", "slope of the work", value=get("work_slope"),
                 centre=get("work_slope"), spread=0.3 * (work or psi) / phi, source=shape),
         _logged("map.shutoff_power", "shut-off power", value=get("shutoff_power") or np.nan,
-                spread=0.5, put=_stage("shutoff_power"), meaning=WATTS,
+                spread=0.5, put=stage_field("shutoff_power"), meaning=WATTS,
                 source="disc friction alone spreads by two between its correlations, leakage "
                 "comes on top; " + GIVEN))
     return tuple(one for one in found if not np.isnan(one.value))  # zero has no logarithm
@@ -202,7 +211,7 @@ def _scales(unit: Ducted) -> tuple[Unknown, ...]:
         value = float(np.asarray(getattr(stage, f"{name}_scale")))
         source = f"the map's own band ({band.basis})" if told else f"{GIVEN}; {JUDGED}"
         found.append(_logged(f"map.{name}_scale", words, value=value, spread=told or usual,
-                             put=_stage(f"{name}_scale"), source=source, meaning=meaning))
+                             put=stage_field(f"{name}_scale"), source=source, meaning=meaning))
     return tuple(found)
 
 
@@ -238,12 +247,15 @@ def _losses(unit: Ducted) -> tuple[Unknown, ...]:
                 put=_part("duct", "loss_coefficient"), source=f"{GIVEN}; {JUDGED}", meaning=odd),)
 
 
-def setting_unknown(unit: Ducted, setting: str) -> Unknown:
-    """The unknown of a drive setting: its power cap where the drive has one, else its duty."""
+def setting_unknown(unit: Ducted, setting: str, *, full: bool = False) -> Unknown:
+    """The unknown of a drive setting: its power cap where the drive has one, else its duty.
+
+    ``full`` where the drive is known to have none, whatever the unit at hand says.
+    """
     limit = float(np.asarray(unit.drive.power_limit))
     meaning = ("the setting would draw next to nothing", "the cap never holds: another limit does")
     put: Callable[[Ducted, Array], Ducted]
-    if np.isfinite(limit) or isinstance(unit.drive.motor, EfficiencyMotor):
+    if not full and (np.isfinite(limit) or isinstance(unit.drive.motor, EfficiencyMotor)):
         put = _part("drive", "power_limit")
         start, name, words = (limit if np.isfinite(limit) else 300.0), "power_limit", "power cap"
         return _logged(f"setting {setting}.{name}", f'{words} of setting "{setting}"', value=start,

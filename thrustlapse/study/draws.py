@@ -202,7 +202,8 @@ ENDS = {key: REGISTER[entry].spread.ends for key, entry in (
 """Ends of what a fit frees between the register's ends."""
 
 POSITIVE = (*LOGGED, "inlet.loss_coefficient", "duct.roughness", "drive.motor_lead_resistance",
-            "drive.controller_lead_resistance", "motor.no_load_current_slope")
+            "drive.controller_lead_resistance", "motor.no_load_current_slope",
+            "rotor.tip_diameter", "readings.thrust", "readings.electrical_power")
 """Keys that are drawn by their logarithm."""
 
 

@@ -17,8 +17,9 @@ from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.files.json_schema import schema_json
 from thrustlapse.scenario.files.read import read_scenario, read_text
-from thrustlapse.scenario.files.starter import schema_json, starter_text
+from thrustlapse.scenario.files.starter import starter_text
 
 SCENARIOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.toml"))
 

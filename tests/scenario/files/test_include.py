@@ -15,8 +15,9 @@ import tomlkit
 import thrustlapse as tl
 from tests.scenario.hostile_includes import attempt
 from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.files.json_schema import schema_json
 from thrustlapse.scenario.files.read import read_scenario, read_text
-from thrustlapse.scenario.files.starter import schema_json, starter_text
+from thrustlapse.scenario.files.starter import starter_text
 
 STARTER = tomllib.loads(starter_text())
 BLOWER = copy.deepcopy(STARTER["candidates"]["blower"])

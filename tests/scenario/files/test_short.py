@@ -17,9 +17,10 @@ from tests.known_machines import AIRFRAME, MACHINE
 from thrustlapse.cli import main
 from thrustlapse.commands import questions
 from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.files.json_schema import schema_json
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.files.short import Answers, OwnMachine, short_starter_text, short_text
-from thrustlapse.scenario.files.starter import schema_json, starter_text
+from thrustlapse.scenario.files.starter import starter_text
 
 
 def run(*words: object, typed: str = "") -> Result:

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from thrustlapse.propulsor.candidate import operate
+from thrustlapse.scenario.files.json_schema import schema_json
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.scenario.files.starter import schema_json, starter_text
+from thrustlapse.scenario.files.starter import starter_text
 
 STARTER = starter_text()
 

@@ -62,6 +62,10 @@ class Truth:
     candidate: Candidate
     exit_diameter: float
     full: bool
+    text: str
+
+
+EXIT = 'exit_diameter = "{} mm"'
 
 
 def _blower(random: np.random.Generator, tip: float, speed: float) -> str:
@@ -121,7 +125,8 @@ FAMILIES = {"blower from dimensions": ("blower", _blower, 100),
             "axial by points": ("axial fan", _points, 70)}
 
 
-def candidate_text(random: np.random.Generator, family: str) -> tuple[str, bool, float]:
+def candidate_text(random: np.random.Generator, family: str) -> tuple[str, bool, float, float]:
+    """A file with a machine, whether full voltage holds its watts, its duct and its tip [mm]."""
     kind, make, _ = FAMILIES[family]
     tip = random.uniform(30.0, 90.0)
     eye = random.uniform(0.5, 0.68) if kind == "blower" else 1.0
@@ -165,19 +170,19 @@ diameter = "{wide * tip} mm"
 length = "{random.uniform(0.5, 3.0) * tip} mm"
 loss_coefficient = {random.uniform(0.05, 0.4)}
 [candidates.m.nozzle]
-exit_diameter = "{0.5 * tip} mm"
+{EXIT.format(0.5 * tip)}
 velocity_coefficient = {random.uniform(0.965, 0.992)}
 [candidates.m.motor]
 {motor}
 [candidates.m.drive]
 controller_efficiency = {random.uniform(0.92, 0.98)}
-{cap}""", full, tip * wide
+{cap}""", full, tip * wide, tip
 
 
 def truth(random: np.random.Generator, family: str) -> Truth:
     """The next machine of a family that can be built and runs at rest."""
     for _ in range(TRIES):
-        text, full, duct = candidate_text(random, family)
+        text, full, duct, tip = candidate_text(random, family)
         pick = random.random()
         try:
             scenario = read_text(text)
@@ -195,13 +200,14 @@ def truth(random: np.random.Generator, family: str) -> Truth:
         candidate = scenario.drawn({"candidates.m.nozzle.exit_diameter": bore}).candidates["m"]
         flown = operate(candidate, airspeed=np.array([0.0, *SPEEDS]))
         if np.all(flown.valid[:2]):
-            return Truth(family=family, candidate=candidate, exit_diameter=bore, full=full)
+            return Truth(family=family, candidate=candidate, exit_diameter=bore, full=full,
+                         text=text.replace(EXIT.format(0.5 * tip), EXIT.format(1e3 * bore)))
     raise RuntimeError(f"no {family} in {TRIES} tries")
 
 
-def population(count: int = MACHINES) -> list[Truth]:
-    """The truths, the same for the same count."""
-    random = np.random.default_rng(SEED)
+def population(count: int = MACHINES, *, seed: int = SEED) -> list[Truth]:
+    """The truths, the same for the same count and seed."""
+    random = np.random.default_rng(seed)
     return [truth(random, family) for family, (_, _, share) in FAMILIES.items()
             for _ in range(round(count * share / MACHINES))]
 

@@ -14,12 +14,16 @@ import numpy as np
 
 import thrustlapse as tl
 from tests.tools.documentation.markdown import cell, table
+from tests.tools.documentation.ruler_drawing import DESCRIBED
 from tests.tools.documentation.story import (
     BENCH,
     DRAWS,
     LOG,
+    RINGS,
+    SCALE,
     SPREADS,
     STORY,
+    SWITCH,
     Story,
     best_nozzle,
 )
@@ -45,10 +49,26 @@ from thrustlapse.study.comparison import ON_AIRFRAME, Comparison, Crossover
 
 def facts(story: Story) -> dict[str, Any]:
     """All chapters, by name."""
-    return {"files": {"story": STORY, "bench": BENCH, "log": LOG},
-            "readings": readings(story), "fit": fit(story), "first": first(story),
-            "nozzle": nozzle(story), "sure": sure(story), "flight": flight(story),
+    return {"files": {"story": STORY, "bench": BENCH, "log": LOG, "scale": SCALE, "rings": RINGS},
+            "scale": scale(story), "readings": readings(story), "fit": fit(story),
+            "first": first(story), "nozzle": nozzle(story), "sure": sure(story),
+            "flight": flight(story),
             "log": log(story), "verdict": verdict(story)}
+
+
+def scale(story: Story) -> dict[str, Any]:
+    """The machine on the kitchen scale."""
+    answer = story.answer("out")
+    level = answer.candidates["blower"].level
+    assert level is not None
+    assert answer.uncertainty is not None
+    top = answer.uncertainty.candidates["blower"].top_speed
+    assert top is not None
+    rings = (story.folder / "scenarios" / RINGS).read_text(encoding="utf-8")
+    return {"answer": story.said["scale"].split("\nThrust and speed")[0].rstrip(),
+            "drawing": DESCRIBED, "switch": SWITCH,
+            "rings": "\n".join(rings.splitlines()[1:]),
+            "top": speed(level.top_speed), "within": between(top, "m/s")}
 
 
 def readings(story: Story) -> dict[str, Any]:

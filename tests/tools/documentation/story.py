@@ -27,6 +27,24 @@ from thrustlapse.study.comparison import Comparison
 
 ROOT = Path(__file__).parents[3]
 STORY, BENCH, LOG = "three_ways_to_push.toml", "story_blower_bench.csv", "story_fan_flight.csv"
+SCALE, RINGS = "kitchen_scale.toml", "kitchen_scale_bench.csv"
+
+SWITCH = """[candidates.high]
+kind = "blower"
+[candidates.high.readings]
+thrust = "214 gf"
+electrical_power = "250 W"
+exit_diameter = "24 mm"
+
+[candidates.low]
+kind = "blower"
+same_machine_as = "high"
+[candidates.low.readings]
+thrust = "133 gf"
+electrical_power = "122 W"
+exit_diameter = "24 mm"
+"""
+"""One machine at two settings of its switch (invented)."""
 
 DRILLS = 0.5e-3
 """Step of the nozzles a club can print and ream to size [m]."""
@@ -129,9 +147,10 @@ def work_through(folder: Path) -> Story:
     """The whole story in a new folder."""
     folder.mkdir(parents=True)
     (folder / "scenarios").mkdir()
-    for name in (STORY, BENCH, LOG):
+    for name in (STORY, BENCH, LOG, SCALE, RINGS):
         shutil.copy(ROOT / "scenarios" / name, folder / "scenarios")
     story = Story(folder=folder)
+    _weigh(story)
     story.run("readings", "bench", "check", f"scenarios/{BENCH}")
     story.run("fit", "bench", "fit", f"scenarios/{STORY}", "--candidate", "blower", "--readings",
               f"scenarios/{BENCH}", "--out", "bench")
@@ -147,6 +166,14 @@ def work_through(folder: Path) -> Story:
     _take_the_log(story)
     story.run("verdict", "compare", "flown.toml", "--out", "flown")
     return story
+
+
+def _weigh(story: Story) -> None:
+    """The machine of which nothing is known but what scale, wattmeter and ruler say."""
+    story.run("scale_check", "check", f"scenarios/{SCALE}")
+    story.run("scale", "compare", f"scenarios/{SCALE}", "--out", "out")
+    story.run("scale_fit", "bench", "fit", f"scenarios/{SCALE}", "--candidate", "blower",
+              "--readings", f"scenarios/{RINGS}", "--out", "scale-bench")
 
 
 def _take_the_fit(story: Story) -> None:

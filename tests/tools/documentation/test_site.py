@@ -16,13 +16,14 @@ import pytest
 from jinja2 import meta, nodes
 
 import thrustlapse as tl
-from tests.tools.documentation import command_pages, facts, scenario_pages
+from tests.tools.documentation import command_pages, facts, ruler_drawing, scenario_pages
 from tests.tools.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
 from tests.tools.documentation.docstrings import marked
 from tests.tools.documentation.markdown import cell, code
 from tests.tools.documentation.scenario_pages import places
-from tests.tools.documentation.story import BENCH, ROOT, Story, StoryError
+from tests.tools.documentation.story import BENCH, ROOT, SWITCH, Story, StoryError
 from thrustlapse.bench.summary import summarise
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 
@@ -50,6 +51,20 @@ def test_a_chapter_asks_only_for_what_is_worked_out(page: Path) -> None:
     assert used <= chapters | set(TOOLS) | {"cautions", "limits", "files"}
     constants = [one.value for one in tree.find_all(nodes.Const) if not isinstance(one.value, str)]
     assert not constants
+
+
+def test_the_drawing_names_where_the_ruler_goes(tmp_path: Path) -> None:
+    text = ruler_drawing.save(tmp_path).read_text(encoding="utf-8")
+    for word in ("eye", "lip", "throat", "scroll", "exit", "ruler"):
+        assert word in text.split("<defs>", 1)[1]
+
+
+def test_two_switch_settings_are_one_machine_and_are_found() -> None:
+    """The file of the first chapter is good; its heading is what a person would search for."""
+    airframe = '[airframe]\nmass = "0.7 kg"\nwing_area = "0.2 m^2"\nspan = "1.2 m"\n'
+    read = read_text(f'title = "two"\n{airframe}{SWITCH}')
+    assert read.same_part["low", ""] == "high"
+    assert "## Two switch settings" in (PAGES / "from_nothing.md").read_text(encoding="utf-8")
 
 
 def test_the_scenario_reference_has_every_key() -> None:

@@ -15,9 +15,17 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.chance import Spread
+from thrustlapse.propulsor.bench_fit import HEAD_NODES, POWER_NODES
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.register import REGISTER, SHAPES, TYPICAL_SHAPES, Assumed
+from thrustlapse.register import (
+    HEAD_SHAPE,
+    POWER_SHAPE,
+    REGISTER,
+    SHAPES,
+    TYPICAL_SHAPES,
+    Assumed,
+)
 from thrustlapse.rotor.typical import TYPICAL_BASIS
 from thrustlapse.scenario.build.candidates import FORWARD
 from thrustlapse.scenario.build.installation import BASE_DRAG, POD_DRAG, SCRUBBING_FRICTION
@@ -119,7 +127,16 @@ def assumed(sections: Mapping[str, CandidateSection],
             candidates: Mapping[str, Candidate]) -> Iterator[Assumed]:
     """Everything the register says of the candidates of a file."""
     for name, section in sections.items():
-        yield from _of_candidate(name, section, candidates[name])
+        freed = set(section.fit.unknowns) if section.fit and _read(section) else set()
+        for one in _of_candidate(name, section, candidates[name]):
+            of_form = {HEAD_SHAPE: HEAD_NODES, POWER_SHAPE: POWER_NODES}.get(one.entry, ())
+            if not freed & {one.spread.key.removeprefix(f"candidates.{name}."), *of_form}:
+                yield one
+
+
+def _read(section: CandidateSection) -> bool:
+    """Whether it is known by readings: what a bench told of such a one stands at its keys too."""
+    return getattr(section, "readings", None) is not None
 
 
 def _of_candidate(name: str, section: CandidateSection,

@@ -116,12 +116,13 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     known: KnownBy | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared=shared, air=site.air(), defaults=defaults)
-        if section.readings is not None:
-            unit, known = _known_by(section, section.readings, unit=unit, air=site.air(), defaults=defaults)
         if section.fit is not None and (section.fit.head_form or section.fit.power_form):
             unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
                 unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
                 power_shape=section.fit.power_form or AS_IT_IS)))
+        if section.readings is not None:
+            unit, known = _known_by(section, section.readings, unit=unit, air=site.air(),
+                                    defaults=defaults)
     else:
         unit = _open_rotor(section, drive, shared=shared, air=site.air(), defaults=defaults)
         if isinstance(section, PropellerSection) and section.readings is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-import os
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -14,11 +14,14 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.bench_fit import CONTRACTION
 from thrustlapse.propulsor.nozzle import widest_discharge
-from thrustlapse.scenario.faults import ScenarioError
+from thrustlapse.scenario.build.model import Scenario
+from thrustlapse.scenario.faults import ScenarioError, printable
+from thrustlapse.scenario.files.from_readings import with_defaults
 from thrustlapse.scenario.files.lines import key_lines
-from thrustlapse.scenario.files.read import expanded_tables
+from thrustlapse.scenario.files.read import expanded_tables, read_tables
 from thrustlapse.scenario.files.validate import validated
 from thrustlapse.scenario.schema.fit import FORM_NAMES
+from thrustlapse.scenario.schema.readings import FULL_VOLTAGE, POWER_CAP
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
 from thrustlapse.scenario.units import KINDS
@@ -28,15 +31,61 @@ REPLACED = {"motor.torque_constant": ("motor.speed_constant",),
 """Keys that go when another takes over what they say."""
 
 
-def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str, float],
+def bench_start(raw: Mapping[str, Any], name: str, *, volts: Array) -> dict[str, Any]:
+    """Tables of a scenario for a bench fit of a candidate.
+
+    One that is known by readings keeps of them what a fit starts from, thrust, watts and exit, and
+    has the usual one of the ``volts`` of its bench [V], where it read any.
+    """
+    made = copy.deepcopy(dict(raw))
+    read = made["candidates"][name].get("readings")
+    if isinstance(read, dict) and "exit_diameter" in read:
+        made["candidates"][name].pop("fit", None)
+        for key in set(read) - START:
+            del read[key]
+        for key in ("thrust", "electrical_power"):  # their spread is the bench's now
+            read[key] = re.split("[±,]|[.][.]", read[key])[0].strip() if isinstance(
+                read[key], str) else read[key]
+        if np.isfinite(volts).any():
+            read["voltage"] = f"{np.nanmedian(volts):.5g} V"
+    return made
+
+
+START = {"thrust", "electrical_power", "exit_diameter", "voltage", "supply", "full_voltage",
+         "unit_mass"}
+"""Readings that a bench fit starts from; the bench says the others anew."""
+
+
+def on_the_bench(scenario: Scenario, name: str, *, volts: Array) -> Scenario:
+    """The scenario from which a bench fit of a candidate starts, see :func:`bench_start`."""
+    if scenario.candidates[name].known_by is None:
+        return scenario
+    return read_tables(bench_start(expanded_tables(scenario.path), name, volts=volts), scenario)
+
+
+def _say_what_held_the_watts(read: dict[str, Any], full: bool | None) -> None:
+    """Full voltage or a cap, where the bench knows it and the file does not say."""
+    if full is None or {"supply", "full_voltage"} & set(read):
+        return
+    if not full or "voltage" in read:
+        read["supply"] = FULL_VOLTAGE if full else POWER_CAP
+    else:
+        read["full_voltage"] = 1.0  # of a voltage nobody gave
+
+
+def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
+                values: Mapping[str, float],
                 covariance: Array, bench: str, held: Mapping[str, float] | None = None,
-                velocity_coefficient: float = 1.0, remarks: Sequence[str] = ()) -> str:
+                velocity_coefficient: float = 1.0, full: bool | None = None,
+                remarks: Sequence[str] = ()) -> str:
     """Text of a candidate's file with its fitted values and their covariance.
 
     Parameters
     ----------
-    path : path
-        The scenario that describes the candidate
+    raw : mapping or path
+        The scenario that describes the candidate, its tables or its file
+    volts : array
+        Voltages of the bench [V]
     name : str
         The candidate
     values : mapping
@@ -48,6 +97,8 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
         written as anything from nothing to twice as much, so that the file means what was fitted
     velocity_coefficient : float
         The nozzle's, where it was not fitted
+    full : bool, optional
+        Whether full voltage held the watts of a machine known by readings, where that is known
     remarks : sequence of str
         Lines of comment for the head of the file
 
@@ -56,10 +107,14 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
     ScenarioError
         Where the fitted values do not make a candidate that a scenario may have.
     """
-    raw = expanded_tables(Path(path))
-    table: dict[str, Any] = copy.deepcopy(raw["candidates"][name])
+    whole = bench_start(expanded_tables(raw) if isinstance(raw, Path) else raw, name, volts=volts)
+    with_defaults(whole)
+    table: dict[str, Any] = copy.deepcopy(whole["candidates"][name])
     table.pop("fit", None)
     units = _units()
+    if "readings" in table:
+        _with_units(table, (), units)
+        _say_what_held_the_watts(table["readings"], full)
     forms: dict[str, list[float]] = {}
     for dotted, value in values.items():
         if dotted in FORM_NAMES:
@@ -81,10 +136,10 @@ def fitted_text(path: str | os.PathLike[str], name: str, *, values: Mapping[str,
     table["fit"] = {"bench": bench, "unknowns": list(values),
                     "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded],
                     **forms}
-    text = _dumped(table, [*remarks, *(
+    text = _dumped(table, [*map(printable, remarks), *(
         f"{dotted}: {value:.5g} ± {deviation:.2g} {units.get(dotted, '')}".rstrip()
         for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
-    alone = {**raw, "candidates": {name: tomllib.loads(text)}}
+    alone = {**whole, "candidates": {name: tomllib.loads(text)}}
     alone.pop("comparison", None)
     _, faults = validated(alone, file="the fitted candidate", lines=key_lines(text))
     if faults:
@@ -103,6 +158,16 @@ def _units() -> dict[str, str]:
 
 def _written(value: float, unit: str) -> Any:
     return f"{value:.8g} {unit}" if unit else float(f"{value:.8g}")
+
+
+def _with_units(table: dict[str, Any], path: tuple[str, ...], units: Mapping[str, str]) -> None:
+    """Give plain numbers of quantities, which defaults are, their units."""
+    for key, value in table.items():
+        dotted = ".".join((*path, key))
+        if isinstance(value, dict):
+            _with_units(value, (*path, key), units)
+        elif isinstance(value, int | float) and not isinstance(value, bool) and units.get(dotted):
+            table[key] = f"{value:.8g} {units[dotted]}"
 
 
 def _put(table: dict[str, Any], dotted: str, value: Any) -> None:

@@ -138,8 +138,9 @@ def _machine(one: Table, typical: Typical) -> list[str]:
         "nozzle": {},
         "motor": {"model": "efficiency", "efficiency": typical.drive},
         "drive": {"power_limit": watts, "controller_lead_resistance": 0.0}}
-    told = [f"{_count(given)}: " + ", ".join(
-        name for name in tables if name not in one) + " typical of its kind (judgement)"]
+    put_in = [name for name in tables if name not in one]
+    told = [f"{_count(given)}: {', '.join(put_in)} typical of its kind (judgement)"
+            ][:len(put_in)]
     if "inlet" not in one:
         told.append(f"an inlet of {typical.throat[0]:g} to {typical.throat[1]:g} times the exit's "
                     f"area, its lip's sharpness {LIP} (judgement); a ruler across it narrows the "

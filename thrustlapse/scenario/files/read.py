@@ -89,6 +89,14 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
                   lines=lines, whole=whole, put_in=put_in)
 
 
+def read_tables(raw: dict[str, Any], told: Scenario) -> Scenario:
+    """Scenario of changed tables of the file of another one, whose digest and text it keeps."""
+    import tomlkit  # start-up time
+
+    made = read_text(tomlkit.dumps(raw), name=str(told.path))
+    return replace(made, text=told.text, digest=told.digest)
+
+
 def expanded_tables(where: Path) -> dict[str, Any]:
     """Tables of a scenario file with its includes put in; raises ScenarioError."""
     _, text, tables = _load(where)

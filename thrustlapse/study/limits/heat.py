@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
+from thrustlapse.glossary import ZERO_CELSIUS
 from thrustlapse.power.pack import charged_resistance
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.limits.limit import Limit, Reading
 from thrustlapse.study.limits.states import States
-
-ZERO_CELSIUS = 273.15
 
 CLOSE = 0.03
 """Room below a softening point, as a share of its absolute temperature, from which it is close:
