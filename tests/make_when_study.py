@@ -1,8 +1,7 @@
-"""Make the committed sizing study anew: ``python -m tests.make_when_study [PROCESSES]``.
+"""The sizing study of the general question: ``python -m tests.make_when_study [PROCESSES]``.
 
-Minutes of work, so it is no part of ``tests.refresh_reports``; what is committed follows from the
-scenario and the seeds of :class:`.Plan`, and ``tests/study/sizing/test_committed.py`` rebuilds some
-of its machines.
+Minutes of work, so it is no part of ``tests.refresh_reports``; it follows from the scenario and the
+seeds of :class:`.Plan`.
 """
 
 from __future__ import annotations
