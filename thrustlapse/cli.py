@@ -292,7 +292,8 @@ def when(file: Path, folder: Path, processes: int, rough: bool, point: str | Non
     from thrustlapse.commands.sizing import SizingError, run_when
 
     try:
-        lines = run_when(scenario, folder, rough=rough, point=point, processes=processes)
+        lines = run_when(scenario, folder, rough=rough, point=point, processes=processes,
+                         terminal=sys.stderr.isatty())
     except SizingError as error:
         _stop(f"{file}: {error}")
     for line in lines:

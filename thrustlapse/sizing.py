@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib import resources
@@ -189,12 +190,18 @@ def write_design(scenario: Scenario, result: WhenResult, *, place: Place, name: 
     one, told = result.best[name], f"{place.airspeed:g} m/s and {place.power:.0f} W"
     if not np.isfinite(one.value[place.at]):
         raise NoDesign(f"no {name} at {told} is within every limit")
-    made = kinds(scenario)[name].built(
-        {key: values[place.at].reshape(1) for key, values in one.design.items()},
-        np.array([place.power]))
+    return design_text(
+        scenario, name=name, power=place.power,
+        free={key: float(values[place.at]) for key, values in one.design.items()},
+        title=f"Best {name} at {told}, sized by thrustlapse")
+
+
+def design_text(scenario: Scenario, *, name: str, free: Mapping[str, float], power: float,
+                title: str) -> str:
+    """The text of a scenario with a design of a kind by its free variables in SI."""
+    made = kinds(scenario)[name].built({key: np.array([value]) for key, value in free.items()},
+                                       np.array([power]))
     tables = (expanded_tables(scenario.path) if scenario.path.is_file()
               else tomllib.loads(scenario.text))
-    return sized_text(
-        tables, name=name, template=kind_tables()[name], candidate=made.candidate,
-        unit_mass=float(made.unit_mass[0, 0]), power=place.power,
-        title=f"Best {name} at {told}, sized by thrustlapse")
+    return sized_text(tables, name=name, template=kind_tables()[name], candidate=made.candidate,
+                      unit_mass=float(made.unit_mass[0, 0]), power=power, title=title)

@@ -2,14 +2,15 @@
 
     python -m tests.tools.sizing_trial [POINTS]
 
-At points of the committed study's domain, fixed by :data:`SEED`, every kind is worked out for each
+At points of the default domain, fixed by :data:`SEED`, every kind is worked out for each
 design of a regular grid of a million over all its free variables, ends included, and then twice
 more for grids about the best found, within a step of the last grid to both sides. Not operated are
 designs of which an ideal jet or disc of their area, with all the electrical power in it and
 :data:`ROOM` more, makes less thrust than the best known: they cannot be better. The best stands
 in ``sizing_trial.csv`` beside this file, a row a point and kind, with the design, the number of
 designs, seed and version; points that stand there already are kept. It takes one processor about
-two minutes a point. ``tests/study/sizing/test_committed.py`` holds the committed study against it.
+two minutes a point. ``tests/study/sizing/test_brute_force.py`` holds the optimiser against it. The
+rows that stand there were made before ideal jets spared any design from being operated.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ import thrustlapse as tl
 from thrustlapse import __version__
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.propulsor.ideal import disc_thrust, ducted_thrust
-from thrustlapse.sizing import domain_of, kinds, rules
+from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.sizing.domain import Domain
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules, judged
@@ -47,9 +48,12 @@ ROOM = 1.1
 """Thrust that is believed possible, over the ideal one of incompressible flow without heat [-]."""
 
 
-def points(domain: Domain, count: int = POINTS) -> IntArray:
+DOMAIN = Domain(airspeed=np.linspace(0.0, 150.0, 24), power=np.geomspace(100.0, 3000.0, 16))
+
+
+def points(count: int = POINTS) -> IntArray:
     """Indices of the points tried, of :attr:`Domain.points`."""
-    size = domain.power.size * domain.airspeed.size
+    size = DOMAIN.power.size * DOMAIN.airspeed.size
     return np.asarray(np.random.default_rng(SEED).permutation(size)[:count])
 
 
@@ -135,10 +139,10 @@ def kept() -> list[dict[str, str]]:
 
 def main() -> None:
     scenario = tl.read_scenario(SCENARIO)
-    every, held, domain = kinds(scenario), rules(scenario), domain_of(scenario)
-    airspeed, power = domain.points
+    every, held = kinds(scenario), rules(scenario)
+    airspeed, power = DOMAIN.points
     count = int(sys.argv[1]) if len(sys.argv) > 1 else POINTS
-    for point in points(domain, count).tolist():
+    for point in points(count).tolist():
         for name, kind in every.items():
             rows = kept()
             if any((row["point"], row["kind"]) == (str(point), kind.name) for row in rows):

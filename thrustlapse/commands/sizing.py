@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
-from thrustlapse.commands.console import write_new
+from thrustlapse.commands.console import say, write_new
 from thrustlapse.report.atomic_write import ReportError
 from thrustlapse.report.number_format import sentence
 from thrustlapse.report.sizing.words import headline, sentences
@@ -85,8 +84,11 @@ def progress(terminal: bool) -> Iterator[Tell | None]:
 
 
 def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None,
-             processes: int = 1) -> tuple[str, ...]:
+             processes: int = 1, terminal: bool = False) -> tuple[str, ...]:
     """Make the study, write it up, and say what was found.
+
+    On a ``terminal`` a first look is written before, with a word, and a bar shows how it is
+    refined.
 
     Raises
     ------
@@ -96,7 +98,11 @@ def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None
     try:
         if asked is not None:  # before the work, not after it
             at = nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
-        with progress(sys.stderr.isatty()) as tell:
+        if terminal and not rough:
+            page = write_when(when(scenario, plan=ROUGH, processes=processes), folder,
+                              scenario_text=scenario.text)
+            say(f"a first look, which is refined now: {page}", err=True)
+        with progress(terminal) as tell:
             result = when(scenario, plan=ROUGH if rough else None, processes=processes,
                           tell=tell)
         page = write_when(result, folder, scenario_text=scenario.text)

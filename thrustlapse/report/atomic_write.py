@@ -93,7 +93,7 @@ def whole_file(path: Path) -> Iterator[Path]:
 MANIFEST = ".thrustlapse.json"
 """Lists the files of a folder that this package wrote: only those are ever replaced or removed."""
 
-ADOPTED = ("results.json", "search.json", "fit.json", "log.json")
+ADOPTED = ("results.json", "search.json", "fit.json", "log.json", "when.json")
 """A folder without a manifest is ours by one of these, if it says so of itself."""
 
 _WRITER = r"(?P<home>[0-9a-f]{12})\.(?P<pid>[0-9]+)"

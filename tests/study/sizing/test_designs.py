@@ -197,6 +197,24 @@ def test_how_a_design_runs_is_within_what_it_is_held_to(name: str) -> None:
         assert np.all(runs["strength_used"][good] <= 1.0 / OVERSPEED**2)
 
 
+def test_a_fan_whose_map_gains_more_than_its_shaft_gives_is_none() -> None:
+    """History: polynomials between computed maps gave lightly loaded fans an efficiency above one,
+    bests among them, which the reader of their scenario refused."""
+    kind = KINDS["fan"]
+    places = np.array([[0.5292, 0.9999, 0.6496, 0.73, 0.0, 0.0, 0.6709, 0.9123],
+                       [0.5292, 0.5, 0.6496, 0.73, 0.5, 0.5, 0.6709, 0.9123]])
+    made = kind.sized(places, np.full(2, 838.0)).candidate.unit
+    assert isinstance(made, Ducted)
+    stage = made.rotor.stage
+    gain = stage.head_points * stage.flow
+    above = np.any((gain > 0.0) & (gain > stage.power_points), axis=1)
+    assert above.tolist() == [True, False]
+    held = worth(kind, RULES, places, airspeed=np.full(2, 50.0), power=np.full(2, 838.0))
+    beyond = held.limits["efficiency of the map"]
+    assert beyond[0] > 0.0
+    assert beyond[1] == 0.0
+
+
 def test_a_batch_is_sliced_like_any_candidate() -> None:
     kind = KINDS["fan"]
     made = kind.sized(RNG.random((5, len(kind.variables))), np.full(5, 300.0))

@@ -9,12 +9,15 @@ from functools import cache
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.collections import QuadMesh
 
 import thrustlapse as tl
 from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.searches import MACHINES
 from thrustlapse.cli import main
+from thrustlapse.commands import sizing as commands
 from thrustlapse.commands.sizing import PointError, read_point
+from thrustlapse.report.sizing.figures import figure_fastest, figure_map
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
@@ -30,9 +33,10 @@ from thrustlapse.sizing import (
 )
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
+from thrustlapse.study.sizing.kinds import VARIABLES
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import Plan, best_of
+from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of
 
 SMALL = MACHINES + """
 [when]
@@ -191,6 +195,35 @@ def test_words_and_numbers_agree(tmp_path) -> None:
     assert "NaN" not in when_text(result)
 
 
+def test_sentence_numbers_and_map_agree() -> None:
+    """Cells of each colour, counted in the figure, are the shares of the headline."""
+    result = study()
+    figure = figure_map(result, "blower")
+    cells = [mesh.get_array().count() for mesh in figure.axes[0].collections
+             if isinstance(mesh, QuadMesh)]
+    named = [text.get_text() for text in figure.legends[0].get_texts()]
+    body = json.loads(when_text(result))
+    pulls = sum(cells)
+    for name, count in zip(named, cells, strict=False):
+        assert f"{name} at {100.0 * count / pulls:.0f} %" in headline(result)
+        assert count == sum(row.count(name) for row in body["leader"])
+    near = max(row[column] for row in result.ratio("blower").tolist() for column in (1, 2))
+    assert f"{100.0 * near:.0f} %" in " ".join(sentences(result))
+    fastest = figure_fastest(result)
+    assert fastest.axes[0].get_xlabel() == "drag area [cm²]"
+
+
+def test_designs_at_an_end_of_a_range_are_told_with_the_end_and_why() -> None:
+    made = study()
+    wide = VARIABLES["blower"]["width"].high
+    one = replace(made.best["blower"],
+                  design={**made.best["blower"].design,
+                          "width": np.full(made.domain.shape, wide)},
+                  on_bound=(("width",),) * made.domain.power.size * made.domain.airspeed.size)
+    said = " ".join(sentences(replace(made, best={**made.best, "blower": one})))
+    assert "greatest rim width over diameter (100 %: a wider wheel is a mixed-flow rotor" in said
+
+
 def test_a_point_or_kind_that_is_none_is_told_in_words() -> None:
     with pytest.raises(PointError, match="three parts"):
         read_point("40 m/s, blower")
@@ -237,6 +270,26 @@ def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
                                       str(tmp_path / "two"), "--write", "fast"])
     assert wrong.exit_code != 0
     assert "three parts" in wrong.output
+
+
+def test_on_a_terminal_a_first_look_is_written_before_it_is_refined(
+        tmp_path, monkeypatch, capsys) -> None:
+    folder, plans = tmp_path / "out", []
+
+    def quick(scenario, *, plan=None, **_):
+        plans.append(plan)
+        if plan is None:
+            first = (folder / "index.html").read_text(encoding="utf-8")
+            assert "has not settled" in first
+        return when(scenario, plan=Plan(first=Effort(samples=8, members=6, generations=1),
+                                        between=Effort(samples=4, members=6, generations=1),
+                                        closing=None, flip=None))
+
+    monkeypatch.setattr(commands, "when", quick)
+    lines = commands.run_when(read_text(SMALL), folder, rough=False, point=None, terminal=True)
+    assert plans == [ROUGH, None]
+    assert "a first look, which is refined now" in capsys.readouterr().err
+    assert f"written: {folder / 'index.html'}" in lines
 
 
 def test_an_empty_domain_is_a_fault_with_its_key() -> None:

@@ -20,6 +20,7 @@ from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Best, Domain, Flipped, WhenResult
 from thrustlapse.study.sizing.flips import GAIN, Conditions, flipped, flips, ranked
 from thrustlapse.study.sizing.map_grid import stage_maps
+from thrustlapse.study.sizing.merit import RUNNING
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.unit_size import own_induced_drag
 from thrustlapse.study.sizing.walk import Plan, best_of
@@ -150,7 +151,7 @@ def flipped_study(*some: Flipped) -> WhenResult:
     def best(kind: str, value: Array) -> Best:
         return Best(kind=kind, value=value, installed_thrust=value, electrical_power=value,
                     design={"diameter": np.full((1, 2), 0.1)},
-                    running={"shaft_speed": np.full((1, 2), 3000.0)}, on_bound=((), ()),
+                    running={key: np.full((1, 2), 0.5) for key in RUNNING}, on_bound=((), ()),
                     converged=np.ones((1, 2), dtype=bool), apart=np.full((1, 2), np.nan),
                     evaluations=2, places=np.full((2, 1), 0.5))
     return WhenResult(

@@ -15,9 +15,15 @@ from thrustlapse.report.number_format import (
     short_speed,
 )
 from thrustlapse.report.table import NONE, Table
+from thrustlapse.study.limits.efficiency_check import (
+    LARGE_USUAL,
+    PROPELLER_USUAL,
+    SMALL,
+    SMALL_USUAL,
+)
 from thrustlapse.study.sizing.domain import WhenResult
 from thrustlapse.study.sizing.flips import ranked
-from thrustlapse.study.sizing.kinds import MEANING
+from thrustlapse.study.sizing.kinds import ENDS, MEANING, VARIABLES
 from thrustlapse.study.sizing.merit import RUNNING
 
 SURE = 0.95
@@ -31,6 +37,9 @@ AGREED = 0.01
 
 DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
 """Drag areas of aircraft whose top speeds are told [m^2]."""
+
+OFTEN = 0.05
+"""Share of a kind's designs on an end of a range from which it is told [-]."""
 
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
@@ -66,7 +75,7 @@ def sentences(result: WhenResult) -> tuple[str, ...]:
         said += [text for text in (_near(result, name), _sure(result, name)) if text]
     said += [text for name in result.names if (text := _bounds(result, name))]
     said += [text for name in ("blower",) if name in result.best and (text := _flip(result, name))]
-    said += [text for text in (_aircraft(result), _unsettled(result)) if text]
+    said += [text for text in (_flattered(result), _aircraft(result), _unsettled(result)) if text]
     return tuple(sentence(text) for text in said)
 
 
@@ -154,14 +163,44 @@ def _sure(result: WhenResult, name: str) -> str:
 
 
 def _bounds(result: WhenResult, name: str) -> str:
+    """Which ends of the ranges a kind's best designs press against, how often, and why the range
+    ends there."""
     one = result.best[name]
-    count = sum(bool(np.isfinite(value)) for value in one.value.ravel())
-    shares = {key: sum(key in names for names in one.on_bound) / count
-              for key in one.design if count}
-    often = [f"{MEANING[key][0]} ({percent(share)})" for key, share in shares.items()
-             if share >= 0.05]
-    return (f"of the best designs of {name} these stand on an end of their range: {listed(often)}"
-            if often else "")
+    here = np.isfinite(one.value)
+    on = np.array([[key in names for key in one.design] for names in one.on_bound]
+                  ).reshape(*here.shape, -1)
+    said = []
+    for place, (key, values) in enumerate(one.design.items() if here.any() else ()):
+        upper = VARIABLES[one.kind][key].share(values) > 0.5
+        for high in (False, True):
+            share = float(np.mean((on[..., place] & (upper == high))[here]))
+            if share >= OFTEN:
+                why = ENDS.get((one.kind, key, high), "")
+                said.append(f"{'greatest' if high else 'least'} {MEANING[key][0]} "
+                            f"({percent(share)}{': ' if why else ''}{why})")
+    return f"at an end of their range are best designs of {name}: {listed(said)}" if said else ""
+
+
+def _flattered(result: WhenResult) -> str:
+    """How far the rotors of the best designs exceed what such machines have been found at."""
+    parts = []
+    for name, one in result.best.items():
+        found = np.where(np.isfinite(one.value), one.running["rotor_efficiency"], np.nan)
+        if not np.isfinite(found).any():
+            continue
+        usual = PROPELLER_USUAL[1] if one.kind == "propeller" else np.where(
+            one.design["diameter"] < SMALL, SMALL_USUAL[1], LARGE_USUAL[1])
+        with np.errstate(invalid="ignore"):
+            share = float(np.mean((found > usual)[np.isfinite(found)]))
+        if share > 0.0:
+            parts.append(f"{name} at {percent(share)} of its points, up to "
+                         f"{percent(float(np.nanmax(found)))}")
+    if not parts:
+        return ""
+    return ("rotors computed here are more efficient than any such machine was found to be (up to "
+            f"{percent(SMALL_USUAL[1])} of blowers and fans below {1e3 * SMALL:g} mm, "
+            f"{percent(LARGE_USUAL[1])} above, {percent(PROPELLER_USUAL[1])} of model propellers): "
+            f"{listed(parts)}")
 
 
 def _aircraft(result: WhenResult) -> str:

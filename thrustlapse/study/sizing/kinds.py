@@ -83,6 +83,26 @@ MEANING = MappingProxyType({
 """Free variable -> words, SI unit."""
 
 
+ENDS = MappingProxyType({
+    ("blower", "width", True): "a wider wheel is a mixed-flow rotor, half a fan",
+    ("blower", "diameter", True): "larger ones are of no use to the aircraft asked about",
+    ("blower", "exit_angle", True): "flatter blades are hardly built",
+    ("blower", "exit_over_eye", False): "a smaller exit is far from all known machines",
+    ("axial fan", "swirl", False): "less pressure rise is a propeller in a ring",
+    ("axial fan", "flow_angle", False): "less through-flow is a propeller in a ring",
+    ("axial fan", "hub_ratio", False): "a smaller hub holds no blade roots, vanes and motor",
+    ("axial fan", "hub_ratio", True): "the passage is too narrow for the models",
+    ("axial fan", "unloaded_tip_speed", True): "near the limit of strength and of tip Mach number",
+    ("axial fan", "throat_over_eye", True): "a wider inlet is all lip",
+    ("propeller", "diameter", True): "larger ones hit the ground",
+    ("propeller", "pitch_ratio", True): "the blade model is not held against steeper ones",
+    ("propeller", "chord_ratio", True): "the blade model is not held against wider ones",
+    ("propeller", "chord_ratio", False): "slimmer blades are not stiff enough",
+})
+"""Why a range ends there, where the best designs press against it (judgement): kind, variable,
+whether the upper end."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Couplings:
     """What no one knows of freely sized machines; the register's medians unless drawn."""
