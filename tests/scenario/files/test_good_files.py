@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from thrustlapse.power.motor import EfficiencyMotor
+from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.scenario.faults import ScenarioError
@@ -188,3 +189,15 @@ def test_plain_numbers_that_cannot_be_si_are_refused(old, new, key) -> None:
     with pytest.raises(ScenarioError) as caught:
         read_text(text.replace(old, new, 1))
     assert key in [fault.key for fault in caught.value.faults]
+
+
+def test_the_scale_of_a_map_carried_to_another_size_may_be_many_values() -> None:
+    """History: a spread or a search on it ended in a TypeError."""
+    read = read_scenario("scenarios/published_machines.toml")
+    drawn = read.drawn({"candidates.carried fan.map.head_scale": np.array([0.9, 1.0, 1.1])})
+    still, speeds = np.array([0.0]), np.array([0.0, 20.0])
+    thrust = operate(drawn.candidates["carried fan"], airspeed=speeds).net_thrust
+    alone = operate(read.candidates["carried fan"], airspeed=speeds).net_thrust
+    np.testing.assert_allclose(thrust[1], alone, rtol=1e-9)
+    assert np.all(np.diff(thrust, axis=0) > 0.0)
+    assert operate(drawn.candidates["carried fan"], airspeed=still).net_thrust.shape == (3, 1)

@@ -338,7 +338,7 @@ class ReadingsMapSection(_MapSection, MapScales):
         flow, head = self._route_spread(ratio)
         band = replace(stage.band, flow=float(np.hypot(stage.band.flow, flow)),
                        head=float(np.hypot(stage.band.head, head)))
-        change = float(best_efficiency(stage) / best_efficiency(told))
+        change = float(np.median(best_efficiency(stage) / best_efficiency(told)))  # of draws
         return replace(stage, band=band), (
             f"map carried from {shown(self.measured_diameter, 'length')} to "
             f"{shown(rotor.tip_diameter, 'length')} by the fan laws, its efficiency times "
