@@ -11,7 +11,6 @@ from thrustlapse.scenario.files.read import read_text
 from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort, optimise
-from thrustlapse.study.sizing.polish import polish
 
 PEAKS = np.array([[0.3, 0.6, 0.45], [0.7, 0.2, 0.8], [0.5, 0.5, 1.4]])
 
@@ -87,34 +86,3 @@ def test_against_scipy_on_a_propeller() -> None:
                                         vectorized=True, updating="deferred", maxiter=150,
                                         popsize=12, polish=False, tol=1e-6)
         assert ours.value[point, 0] > -theirs.fun * (1.0 - 2e-3)
-
-
-def test_a_polish_follows_a_curved_ridge_to_its_end() -> None:
-    """Rosenbrock's valley, turned over, 20 times as steep across as along; its top by definition
-    at (1, 1) / 2. A population that has drawn together beside it no longer moves."""
-    def valley(places: Array, point: IntArray) -> tuple[Array, Array]:
-        x, y = 2.0 * places[:, 0], 2.0 * places[:, 1]
-        return 1.0 - 20.0 * (y - x * x) ** 2 - (1.0 - x) ** 2, np.zeros(point.size)
-
-    start = np.array([[0.1, 0.02], [0.3, 0.18]])
-    value, beyond = valley(start, np.arange(2))
-    found = polish(valley, places=start, value=value, beyond=beyond, least=np.zeros(2),
-                   generations=120, offspring=10, agree=1e-9, seed=1)
-    np.testing.assert_allclose(found.places, 0.5, atol=1e-3)
-    assert found.converged.all()
-    assert np.all(found.value >= value)
-
-
-def test_a_polish_ends_on_a_limit_and_never_gives_up_what_it_was_given() -> None:
-    """Most of x + y inside a quarter circle, from a point on it; and from the top itself."""
-    def circle(places: Array, point: IntArray) -> tuple[Array, Array]:
-        return np.sum(places, axis=1), np.maximum(np.sum(places**2, axis=1) - 1.0, 0.0)
-
-    start = np.array([[0.95, 0.3], [np.sqrt(0.5), np.sqrt(0.5) - 1e-12]])
-    value, beyond = circle(start, np.arange(2))
-    found = polish(circle, places=start, value=value, beyond=beyond, least=np.zeros(2),
-                   generations=80, offspring=10, agree=1e-8, seed=2)
-    assert np.all(found.beyond == 0.0)
-    np.testing.assert_allclose(found.value, np.sqrt(2.0), rtol=2e-3)
-    assert found.value[1] >= value[1]
-    assert found.evaluations <= 2 * 80 * 10

@@ -183,9 +183,9 @@ def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) ->
     }
     if isinstance(unit, Ducted):
         stage = unit.rotor.stage
-        assert isinstance(stage, BatchedMap)
-        found["efficiency of the map"] = _most_gain(stage)[:, None]
-        found["stall"] = np.asarray(unit.rotor.stage.stall_flow) / there.flow_coefficient
+        if isinstance(stage, BatchedMap):  # a drawn one stays below by its own law
+            found["efficiency of the map"] = _most_gain(stage)[:, None]
+        found["stall"] = np.asarray(stage.stall_flow) / there.flow_coefficient
     else:
         outside = there.flagged(Flag.SPEED_OUTSIDE_TABLE)
         found["speed of the table"] = np.where(outside, 1.1, 0.0)

@@ -1,19 +1,22 @@
 """The best design at every point of a domain, all points worked on together.
 
 Samples first, then differential evolution towards each point's best few (DE/current-to-pbest/1),
-every generation of every point one batch, and where it is asked for a polish of the best. A point
-rests once all its members agree, or the polish gains no more. SciPy's
+every generation of every point one batch. A point rests once all its members agree. SciPy's
 optimisers take one problem at a time; the evaluation here costs little only in batches.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
-from thrustlapse.study.sizing.polish import Score, polish
+
+Score = Callable[[Array, IntArray], tuple[Array, Array]]
+"""``score(places, point)``: worth and how far beyond the limits, of designs (n, variables), each at
+one of the points."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,24 +25,20 @@ class Effort:
 
     ``samples`` at every point, the best ``members`` of them go on for up to ``generations``; a
     point rests when all of them differ by less than ``agree`` of the best, or of ``scale`` where
-    the best is less than that. The best is then polished for up to ``polish`` generations.
+    the best is less than that.
     """
 
     samples: int = 512
     members: int = 60
     generations: int = 300
     agree: float = 2e-4
-    polish: int = 0
     seed: int = 0
 
     @property
     def most(self) -> int:
         """Designs judged at a point at most, those it begins with apart."""
-        return self.samples + self.members * self.generations + OFFSPRING * self.polish
+        return self.samples + self.members * self.generations
 
-
-OFFSPRING = 10
-"""Designs of a generation of the polish, at each point."""
 
 BEST_SHARE, DIFFERENCE, CROSSED = 0.2, (0.4, 0.95), 0.9
 """Share of the members that lead, range of the step, and share of variables that change [-]: usual
@@ -116,12 +115,6 @@ def optimise(score: Score, *, points: int, variables: int, start: Array | None =
             spread = value[at, 0] - value[at, -1]
             converged[at] = (beyond[at, -1] <= 0.0) & (
                 spread <= how.agree * np.maximum(np.abs(value[at, 0]), least[at]))
-    if how.polish:
-        fine = polish(score, places=places[:, 0], value=value[:, 0], beyond=beyond[:, 0],
-                      least=least, generations=how.polish, offspring=OFFSPRING,
-                      agree=how.agree, seed=how.seed)
-        places[:, 0], value[:, 0], beyond[:, 0] = fine.places, fine.value, fine.beyond
-        converged, spent = converged | fine.converged, spent + fine.evaluations
     return Population(places=places, value=value, beyond=beyond, converged=converged,
                       evaluations=spent, generations=generations)
 

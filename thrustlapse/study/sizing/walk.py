@@ -40,12 +40,11 @@ class Plan:
     are worked on. Without a closing sweep the first points are worked on once."""
 
     first: Effort = field(default_factory=Effort)
-    between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90,
-                                                            agree=5e-4))
-    closing: Effort | None = field(default_factory=lambda: Effort(
-        samples=0, members=10, generations=0, agree=1e-4, polish=45))
-    flip: Effort | None = field(default_factory=lambda: Effort(samples=32, members=16,
-                                                               generations=25, agree=1e-3))
+    between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90))
+    closing: Effort | None = field(default_factory=lambda: Effort(samples=0, members=20,
+                                                                  generations=20))
+    flip: Effort | None = field(default_factory=lambda: Effort(samples=64, members=20,
+                                                               generations=40, agree=1e-3))
 
 
 ROUGH = Plan(first=Effort(samples=64, members=12, generations=12),
