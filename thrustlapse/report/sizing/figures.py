@@ -190,7 +190,8 @@ def figure_flips(result: WhenResult, name: str) -> Figure:
     shown = (result.flips[0], *ranked(result.flips[1:], name))
     rows = -(-len(shown) // ACROSS)
     with styled():
-        figure = new_figure(0.9 + 1.45 * rows)
+        high = 0.95 + 1.6 * rows
+        figure = new_figure(high)
         grid = figure.subplots(rows, ACROSS, sharex=True, sharey=True, squeeze=False)
         handles: dict[str, Patch] = {}
         for axes, one in zip(grid.flat, shown, strict=False):
@@ -204,15 +205,17 @@ def figure_flips(result: WhenResult, name: str) -> Figure:
                     axes.contour(one.domain.airspeed, one.domain.power, ratio, levels=[1.0],
                                  colors="black", linewidths=1.1)
             axes.grid(visible=False)
-            axes.set_title(folded(one.words, 26, 2), fontsize=7.5)
+            axes.set_title(folded(one.words, 22), fontsize=7.5, fontweight="normal")
             _watts(axes, one.domain.power, fine=False)
+            if one.domain.airspeed.size > 1:
+                axes.set_xlim(*one.domain.airspeed[[0, -1]])
             axes.tick_params(labelsize=7.0)
         for axes in list(grid.flat)[len(shown):]:
             axes.set_axis_off()
-        figure.supxlabel("airspeed [m/s]", fontsize=8.5, y=0.06)
+        figure.supxlabel("airspeed [m/s]", fontsize=8.5, y=0.32 / high)
         figure.supylabel("electrical power [W]", fontsize=8.5, x=0.02)
-        figure.subplots_adjust(left=0.1, right=0.98, top=0.94, bottom=0.16, hspace=0.45,
-                               wspace=0.12)
+        figure.subplots_adjust(left=0.1, right=0.98, top=1.0 - 0.5 / high, bottom=0.75 / high,
+                               hspace=0.55, wspace=0.14)
         figure.legend(handles=list(handles.values()), loc="lower center", ncols=5, frameon=False,
                       fontsize=8.5)
     return figure
