@@ -2,8 +2,9 @@
 
 With jet area A at rest, T = mdot V and mdot = rho A V: thrust and exit fix jet speed, flow and air
 power T V / 2, and the watts the efficiency of the whole. That is met here with the package's own
-forward model. What the typical drive and map together are better or worse than the reading is
-shared equally between the drive's efficiency and the map's power.
+forward model. Where the whole is better or worse than what is typical of its parts, no reading at
+rest tells which part: the odds of the drive's and of the stage's efficiency, and of the typical
+losses of the way, all move by one factor.
 """
 
 from __future__ import annotations
@@ -18,14 +19,15 @@ from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.rotor.map_shape import NODES, departed
-from thrustlapse.rotor.stage_map import NoMap
+from thrustlapse.rotor.map_shape import NODES, ShapedMap, departed
+from thrustlapse.rotor.stage_map import NoMap, StageMap
 
 MOST_STEPS = 60
 """Steps of the root; thrust goes nearly as shaft power to 2/3, so that a few suffice."""
 
-STEP, LEAST_SLOPE = 1.5, 0.02
-"""First step over the miss, both of logarithms [-]; least growth of thrust that a step reckons."""
+STEP, LEAST_SLOPE, MOST_ODDS = 2.5, 0.02, 4.0
+"""First step over the miss, both of logarithms [-]; least growth of thrust that a step reckons;
+logarithm of the odds beyond which no part is that good (judgement)."""
 
 DRIVES, BEST_STAGE = (0.3, 0.94), 0.90
 """Efficiencies that small motors and controllers together lie between, and that no small stage
@@ -70,7 +72,7 @@ class KnownBy:
     thrust, electrical_power : array_like
         Thrust [N] and electrical power [W]
     drive : array_like
-        Efficiency of motor and controller from which the shares are counted [-]
+        Typical efficiency of motor and controller, from which their odds are counted [-]
     exit_area : array_like
         Exit the jet left by [m^2]
     voltage : array_like, optional
@@ -83,6 +85,13 @@ class KnownBy:
         Pressure below the ambient behind a shut inlet [Pa], at the same cap or voltage
     second_exit_area, second_thrust : array_like, optional
         Another exit [m^2] and the thrust by it [N], at the same cap or voltage
+    typical_losses : bool
+        Whether lip, inlet and duct are typical ones too, whose losses move with the rest
+    odds, efficiency : array_like
+        What meeting them made of a unit: logarithm of the factor on the odds, 0 where it does not
+        meet them; efficiency of motor and controller, NaN there [-]
+    power : array_like
+        Logarithm of the factor on its map's power
     """
 
     thrust: Values
@@ -95,6 +104,10 @@ class KnownBy:
     suction: Values | None = None
     second_exit_area: Values | None = None
     second_thrust: Values | None = None
+    typical_losses: bool = False
+    odds: Values = 0.0
+    efficiency: Values = np.nan
+    power: Values = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,18 +158,18 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
                     f"{np.asarray(known.drive)} is outside")
     own = unit.nozzle
     # the drive's efficiency holds leads and controller: they are not charged again
-    unit = replace(_with_exit(unit, known.exit_area), drive=replace(
+    unit = replace(_with_exit(as_typical(unit, known), known.exit_area), drive=replace(
         unit.drive, controller_efficiency=1.0, motor_lead_resistance=0.0,
         controller_lead_resistance=0.0))
     bend = _Bend()
-    made, drive, met = _at_rest(unit, air, known)
+    made, found, met = _at_rest(unit, air, known)
     if any(one is not None for one in (known.shaft_speed, known.suction, known.second_thrust)):
         for _ in range(ROUNDS):
-            bend, miss = _bent(bend, made, drive=drive, air=air, known=known)
-            made, drive, met = _at_rest(bend.of(unit), air, known)
+            bend, miss = _bent(bend, made, air=air, known=found)
+            made, found, met = _at_rest(bend.of(unit), air, known)
             if np.all(~np.isfinite(miss) | (miss < BENT)):
                 break
-        _, miss = _bent(bend, made, drive=drive, air=air, known=known)
+        _, miss = _bent(bend, made, air=air, known=found)
         met = met & (miss < BENT_ENOUGH)
         if not np.any(met):
             raise NoMap("no machine of this kind meets all its readings: shaft speed, suction and "
@@ -165,59 +178,93 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
     if not np.any(met):
         raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
                     "watts for the losses of rotor, motor and controller")
-    drive = np.where(met, drive, np.nan)
-    return replace(_driven(made, drive, air, known), nozzle=own), replace(known, drive=drive)
+    found = replace(found, efficiency=np.where(met, found.efficiency, np.nan))
+    return replace(_driven(made, air, found), nozzle=own), found
+
+
+def as_typical(unit: Ducted, known: KnownBy) -> Ducted:
+    """A unit before it was scaled to its readings: typical losses, and its map's own power."""
+    return _scaled(unit, known, -np.asarray(known.odds), -np.asarray(known.power))
+
+
+def _scaled(unit: Ducted, known: KnownBy, odds: Array, power: Array) -> Ducted:
+    """The unit with other odds of its typical losses, and its map's power, both by logarithms."""
+    stage = departed(unit.rotor.stage, power=np.exp(power))
+    made = replace(unit, rotor=replace(unit.rotor, stage=stage))
+    if not known.typical_losses:
+        return made
+    inlet, duct, times = unit.inlet, unit.duct, np.exp(-odds)
+    sharp = np.asarray(inlet.lip_sharpness)
+    return replace(
+        made, duct=replace(duct, loss_coefficient=duct.loss_coefficient * times),
+        inlet=replace(inlet, loss_coefficient=inlet.loss_coefficient * times,
+                      lip_sharpness=sharp * times / (1.0 - sharp + sharp * times)))
 
 
 def _with_exit(unit: Ducted, area: Values) -> Ducted:
     return replace(unit, nozzle=replace(unit.nozzle, exit_area=area))
 
 
-def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, Array, BoolArray]:
-    """Unit under its power cap that has the thrust, the drive's efficiency, where that is met."""
+def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy, BoolArray]:
+    """Unit under its power cap that has the thrust, what that made of it, where that is met."""
     goal, watts = (np.asarray(one, dtype=float) for one in (known.thrust, known.electrical_power))
-    drive = np.asarray(known.drive, dtype=float)
-
     low, high = DRIVES
-    inside = (drive > low) & (drive < high)
-    share = np.where(inside, (drive - low) / (high - low), np.nan)
+    drive = np.asarray(known.drive, dtype=float)
+    usual = np.log((drive - low) / (high - drive))
+    unit = replace(unit, drive=replace(unit.drive, power_limit=watts))
+    first = operate_ducted(_with_drive(unit, drive), air=air, airspeed=0.0)
+    # of the best stage the share that the map at hand gives, and from there by its odds
+    share = first.flow_coefficient * first.head_coefficient / first.power_coefficient
+    loss = _own_loss(unit.rotor.stage, first.flow_coefficient)
 
-    def scaled(change: Array) -> tuple[Ducted, Array]:
-        # by its odds between the drives there are; the map, whose efficiency moves by its odds
-        # too, has what is left
-        odds = share / (1.0 - share) * np.exp(0.5 * change / (1.0 - share))
-        efficiency = low + (high - low) * odds / (1.0 + odds)
-        stage = departed(unit.rotor.stage, power=np.exp(np.log(efficiency / drive) - change))
-        return replace(unit, rotor=replace(unit.rotor, stage=stage), drive=replace(
-            unit.drive, power_limit=watts,
-            motor=constant_efficiency_motor(efficiency=efficiency))), efficiency
+    def found(odds: Array) -> KnownBy:
+        efficiency = low + (high - low) / (1.0 + np.exp(-usual - odds))
+        stage = BEST_STAGE / (1.0 + (1.0 / share - 1.0) * np.exp(-odds))
+        return replace(known, odds=odds, efficiency=efficiency, power=loss * np.log(
+            (1.0 / stage - 1.0) / (1.0 / share - 1.0)))
 
-    def miss(change: Array) -> Array:
-        made, _ = scaled(change)
-        return np.asarray(np.log(operate_ducted(made, air=air, airspeed=0.0).net_thrust / goal))
+    def scaled(one: KnownBy) -> Ducted:
+        return _with_drive(_scaled(unit, one, np.asarray(one.odds), np.asarray(one.power)),
+                           one.efficiency)
+
+    def miss(odds: Array) -> Array:
+        return np.asarray(np.log(operate_ducted(
+            scaled(found(odds)), air=air, airspeed=0.0).net_thrust / goal))
 
     with np.errstate(divide="ignore", invalid="ignore"):
         before = np.zeros(np.shape(miss(np.zeros_like(goal))))
         last = miss(before)
-        change = before - last * STEP
+        odds = before - last * STEP
         for _ in range(MOST_STEPS):
-            now = miss(change)
+            now = miss(odds)
             if np.all(~np.isfinite(now) | (np.abs(now) < MET)):
                 break
-            slope = np.where(change == before, 1.0 / STEP, (now - last) / (change - before))
+            slope = np.where(odds == before, 1.0 / STEP, (now - last) / (odds - before))
             step = now / np.where(slope > LEAST_SLOPE, slope, LEAST_SLOPE)
-            before, last = change, now
-            change = np.where(np.abs(now) < MET, change, change - np.fmin(np.fmax(step, -1.0), 1.0))
-        made, efficiency = scaled(change)
-        point = operate_ducted(made, air=air, airspeed=0.0)
-        stage = point.flow_coefficient * point.head_coefficient / point.power_coefficient
-        met = (np.abs(miss(change)) < MET) & (stage < BEST_STAGE)
-    made, _ = scaled(np.where(met, change, np.nan))
-    return made, np.asarray(efficiency), np.asarray(met)
+            before, last = odds, now
+            odds = np.where(np.abs(now) < MET, odds, odds - np.fmin(np.fmax(step, -1.0), 1.0))
+        met = (np.abs(miss(odds)) < MET) & (odds < MOST_ODDS)
+    there = found(np.where(met, odds, 0.0))
+    there = replace(there, power=np.where(met, there.power, 0.0),
+                    efficiency=np.where(met, there.efficiency, np.nan))
+    return scaled(there), there, np.asarray(met)
 
 
-def _bent(bend: _Bend, made: Ducted, drive: Array, air: Air, known: KnownBy
-          ) -> tuple[_Bend, Array]:
+def _own_loss(stage: StageMap, flow: Array) -> Array:
+    """Loss over power of the map beneath its departures, by which a factor on power counts [-]."""
+    if not isinstance(stage, ShapedMap):
+        return _own_loss(ShapedMap(stage=stage), flow)
+    own = flow / np.asarray(stage.flow_factor)
+    whole = np.asarray(stage.stage.power(own))
+    return np.asarray((whole - stage.stage.head(own) * own) / whole)
+
+
+def _with_drive(unit: Ducted, efficiency: Values) -> Ducted:
+    return replace(unit, drive=replace(
+        unit.drive, motor=constant_efficiency_motor(efficiency=efficiency)))
+
+
+def _bent(bend: _Bend, made: Ducted, air: Air, known: KnownBy) -> tuple[_Bend, Array]:
     """The next bend of the map, and the largest relative miss of the one that ``made`` has."""
     rest = operate_ducted(made, air=air, airspeed=0.0)
     misses = []
@@ -225,7 +272,7 @@ def _bent(bend: _Bend, made: Ducted, drive: Array, air: Air, known: KnownBy
         ratio = rest.shaft_speed / np.asarray(known.shaft_speed)
         bend = replace(bend, head=bend.head * ratio**2)
         misses.append(np.abs(np.log(ratio)))
-    whole = _driven(made, drive, air, known)
+    whole = _driven(made, air, known)
     if known.suction is not None:
         shut = operate_blocked(whole, pressure=air.pressure, temperature=air.temperature,
                                inlet=np.array(True))
@@ -250,19 +297,17 @@ def _bent(bend: _Bend, made: Ducted, drive: Array, air: Air, known: KnownBy
     return bend, np.where(possible, worst, np.nan)
 
 
-def _driven(unit: Ducted, efficiency: Array, air: Air, known: KnownBy) -> Ducted:
-    """The unit with a drive of an efficiency [-]: at full voltage where that held the watts, else
+def _driven(unit: Ducted, air: Air, known: KnownBy) -> Ducted:
+    """The unit with a drive of its efficiency: at full voltage where that held the watts, else
     with voltage to spare, so that the cap holds them.
 
     Without a voltage the efficiency is one at every load.
     """
-    capped = replace(unit, drive=replace(
-        unit.drive, power_limit=known.electrical_power,
-        motor=constant_efficiency_motor(efficiency=efficiency)))
+    capped = _with_drive(unit, known.efficiency)
     if known.voltage is None:
         return capped
     motor = full_voltage_motor(
-        efficiency=efficiency, electrical_power=known.electrical_power,
+        efficiency=known.efficiency, electrical_power=known.electrical_power,
         voltage=np.asarray(known.voltage) / np.where(known.full, 1.0, TO_SPARE),
         shaft_speed=operate_ducted(capped, air=air, airspeed=0.0).shaft_speed)
     stalled = np.square(unit.supply.voltage) / motor.resistance  # no motor takes more

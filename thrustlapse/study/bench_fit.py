@@ -17,11 +17,11 @@ import numpy as np
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.usual_spread import with_usual_spread
+from thrustlapse.propulsor.anchored import as_typical
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import StageMap, exceeds_unity
-from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.study.bench_assumed import (
     assumed_unknowns,
     gain_unknowns,
@@ -409,7 +409,8 @@ def _bare(candidate: Candidate) -> Candidate:
     if not isinstance(unit, Ducted) or not isinstance(unit.rotor.stage, ShapedMap):
         return candidate
     if known is not None:
-        known = replace(known, drive=TYPICAL[candidate.kind].drive, shaft_speed=None, suction=None,
+        unit = as_typical(unit, known)
+        known = replace(known, odds=0.0, power=0.0, shaft_speed=None, suction=None,
                         second_exit_area=None, second_thrust=None)
     return replace(candidate, known_by=known, unit=replace(unit, rotor=replace(
         unit.rotor, stage=unit.rotor.stage.stage)))

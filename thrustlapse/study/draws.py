@@ -346,6 +346,7 @@ def departing(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
     stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
                      power_shape=power_shape)
     unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
-    if candidate.known_by is not None:  # every draw meets its own readings
-        unit, _ = anchored(unit, air=candidate.site.air(), known=candidate.known_by)
-    return replace(candidate, unit=unit)
+    known = candidate.known_by
+    if known is not None:  # every draw meets its own readings
+        unit, known = anchored(unit, air=candidate.site.air(), known=known)
+    return replace(candidate, unit=unit, known_by=known)

@@ -154,7 +154,7 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         drive=TYPICAL[section.kind].drive, exit_area=disc(read.exit_diameter), voltage=volts,
         full=full, shaft_speed=read.shaft_speed, suction=read.shut_pressure,
         second_exit_area=None if second is None else disc(second),
-        second_thrust=read.second_thrust))
+        second_thrust=read.second_thrust, typical_losses=read.typical_losses))
     defaults.sentences[:] = [text for text in defaults.sentences if text != ONE_EFFICIENCY] + [
         "a motor that is at its best at the reading: windings and idling lose the same there "
         "(judgement)"]
@@ -163,7 +163,7 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         if read.supply is None and read.full_voltage is None else "")
     defaults.sentences.append(
         "meets its readings of thrust and power at rest with a drive of "
-        f"{100 * float(np.nanmedian(known.drive)):.0f} %, the watts held by {law}")
+        f"{100 * float(np.nanmedian(known.efficiency)):.0f} %, the watts held by {law}")
     return unit, known
 
 

@@ -145,6 +145,8 @@ def _machine(one: Table, typical: Typical) -> list[str]:
         told.append(f"an inlet of {typical.throat[0]:g} to {typical.throat[1]:g} times the exit's "
                     f"area, its lip's sharpness {LIP} (judgement); a ruler across it narrows the "
                     "answer")
+    if {"inlet", "duct"} <= set(put_in):
+        given.setdefault("typical_losses", True)
     for name, table in tables.items():
         one.setdefault(name, table)
     if own and not {"eye_diameter", "hub_diameter", "eye_area"} & set(one["rotor"]):

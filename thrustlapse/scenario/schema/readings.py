@@ -8,7 +8,7 @@ from typing import Annotated
 import numpy as np
 from pydantic import Field
 
-from thrustlapse.scenario.fields import Quantity, Word
+from thrustlapse.scenario.fields import Flag, Quantity, Word
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM
 
@@ -52,6 +52,10 @@ class KnownReadingsSection(_ReadingsSection):
     full_voltage: Annotated[float, Quantity("ratio", 0.0, 1.0)] | None = Field(
         None, description="In place of supply: above a half the watts were full voltage's, else a "
         "regulated cap's; drawn where neither is given")
+    typical_losses: Annotated[bool, Flag()] = Field(
+        False, description="Whether lip, inlet and duct are typical ones, whose losses move with "
+        "the drive's and the map's until the readings are met; true where the file leaves out "
+        "both tables")
 
     AT_MOST_ONE = (("supply", "full_voltage"),)
 
