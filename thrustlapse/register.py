@@ -63,9 +63,11 @@ def _between(low: float, high: float, nominal: float | None = None) -> Spread:
 
 
 def _times(factor: float, nominal: float = 1.0, *, least: float = np.nan) -> Spread:
-    ends = "" if np.isnan(least) else f", at least {least:g}"
+    """Cut alike on both sides, so that the nominal value stays the median."""
+    most = nominal**2 / least
+    ends = "" if np.isnan(least) else f", from {least:g} to {most:.3g}"
     return Spread(nominal=nominal, form="lognormal", deviation=float(np.log(factor)), low=least,
-                  text=f"{nominal:g}, factor {factor:g}{ends}")
+                  high=most, text=f"{nominal:g}, factor {factor:g}{ends}")
 
 
 SHAPES = HEAD_SHAPE, POWER_SHAPE = "map head shape", "map power shape"

@@ -3,8 +3,9 @@
 With jet area A at rest, T = mdot V and mdot = rho A V: thrust and exit fix jet speed, flow and air
 power T V / 2, and the watts the efficiency of the whole. That is met here with the package's own
 forward model. Where the whole is better or worse than what is typical of its parts, no reading at
-rest tells which part: the odds of the drive's and of the stage's efficiency, and of the typical
-losses of the way, all move by one factor.
+rest tells which part: the odds of the drive's and of the stage's efficiency move by one factor,
+and typical losses of the way fall by it in a machine that is better. They do not grow in a poorer
+one: a bend loses what a bend loses, while a motor or a rotor may be poor without end.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from thrustlapse.rotor.stage_map import NoMap, StageMap
 MOST_STEPS = 60
 """Steps of the root; thrust goes nearly as shaft power to 2/3, so that a few suffice."""
 
-STEP, LEAST_SLOPE, MOST_ODDS = 2.5, 0.02, 4.0
+STEP, LEAST_SLOPE, MOST_ODDS = 2.5, 0.02, 8.0
 """First step over the miss, both of logarithms [-]; least growth of thrust that a step reckons;
 logarithm of the odds beyond which no part is that good (judgement)."""
 
@@ -184,16 +185,17 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
 
 def as_typical(unit: Ducted, known: KnownBy) -> Ducted:
     """A unit before it was scaled to its readings: typical losses, and its map's own power."""
-    return _scaled(unit, known, -np.asarray(known.odds), -np.asarray(known.power))
+    return _scaled(unit, known, -1.0)
 
 
-def _scaled(unit: Ducted, known: KnownBy, odds: Array, power: Array) -> Ducted:
-    """The unit with other odds of its typical losses, and its map's power, both by logarithms."""
+def _scaled(unit: Ducted, known: KnownBy, sign: float = 1.0) -> Ducted:
+    """The unit with its map's power and typical losses as its readings have them; back by -1."""
+    power = sign * np.asarray(known.power)
     stage = departed(unit.rotor.stage, power=np.exp(power))
     made = replace(unit, rotor=replace(unit.rotor, stage=stage))
     if not known.typical_losses:
         return made
-    inlet, duct, times = unit.inlet, unit.duct, np.exp(-odds)
+    inlet, duct, times = unit.inlet, unit.duct, np.exp(-sign * np.maximum(known.odds, 0.0))
     sharp = np.asarray(inlet.lip_sharpness)
     return replace(
         made, duct=replace(duct, loss_coefficient=duct.loss_coefficient * times),
@@ -224,8 +226,7 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy, B
             (1.0 / stage - 1.0) / (1.0 / share - 1.0)))
 
     def scaled(one: KnownBy) -> Ducted:
-        return _with_drive(_scaled(unit, one, np.asarray(one.odds), np.asarray(one.power)),
-                           one.efficiency)
+        return _with_drive(_scaled(unit, one), one.efficiency)
 
     def miss(odds: Array) -> Array:
         return np.asarray(np.log(operate_ducted(

@@ -408,12 +408,13 @@ def _bare(candidate: Candidate) -> Candidate:
     unit, known = candidate.unit, candidate.known_by
     if not isinstance(unit, Ducted) or not isinstance(unit.rotor.stage, ShapedMap):
         return candidate
+    own = unit.rotor.stage.stage
     if known is not None:
         unit = as_typical(unit, known)
         known = replace(known, odds=0.0, power=0.0, shaft_speed=None, suction=None,
                         second_exit_area=None, second_thrust=None)
-    return replace(candidate, known_by=known, unit=replace(unit, rotor=replace(
-        unit.rotor, stage=unit.rotor.stage.stage)))
+    return replace(candidate, known_by=known,
+                   unit=replace(unit, rotor=replace(unit.rotor, stage=own)))
 
 
 def _answered(problem: _Problem, scaled: Array, robust: Array,

@@ -98,7 +98,8 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
     for one in unknowns:
         if one.reading:
             assert known is not None
-            known = replace(known, **{one.reading: columns[one.key]})
+            read: dict[str, Any] = {one.reading: columns[one.key]}
+            known = replace(known, **read)
         elif one.setting is None and not one.gain:
             unit = one.put(unit, columns[one.key])
     if known is not None:

@@ -1,6 +1,6 @@
 """Machines of other shapes than the typical one, known by their readings: do the intervals hold?
 
-    python -m tests.tools.benchmarks.readings_population [machines] [--short]
+    python -m tests.tools.benchmarks.readings_population [machines] [--short] [--keep]
 
 A population fixed beforehand: 300 truths from one seed, a third blowers from dimensions, others by
 a published fan's readings carried to their size, axial fans from dimensions and by points that are
@@ -9,16 +9,20 @@ those of at least 85 % of the best thrust. What a scale, a wattmeter and a ruler
 with their errors, is all that is told; the 95 % intervals of net thrust at 20, 40 and 60 m/s and of
 the top speed on an airframe that is known are held against the truth; ``--short`` ends there.
 Beside them stand the widths with shaft speed, suction and the law of the watts known as well.
+``--keep`` writes the table beside this file.
 """
 
 from __future__ import annotations
 
+import csv
 import sys
 import time
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
+from thrustlapse import __version__
 from thrustlapse.air.atmosphere import standard_air
 from thrustlapse.arrays import Array
 from thrustlapse.propulsor.blocked import operate_blocked
@@ -29,6 +33,11 @@ from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.draws import drawables, shares, with_draws
 
 SEED, MACHINES, DRAWS = 20261129, 300, 128
+
+KEPT = Path(__file__).with_name("readings_population.csv")
+COLUMNS = ("known_by", "family", "machines", "refused", *(
+    f"{what}_{where}" for what in ("held_percent", "width_percent")
+    for where in ("20_m_per_s", "40_m_per_s", "60_m_per_s", "top_speed")), "seed", "version")
 
 TRIES = 100
 """Draws of one machine, for one that can be built and runs."""
@@ -269,11 +278,14 @@ def judged(one: Truth, text: str, drag_area: float) -> tuple[Array, Array] | Non
 
 def main() -> None:
     """Print shares held and widths, altogether and by family."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else MACHINES
+    words = [word for word in sys.argv[1:] if not word.startswith("-")]
+    count = int(words[0]) if words else MACHINES
     started = time.perf_counter()
     truths = population(count)
     random = np.random.default_rng(SEED + 1)
+    table = []
     for more in (False, True)[:1 if "--short" in sys.argv else 2]:
+        known = "with speed, suction and law" if more else "thrust, watts and exit"
         held: dict[str, list[Array]] = {name: [] for name in FAMILIES}
         wide: dict[str, list[Array]] = {name: [] for name in FAMILIES}
         refused = dict.fromkeys(FAMILIES, 0)
@@ -285,20 +297,23 @@ def main() -> None:
                 continue
             held[one.family].append(found[0])
             wide[one.family].append(found[1])
-        print(f"{time.perf_counter() - started:.0f} s", flush=True)
-        print(f"{'with speed, suction and law' if more else 'thrust, watts and exit'}: held of "
-              "95 % intervals at 20, 40, 60 m/s, top speed; median widths (thrusts over that at "
-              "rest)")
+        print(f"{known}: held of 95 % intervals at 20, 40, 60 m/s, top speed; median widths "
+              "(thrusts over that at rest)")
         for name in (*FAMILIES, "all"):
-            rows = [row for key in FAMILIES if name in (key, "all") for row in held[key]]
-            widths = [row for key in FAMILIES if name in (key, "all") for row in wide[key]]
+            rows, widths = ([row for key in FAMILIES if name in (key, "all") for row in side[key]]
+                            for side in (held, wide))
             if not rows:
                 continue
+            shown = [*100.0 * np.nanmean(rows, axis=0), *100.0 * np.nanmedian(widths, axis=0)]
             lost = refused.get(name, sum(refused.values()))
-            print(f"  {name:24s} " + " ".join(f"{100 * x:5.1f}" for x in np.nanmean(rows, axis=0))
-                  + "   " + " ".join(f"{100 * x:5.1f}" for x in np.nanmedian(widths, axis=0))
+            print(f"  {name:24s} " + " ".join(f"{value:5.1f}" for value in shown)
                   + f"   of {len(rows)}, refused {lost}", flush=True)
+            table.append((known, name, len(rows), lost, *(f"{value:.1f}" for value in shown), SEED,
+                          __version__))
     print(f"{time.perf_counter() - started:.0f} s")
+    if "--keep" in sys.argv:
+        with KEPT.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file, lineterminator="\n").writerows([COLUMNS, *table])
 
 
 if __name__ == "__main__":
