@@ -253,8 +253,7 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy, B
 
 def _own_loss(stage: StageMap, flow: Array) -> Array:
     """Loss over power of the map beneath its departures, by which a factor on power counts [-]."""
-    if not isinstance(stage, ShapedMap):
-        return _own_loss(ShapedMap(stage=stage), flow)
+    assert isinstance(stage, ShapedMap)  # as typical
     own = flow / np.asarray(stage.flow_factor)
     whole = np.asarray(stage.stage.power(own))
     return np.asarray((whole - stage.stage.head(own) * own) / whole)
