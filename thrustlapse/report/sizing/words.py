@@ -41,6 +41,9 @@ DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
 OFTEN = 0.05
 """Share of a kind's designs on an end of a range from which it is told [-]."""
 
+TELLING = 10.0
+"""Ratio of thrusts beyond which the figure says only how little is left of the other [-]."""
+
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
 
@@ -144,8 +147,9 @@ def _near(result: WhenResult, name: str) -> str:
         speeds = result.domain.airspeed[where[:, 1]]
         low, high = short_speed(float(speeds.min())), short_speed(float(speeds.max()))
         where_led = f"at {low}" if low == high else f"between {low} and {high}"
+        times = number(best) if best <= TELLING else f"more than {TELLING:g}"
         return (f"{name} leads {where_led}, by most at {_place(result, at)}, with "
-                f"{number(best)} times the thrust of the best other kind")
+                f"{times} times the thrust of the best other kind")
     return (f"{name} comes nearest to leading at {_place(result, at)}, with {percent(best)} of "
             "the thrust of the best other kind")
 
