@@ -167,10 +167,11 @@ def _sure(result: WhenResult, name: str) -> str:
 
 
 def _bounds(result: WhenResult, name: str) -> str:
-    """Which ends of the ranges a kind's best designs press against, how often, and why the range
-    ends there."""
+    """Which ends of the ranges a kind's best designs press against where they pull, how often, and
+    why the range ends there."""
     one = result.best[name]
-    here = np.isfinite(one.value)
+    with np.errstate(invalid="ignore"):
+        here = one.value > 0.0
     on = np.array([[key in names for key in one.design] for names in one.on_bound]
                   ).reshape(*here.shape, -1)
     said = []
@@ -182,14 +183,16 @@ def _bounds(result: WhenResult, name: str) -> str:
                 why = ENDS.get((one.kind, key, high), "")
                 said.append(f"{'greatest' if high else 'least'} {MEANING[key][0]} "
                             f"({percent(share)}{': ' if why else ''}{why})")
-    return f"at an end of their range are best designs of {name}: {listed(said)}" if said else ""
+    return (f"where they pull, at an end of their range are best designs of {name}: {listed(said)}"
+            if said else "")
 
 
 def _flattered(result: WhenResult) -> str:
     """How far the rotors of the best designs exceed what such machines have been found at."""
     parts = []
     for name, one in result.best.items():
-        found = np.where(np.isfinite(one.value), one.running["rotor_efficiency"], np.nan)
+        with np.errstate(invalid="ignore"):
+            found = np.where(one.value > 0.0, one.running["rotor_efficiency"], np.nan)
         if not np.isfinite(found).any():
             continue
         usual = PROPELLER_USUAL[1] if one.kind == "propeller" else np.where(
@@ -197,7 +200,7 @@ def _flattered(result: WhenResult) -> str:
         with np.errstate(invalid="ignore"):
             share = float(np.mean((found > usual)[np.isfinite(found)]))
         if share > 0.0:
-            parts.append(f"{name} at {percent(share)} of its points, up to "
+            parts.append(f"{name} at {percent(share)} of the points where it pulls, up to "
                          f"{percent(float(np.nanmax(found)))}")
     if not parts:
         return ""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -161,9 +160,18 @@ class Sized:
     hub_room: Array
 
 
-@lru_cache(maxsize=12)
-def _grid(name: str, variables: tuple[tuple[str, Variable], ...], pressure: float,
-          temperature: float) -> MapGrid:
+GridKey = tuple[str, tuple[tuple[str, Variable], ...], float, float]
+"""What a kind's maps depend on: its name, its variables, pressure [Pa] and temperature [K]."""
+
+GRIDS: dict[GridKey, MapGrid] = {}
+"""Maps made so far."""
+
+KEPT_GRIDS = 24
+"""Map grids that are kept at most, half a megabyte each."""
+
+
+def _made(key: GridKey) -> MapGrid:
+    name, variables, pressure, temperature = key
     shapes = {("tip_speed" if key == "unloaded_tip_speed" else key):
               (replace(one, low=LOADED * one.low, high=LOADED * one.high)
                if key == "unloaded_tip_speed" else one)
@@ -200,11 +208,24 @@ class Kind:
         return self.template.candidate.site.air()
 
     @property
+    def grid_key(self) -> GridKey:
+        """What its maps depend on."""
+        air = self.air
+        return (self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
+                float(np.asarray(air.temperature)))
+
+    @property
     def grid(self) -> MapGrid:
         """Maps over its shapes, made once for all kinds of these ranges in this air."""
-        air = self.air
-        return _grid(self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
-                     float(np.asarray(air.temperature)))
+        if self.grid_key not in GRIDS:
+            self.keep(_made(self.grid_key))
+        return GRIDS[self.grid_key]
+
+    def keep(self, grid: MapGrid) -> None:
+        """Take maps that another process has made."""
+        GRIDS[self.grid_key] = grid
+        if len(GRIDS) > KEPT_GRIDS:
+            del GRIDS[next(iter(GRIDS))]
 
     def values(self, places: Array) -> dict[str, Array]:
         """Free variables in SI of designs by their places, (n, variables)."""
@@ -215,6 +236,16 @@ class Kind:
         """Places of designs within the ranges by their free variables, (n, variables)."""
         return np.stack([np.minimum(np.maximum(one.share(values[name]), 0.0), 1.0)
                          for name, one in self.variables.items()], axis=1)
+
+    def widest(self, limit: float) -> float:
+        """Place of the largest rotor whose unit is within a width [m], 0 to 1."""
+        template = self.template
+        over = (template.pod_diameter / template.diameter
+                if isinstance(template.candidate.unit, Ducted) else 1.0)
+        if not np.isfinite(limit):
+            return 1.0
+        share = self.variables["diameter"].share(np.asarray(WITHIN * limit / over))
+        return float(np.minimum(np.maximum(share, 0.0), 1.0))
 
     def outlines(self, places: Array, power: Array) -> Outlines:
         """What follows of designs without their maps."""
