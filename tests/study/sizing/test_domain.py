@@ -34,6 +34,7 @@ from thrustlapse.sizing import (
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.kinds import GRIDS, KEPT_GRIDS, VARIABLES
+from thrustlapse.study.sizing.map_grid import fan_grid
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of, share_maps
@@ -81,10 +82,16 @@ def test_maps_are_made_once_for_all_who_work_and_few_are_kept() -> None:
     grid = one.grid
     for width in np.linspace(0.05, 0.06, KEPT_GRIDS + 1).tolist():
         chord = replace(one.variables["chord_ratio"], low=width)
-        replace(one, variables={**one.variables, "chord_ratio": chord}).keep(grid)
+        replace(one, variables={**one.variables, "chord_ratio": chord}).keep([grid])
     assert len(GRIDS) == KEPT_GRIDS
-    one.keep(grid)
-    assert one.grid is grid
+    one.keep([grid])
+    assert one.grid is one.grid
+    for name, table in one.grid.tables.items():
+        np.testing.assert_array_equal(table, grid.tables[name])
+    fan_kind = found["fan"]
+    whole = fan_grid(fan_kind.grid.variables, air=fan_kind.air)
+    for name, table in fan_kind.grid.tables.items():
+        np.testing.assert_allclose(table, whole.tables[name], rtol=1e-9, atol=1e-12)
 
 
 def test_every_point_is_worked_on_once_and_begins_with_the_nearest_that_are_done() -> None:

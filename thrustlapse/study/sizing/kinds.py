@@ -7,7 +7,8 @@ that of the kind's template: how its inlet, duct and casing lose, the same for s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
@@ -27,6 +28,7 @@ from thrustlapse.study.sizing.map_grid import (
     Variable,
     blower_grid,
     fan_grid,
+    joined,
     propeller_grid,
     propeller_tables,
     stage_maps,
@@ -170,14 +172,22 @@ KEPT_GRIDS = 24
 """Map grids that are kept at most, half a megabyte each."""
 
 
-def _made(key: GridKey) -> MapGrid:
+SHARED = {"blower": 1, "axial fan": 4, "propeller": 1}
+"""Into how many parts the work on a kind's maps is cut."""
+
+
+def _made(key: GridKey, part: int) -> MapGrid:
     name, variables, pressure, temperature = key
     shapes = {("tip_speed" if key == "unloaded_tip_speed" else key):
               (replace(one, low=LOADED * one.low, high=LOADED * one.high)
                if key == "unloaded_tip_speed" else one)
               for key, one in variables if one.nodes}
-    make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
-    return make[name](shapes, air=Air(pressure=pressure, temperature=temperature))
+    air = Air(pressure=pressure, temperature=temperature)
+    if name == "axial fan":
+        count = math.prod(one.nodes for one in shapes.values())
+        ends = [count * each // SHARED[name] for each in (part, part + 1)]
+        return fan_grid(shapes, air=air, nodes_of=slice(*ends))
+    return {"blower": blower_grid, "propeller": propeller_grid}[name](shapes, air=air)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,12 +228,21 @@ class Kind:
     def grid(self) -> MapGrid:
         """Maps over its shapes, made once for all kinds of these ranges in this air."""
         if self.grid_key not in GRIDS:
-            self.keep(_made(self.grid_key))
+            self.keep([self.some_maps(part) for part in range(self.map_parts)])
         return GRIDS[self.grid_key]
 
-    def keep(self, grid: MapGrid) -> None:
-        """Take maps that another process has made."""
-        GRIDS[self.grid_key] = grid
+    @property
+    def map_parts(self) -> int:
+        """In how many parts its maps may be made."""
+        return SHARED[self.name]
+
+    def some_maps(self, part: int) -> MapGrid:
+        """A part of its maps."""
+        return _made(self.grid_key, part)
+
+    def keep(self, parts: Sequence[MapGrid]) -> None:
+        """Take maps that have been made, here or by another process."""
+        GRIDS[self.grid_key] = joined(parts)
         if len(GRIDS) > KEPT_GRIDS:
             del GRIDS[next(iter(GRIDS))]
 

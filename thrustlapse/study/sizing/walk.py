@@ -15,7 +15,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.study.sizing.domain import Best, Domain, Tell
-from thrustlapse.study.sizing.kinds import Kind
+from thrustlapse.study.sizing.kinds import GRIDS, Kind
 from thrustlapse.study.sizing.map_grid import MapGrid
 from thrustlapse.study.sizing.merit import Rules, judged, worth
 from thrustlapse.study.sizing.optimise import Effort, Population, optimise
@@ -74,7 +74,7 @@ def solved(piece: Piece) -> Population:
     """The best designs at the points of a piece, among rotors that a limit of width lets be."""
     airspeed, power, kind = piece.airspeed, piece.power, piece.kind
     if piece.grid is not None:
-        kind.keep(piece.grid)
+        kind.keep([piece.grid])
     largest = np.ones(len(kind.variables))
     at = list(kind.variables).index("diameter")
     largest[at] = kind.widest(piece.rules.frontal_limit)
@@ -92,15 +92,13 @@ def solved(piece: Piece) -> Population:
     return replace(found, places=found.places * largest)
 
 
-def _grid_of(kind: Kind) -> MapGrid:
-    return kind.grid
-
-
 def share_maps(kinds: Iterable[Kind], workers: Executor) -> None:
     """Make the maps of kinds, each once and side by side, and know them here."""
-    asked = {kind.grid_key: (kind, workers.submit(_grid_of, kind)) for kind in kinds}
-    for kind, answer in asked.values():
-        kind.keep(answer.result())
+    asked = {kind.grid_key: (kind, [workers.submit(kind.some_maps, part)
+                                    for part in range(kind.map_parts)])
+             for kind in kinds if kind.grid_key not in GRIDS}
+    for kind, answers in asked.values():
+        kind.keep([answer.result() for answer in answers])
 
 
 class Walk:
