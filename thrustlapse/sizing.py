@@ -110,9 +110,11 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
     NoMap
         Where no map follows from the kinds' ranges in this air.
     """
-    domain, draws = domain_of(scenario), scenario.section.when.draws
     every, held = kinds(scenario), rules(scenario)
     how = plan or Plan()
+    domain, draws = domain_of(scenario), scenario.section.when.draws
+    if how.most is not None:
+        domain = domain.thinned(*how.most)
     with local_workers(processes) as workers:
         best = best_of(every, held, domain, workers=workers, plan=how, tell=tell)
         changed = () if how.flip is None else flipped(

@@ -97,7 +97,7 @@ def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None
     asked = None if point is None else read_point(point)
     try:
         if asked is not None:  # before the work, not after it
-            at = nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
+            nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
         if terminal and not rough:
             page = write_when(when(scenario, plan=ROUGH, processes=processes), folder,
                               scenario_text=scenario.text)
@@ -108,6 +108,7 @@ def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None
         page = write_when(result, folder, scenario_text=scenario.text)
         written = [str(page)]
         if asked is not None:
+            at = nearest(result.domain, airspeed=asked.airspeed, power=asked.power)
             file = design_file(folder, at, asked.name)
             write_new(file, write_design(scenario, result, place=at, name=asked.name))
             written.append(str(file))

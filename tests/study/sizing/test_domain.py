@@ -33,10 +33,11 @@ from thrustlapse.sizing import (
 )
 from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
-from thrustlapse.study.sizing.kinds import VARIABLES
+from thrustlapse.study.sizing.kinds import GRIDS, KEPT_GRIDS, VARIABLES
+from thrustlapse.study.sizing.map_grid import fan_grid
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of
+from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of, share_maps
 
 SMALL = MACHINES + """
 [when]
@@ -61,6 +62,36 @@ def test_neighbours_are_one_step_away_and_an_end_is_its_own() -> None:
     found = Domain(airspeed=np.arange(3.0), power=np.arange(1.0, 3.0)).neighbours
     assert found.tolist() == [[1, 0, 3, 0], [2, 0, 4, 1], [2, 1, 5, 2],
                               [4, 3, 3, 0], [5, 3, 4, 1], [5, 4, 5, 2]]
+
+
+def test_a_thinned_domain_keeps_its_ends_and_a_small_one_is_left_whole() -> None:
+    domain = Domain(airspeed=np.linspace(0.0, 69.0, 24), power=np.geomspace(100.0, 900.0, 3))
+    found = domain.thinned(12, 8)
+    assert found.shape == (3, 12)
+    assert found.airspeed[[0, -1]].tolist() == [0.0, 69.0]
+    assert set(np.diff(found.airspeed).round(6)) <= {6.0, 9.0}
+    np.testing.assert_array_equal(found.power, domain.power)
+
+
+def test_maps_are_made_once_for_all_who_work_and_few_are_kept() -> None:
+    found = kinds(read_text(SMALL))
+    with local_workers(1) as workers:
+        share_maps(found.values(), workers)
+    assert all(one.grid_key in GRIDS for one in found.values())
+    one = found["propeller"]
+    grid = one.grid
+    for width in np.linspace(0.05, 0.06, KEPT_GRIDS + 1).tolist():
+        chord = replace(one.variables["chord_ratio"], low=width)
+        replace(one, variables={**one.variables, "chord_ratio": chord}).keep([grid])
+    assert len(GRIDS) == KEPT_GRIDS
+    one.keep([grid])
+    assert one.grid is one.grid
+    for name, table in one.grid.tables.items():
+        np.testing.assert_array_equal(table, grid.tables[name])
+    fan_kind = found["fan"]
+    whole = fan_grid(fan_kind.grid.variables, air=fan_kind.air)
+    for name, table in fan_kind.grid.tables.items():
+        np.testing.assert_allclose(table, whole.tables[name], rtol=1e-9, atol=1e-12)
 
 
 def test_every_point_is_worked_on_once_and_begins_with_the_nearest_that_are_done() -> None:

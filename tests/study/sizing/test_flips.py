@@ -23,7 +23,7 @@ from thrustlapse.study.sizing.map_grid import stage_maps
 from thrustlapse.study.sizing.merit import RUNNING
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.unit_size import own_induced_drag
-from thrustlapse.study.sizing.walk import Plan, best_of
+from thrustlapse.study.sizing.walk import Piece, Plan, best_of, solved
 
 SCENARIO = read_text(MACHINES + """
 [when]
@@ -185,3 +185,22 @@ def test_text_table_and_numbers_tell_the_same_change_in_at_most_150_words(
     assert said.split(":")[0].lower() in page.lower()
     assert "What would flip it" not in write_when(
         flipped_study(), tmp_path / "none").read_text(encoding="utf-8")
+
+
+def test_under_a_limit_of_width_only_rotors_that_fit_are_tried() -> None:
+    """A limit that few sizes keep is no obstacle: the largest that fits leads at rest, where a
+    larger disc is always the better one (momentum theory)."""
+    speed, power = np.zeros(2), np.array([150.0, 300.0])
+    held = replace(RULES, frontal_limit=0.08)
+    effort = Effort(samples=64, members=28, generations=60)
+    for name in ("fan", "propeller"):
+        kind = KINDS[name]
+        assert kind.widest(np.inf) == 1.0
+        assert kind.widest(1e-3) == 0.0
+        started = np.ones((2, 1, len(kind.variables)))
+        found = solved(Piece(kind=kind, rules=held, airspeed=speed, power=power, start=started,
+                             effort=effort))
+        assert found.found.all()
+        width = kind.outlines(found.places[:, 0], power).width
+        assert np.all(width <= 0.08)
+        np.testing.assert_allclose(width, 0.08, rtol=0.02)

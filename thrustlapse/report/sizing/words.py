@@ -41,6 +41,9 @@ DRAG_AREAS = np.geomspace(1e-4, 0.1, 25)
 OFTEN = 0.05
 """Share of a kind's designs on an end of a range from which it is told [-]."""
 
+TELLING = 10.0
+"""Ratio of thrusts beyond which the figure says only how little is left of the other [-]."""
+
 CUT_ROWS = 6
 """Airspeeds of a table of designs."""
 
@@ -144,8 +147,9 @@ def _near(result: WhenResult, name: str) -> str:
         speeds = result.domain.airspeed[where[:, 1]]
         low, high = short_speed(float(speeds.min())), short_speed(float(speeds.max()))
         where_led = f"at {low}" if low == high else f"between {low} and {high}"
+        times = number(best) if best <= TELLING else f"more than {TELLING:g}"
         return (f"{name} leads {where_led}, by most at {_place(result, at)}, with "
-                f"{number(best)} times the thrust of the best other kind")
+                f"{times} times the thrust of the best other kind")
     return (f"{name} comes nearest to leading at {_place(result, at)}, with {percent(best)} of "
             "the thrust of the best other kind")
 
@@ -163,10 +167,11 @@ def _sure(result: WhenResult, name: str) -> str:
 
 
 def _bounds(result: WhenResult, name: str) -> str:
-    """Which ends of the ranges a kind's best designs press against, how often, and why the range
-    ends there."""
+    """Which ends of the ranges a kind's best designs press against where they pull, how often, and
+    why the range ends there."""
     one = result.best[name]
-    here = np.isfinite(one.value)
+    with np.errstate(invalid="ignore"):
+        here = one.value > 0.0
     on = np.array([[key in names for key in one.design] for names in one.on_bound]
                   ).reshape(*here.shape, -1)
     said = []
@@ -178,14 +183,16 @@ def _bounds(result: WhenResult, name: str) -> str:
                 why = ENDS.get((one.kind, key, high), "")
                 said.append(f"{'greatest' if high else 'least'} {MEANING[key][0]} "
                             f"({percent(share)}{': ' if why else ''}{why})")
-    return f"at an end of their range are best designs of {name}: {listed(said)}" if said else ""
+    return (f"where they pull, at an end of their range are best designs of {name}: {listed(said)}"
+            if said else "")
 
 
 def _flattered(result: WhenResult) -> str:
     """How far the rotors of the best designs exceed what such machines have been found at."""
     parts = []
     for name, one in result.best.items():
-        found = np.where(np.isfinite(one.value), one.running["rotor_efficiency"], np.nan)
+        with np.errstate(invalid="ignore"):
+            found = np.where(one.value > 0.0, one.running["rotor_efficiency"], np.nan)
         if not np.isfinite(found).any():
             continue
         usual = PROPELLER_USUAL[1] if one.kind == "propeller" else np.where(
@@ -193,7 +200,7 @@ def _flattered(result: WhenResult) -> str:
         with np.errstate(invalid="ignore"):
             share = float(np.mean((found > usual)[np.isfinite(found)]))
         if share > 0.0:
-            parts.append(f"{name} at {percent(share)} of its points, up to "
+            parts.append(f"{name} at {percent(share)} of the points where it pulls, up to "
                          f"{percent(float(np.nanmax(found)))}")
     if not parts:
         return ""

@@ -28,6 +28,14 @@ class Domain:
         """Powers, airspeeds."""
         return self.power.size, self.airspeed.size
 
+    def thinned(self, airspeeds: int, powers: int) -> Domain:
+        """At most so many airspeeds and powers, evenly, both ends kept."""
+        def some(values: Array, count: int) -> Array:
+            places = np.linspace(0.0, values.size - 1.0, min(count, values.size))
+            return np.asarray(values[places.round().astype(int)])
+
+        return Domain(airspeed=some(self.airspeed, airspeeds), power=some(self.power, powers))
+
     @property
     def points(self) -> tuple[Array, Array]:
         """Airspeed and power of every point, both (m n,)."""

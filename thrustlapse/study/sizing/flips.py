@@ -17,7 +17,7 @@ from thrustlapse.study.sizing.domain import Best, Domain, Flipped
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import Walk, solved
+from thrustlapse.study.sizing.walk import Walk, share_maps, solved
 
 STEP = 2
 """Every how many powers and airspeeds of the domain a condition is worked out."""
@@ -148,16 +148,14 @@ def flipped(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mappi
     others = np.concatenate([every[:, None], part.neighbours], axis=1)
     given = []
     tried = flips(rules, asked)
-    for flip in tried:
-        for name, kind in kinds.items():
-            made = flip.change(kind, rules)
-            if made is None:
-                continue
-            walk = Walk(*made, part)
-            walk.places = walk.kind.places(kind.values(best[name].places[kept]))
-            given.append((flip.words, name, walk,
-                          [(point, workers.submit(solved, piece))
-                           for point, piece in walk.pieces(every, effort, others)]))
+    changed = [(flip.words, name, kind, made) for flip in tried for name, kind in kinds.items()
+               if (made := flip.change(kind, rules)) is not None]
+    share_maps((made[0] for *_, made in changed), workers)
+    for words, name, kind, made in changed:
+        walk = Walk(*made, part)
+        walk.places = walk.kind.places(kind.values(best[name].places[kept]))
+        given.append((words, name, walk, [(point, workers.submit(solved, piece)) for point, piece
+                                          in walk.pieces(every, effort, others)]))
     now = {name: one.value[::STEP, ::STEP] for name, one in best.items()}
     values = {flip.words: dict(now) for flip in tried}
     for at, (words, name, walk, answers) in enumerate(given):

@@ -7,9 +7,9 @@ that of the kind's template: how its inlet, duct and casing lose, the same for s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -28,6 +28,7 @@ from thrustlapse.study.sizing.map_grid import (
     Variable,
     blower_grid,
     fan_grid,
+    joined,
     propeller_grid,
     propeller_tables,
     stage_maps,
@@ -161,15 +162,32 @@ class Sized:
     hub_room: Array
 
 
-@lru_cache(maxsize=12)
-def _grid(name: str, variables: tuple[tuple[str, Variable], ...], pressure: float,
-          temperature: float) -> MapGrid:
+GridKey = tuple[str, tuple[tuple[str, Variable], ...], float, float]
+"""What a kind's maps depend on: its name, its variables, pressure [Pa] and temperature [K]."""
+
+GRIDS: dict[GridKey, MapGrid] = {}
+"""Maps made so far."""
+
+KEPT_GRIDS = 24
+"""Map grids that are kept at most, half a megabyte each."""
+
+
+SHARED = {"blower": 1, "axial fan": 4, "propeller": 1}
+"""Into how many parts the work on a kind's maps is cut."""
+
+
+def _made(key: GridKey, part: int) -> MapGrid:
+    name, variables, pressure, temperature = key
     shapes = {("tip_speed" if key == "unloaded_tip_speed" else key):
               (replace(one, low=LOADED * one.low, high=LOADED * one.high)
                if key == "unloaded_tip_speed" else one)
               for key, one in variables if one.nodes}
-    make = {"blower": blower_grid, "axial fan": fan_grid, "propeller": propeller_grid}
-    return make[name](shapes, air=Air(pressure=pressure, temperature=temperature))
+    air = Air(pressure=pressure, temperature=temperature)
+    if name == "axial fan":
+        count = math.prod(one.nodes for one in shapes.values())
+        ends = [count * each // SHARED[name] for each in (part, part + 1)]
+        return fan_grid(shapes, air=air, nodes_of=slice(*ends))
+    return {"blower": blower_grid, "propeller": propeller_grid}[name](shapes, air=air)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,11 +218,33 @@ class Kind:
         return self.template.candidate.site.air()
 
     @property
+    def grid_key(self) -> GridKey:
+        """What its maps depend on."""
+        air = self.air
+        return (self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
+                float(np.asarray(air.temperature)))
+
+    @property
     def grid(self) -> MapGrid:
         """Maps over its shapes, made once for all kinds of these ranges in this air."""
-        air = self.air
-        return _grid(self.name, tuple(self.variables.items()), float(np.asarray(air.pressure)),
-                     float(np.asarray(air.temperature)))
+        if self.grid_key not in GRIDS:
+            self.keep([self.some_maps(part) for part in range(self.map_parts)])
+        return GRIDS[self.grid_key]
+
+    @property
+    def map_parts(self) -> int:
+        """In how many parts its maps may be made."""
+        return SHARED[self.name]
+
+    def some_maps(self, part: int) -> MapGrid:
+        """A part of its maps."""
+        return _made(self.grid_key, part)
+
+    def keep(self, parts: Sequence[MapGrid]) -> None:
+        """Take maps that have been made, here or by another process."""
+        GRIDS[self.grid_key] = joined(parts)
+        if len(GRIDS) > KEPT_GRIDS:
+            del GRIDS[next(iter(GRIDS))]
 
     def values(self, places: Array) -> dict[str, Array]:
         """Free variables in SI of designs by their places, (n, variables)."""
@@ -215,6 +255,16 @@ class Kind:
         """Places of designs within the ranges by their free variables, (n, variables)."""
         return np.stack([np.minimum(np.maximum(one.share(values[name]), 0.0), 1.0)
                          for name, one in self.variables.items()], axis=1)
+
+    def widest(self, limit: float) -> float:
+        """Place of the largest rotor whose unit is within a width [m], 0 to 1."""
+        template = self.template
+        over = (template.pod_diameter / template.diameter
+                if isinstance(template.candidate.unit, Ducted) else 1.0)
+        if not np.isfinite(limit):
+            return 1.0
+        share = self.variables["diameter"].share(np.asarray(WITHIN * limit / over))
+        return float(np.minimum(np.maximum(share, 0.0), 1.0))
 
     def outlines(self, places: Array, power: Array) -> Outlines:
         """What follows of designs without their maps."""

@@ -12,8 +12,8 @@ no map gains more than its shaft gives.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,6 +93,12 @@ class MapGrid:
         return {name: whole @ table for name, table in self.tables.items()}
 
 
+def joined(parts: Sequence[MapGrid]) -> MapGrid:
+    """One grid of those that hold its nodes, in order."""
+    return replace(parts[0], tables={name: np.concatenate([one.tables[name] for one in parts])
+                                     for name in parts[0].tables})
+
+
 def nodes(variables: Mapping[str, Variable]) -> dict[str, Array]:
     """Values at every combination of nodes, in the order :meth:`MapGrid.read` counts them."""
     grids = np.meshgrid(*(one.value(one.places) for one in variables.values()), indexing="ij")
@@ -111,9 +117,11 @@ def blower_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
                  band=stage.band_at((at["diameter"].size // 2,)))
 
 
-def fan_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
-    """Grid over ``diameter``, ``tip_speed``, ``hub_ratio``, ``flow_angle`` and ``swirl``."""
-    at = nodes(variables)
+def fan_grid(variables: Mapping[str, Variable], *, air: Air,
+             nodes_of: slice = slice(None)) -> MapGrid:
+    """Grid over ``diameter``, ``tip_speed``, ``hub_ratio``, ``flow_angle`` and ``swirl``, or some
+    of its nodes."""
+    at = {name: values[nodes_of] for name, values in nodes(variables).items()}
     stage = axial_stage(
         fan(diameter=at["diameter"], hub_ratio=at["hub_ratio"], flow_angle=at["flow_angle"],
             swirl=at["swirl"]),

@@ -1,7 +1,8 @@
 """The best design at every point of a domain, all points worked on together.
 
-Samples first, then differential evolution towards each point's best few (DE/current-to-pbest/1),
-every generation of every point one batch. A point rests once all its members agree. SciPy's
+Samples first, then differential evolution towards each point's best few (DE/current-to-pbest/1,
+with ever fewer members: Tanabe and Fukunaga, L-SHADE, 2014), every generation of every point one
+batch. A point rests once all its members agree. SciPy's
 optimisers take one problem at a time; the evaluation here costs little only in batches.
 """
 
@@ -23,21 +24,27 @@ one of the points."""
 class Effort:
     """How hard it is looked.
 
-    ``samples`` at every point, the best ``members`` of them go on for up to ``generations``; a
-    point rests when all of them differ by less than ``agree`` of the best, or of ``scale`` where
-    the best is less than that.
+    ``samples`` at every point, the best ``members`` of them go on for up to ``generations``, evenly
+    fewer down to ``last``; a point rests when all of them differ by less than ``agree`` of the
+    best, or of ``scale`` where the best is less than that.
     """
 
     samples: int = 512
     members: int = 60
-    generations: int = 300
+    last: int = 12
+    generations: int = 130
     agree: float = 2e-4
     seed: int = 0
+
+    def left(self, generation: int) -> int:
+        """Members that go into a generation, counted from 0."""
+        last = min(self.last, self.members)
+        return self.members - (self.members - last) * generation // self.generations
 
     @property
     def most(self) -> int:
         """Designs judged at a point at most, those it begins with apart."""
-        return self.samples + self.members * self.generations
+        return self.samples + sum(self.left(each) for each in range(self.generations))
 
 
 BEST_SHARE, DIFFERENCE, CROSSED = 0.2, (0.4, 0.95), 0.9
@@ -95,12 +102,14 @@ def optimise(score: Score, *, points: int, variables: int, start: Array | None =
     converged = np.zeros(points, dtype=bool)
     generations = np.zeros(points, dtype=np.int64)
     least = np.broadcast_to(scale, (points,))
-    for _ in range(how.generations):
+    for generation in range(how.generations):
         at = np.flatnonzero(~converged)
         if not at.size:
             break
+        places, value, beyond = (each[:, :how.left(generation)]
+                                 for each in (places, value, beyond))
         tried = _tried(places[at], rng)
-        new, out = score(tried.reshape(-1, variables), np.repeat(at, how.members))
+        new, out = score(tried.reshape(-1, variables), np.repeat(at, tried.shape[1]))
         spent += new.size
         new, out = new.reshape(at.size, -1), out.reshape(at.size, -1)
         wins = _better(new, out, value[at], beyond[at])

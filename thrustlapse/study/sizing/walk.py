@@ -7,7 +7,7 @@ do not depend on who works on them, and neither do the numbers.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 
@@ -15,7 +15,8 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.study.sizing.domain import Best, Domain, Tell
-from thrustlapse.study.sizing.kinds import Kind
+from thrustlapse.study.sizing.kinds import GRIDS, Kind
+from thrustlapse.study.sizing.map_grid import MapGrid
 from thrustlapse.study.sizing.merit import Rules, judged, worth
 from thrustlapse.study.sizing.optimise import Effort, Population, optimise
 
@@ -37,24 +38,28 @@ many copies."""
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """How hard the first points, those between, the closing sweep and what would flip the answer
-    are worked on. Without a closing sweep the first points are worked on once."""
+    are worked on. Without a closing sweep the first points are worked on once. Of airspeeds
+    and powers at most ``most`` are worked on, evenly, both ends kept."""
 
     first: Effort = field(default_factory=Effort)
     between: Effort = field(default_factory=lambda: Effort(samples=32, members=28, generations=90))
     closing: Effort | None = field(default_factory=lambda: Effort(samples=0, members=20,
                                                                   generations=20))
-    flip: Effort | None = field(default_factory=lambda: Effort(samples=64, members=20,
-                                                               generations=40, agree=1e-3))
+    flip: Effort | None = field(default_factory=lambda: Effort(samples=64, members=28,
+                                                               generations=60, agree=1e-3))
+    most: tuple[int, int] | None = None
 
 
 ROUGH = Plan(first=Effort(samples=64, members=12, generations=12),
-             between=Effort(samples=16, members=12, generations=8), closing=None, flip=None)
+             between=Effort(samples=16, members=12, generations=8), closing=None, flip=None,
+             most=(12, 8))
 """For a first look."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Piece:
-    """Some points of one kind: what a worker is given. ``start`` as of :func:`.optimise`."""
+    """Some points of one kind: what a worker is given. ``start`` as of :func:`.optimise`; ``grid``
+    are the kind's maps where they are known."""
 
     kind: Kind
     rules: Rules
@@ -62,19 +67,38 @@ class Piece:
     power: Array
     effort: Effort
     start: Array | None
+    grid: MapGrid | None = None
 
 
 def solved(piece: Piece) -> Population:
-    """The best designs at the points of a piece."""
-    airspeed, power = piece.airspeed, piece.power
+    """The best designs at the points of a piece, among rotors that a limit of width lets be."""
+    airspeed, power, kind = piece.airspeed, piece.power, piece.kind
+    if piece.grid is not None:
+        kind.keep([piece.grid])
+    largest = np.ones(len(kind.variables))
+    at = list(kind.variables).index("diameter")
+    largest[at] = kind.widest(piece.rules.frontal_limit)
+    start = piece.start
+    if start is not None:
+        start = start.copy()
+        start[..., at] = np.minimum(start[..., at], largest[at]) / max(largest[at], EDGE)
 
     def score(places: Array, point: IntArray) -> tuple[Array, Array]:
-        return judged(piece.kind, piece.rules, places, airspeed=airspeed[point],
+        return judged(kind, piece.rules, places * largest, airspeed=airspeed[point],
                       power=power[point])
 
-    return optimise(score, points=airspeed.size, variables=len(piece.kind.variables),
-                    start=piece.start, scale=SMALL * power / (airspeed + SMALL_SPEED),
-                    effort=piece.effort)
+    found = optimise(score, points=airspeed.size, variables=largest.size, start=start,
+                     scale=SMALL * power / (airspeed + SMALL_SPEED), effort=piece.effort)
+    return replace(found, places=found.places * largest)
+
+
+def share_maps(kinds: Iterable[Kind], workers: Executor) -> None:
+    """Make the maps of kinds, each once and side by side, and know them here."""
+    asked = {kind.grid_key: (kind, [workers.submit(kind.some_maps, part)
+                                    for part in range(kind.map_parts)])
+             for kind in kinds if kind.grid_key not in GRIDS}
+    for kind, answers in asked.values():
+        kind.keep([answer.result() for answer in answers])
 
 
 class Walk:
@@ -97,7 +121,7 @@ class Walk:
             part = point[begin:begin + PIECE]
             seed = effort.seed + 1000 * int(part[0])
             yield part, Piece(
-                kind=self.kind, rules=self.rules, airspeed=self.airspeed[part],
+                kind=self.kind, rules=self.rules, grid=self.kind.grid, airspeed=self.airspeed[part],
                 power=self.power[part], effort=replace(effort, seed=seed),
                 start=None if others is None else self._strewn(
                     part, others[begin:begin + PIECE], seed))
@@ -183,6 +207,7 @@ def best_of(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, *, workers:
     whole = sum(point.size * effort.most for steps in _steps(domain, how)
                 for point, effort, _ in steps)
     done = dict.fromkeys(walks, 0)
+    share_maps(kinds.values(), workers)
     for steps in _steps(domain, how):
         asked = [(name, part, piece.effort, workers.submit(solved, piece))
                  for name, walk in walks.items() for step in steps
