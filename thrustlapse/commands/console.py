@@ -96,7 +96,7 @@ def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> 
 
 def spread_quantity(option: str, text: str, kind: str) -> tuple[float, float | None]:
     """A quantity with its standard deviation, None where it states none, or a stop."""
-    from thrustlapse.scenario.readings.sighting import with_deviation
+    from thrustlapse.scenario.readings.strobe_reading import with_deviation
     from thrustlapse.scenario.units import QuantityFault
 
     try:
