@@ -45,8 +45,8 @@ DRAWS = {"report/comparison/write_up.py": 2, "report/machine/files.py": 2,
 MOST_OF_COMMANDS = 80
 """Most imports inside functions of all commands: each loads what it runs, when it runs."""
 
-PHYSICS_CALLS = {"operate", "operate_ducted", "operate_open_rotor", "march", "match", "compare",
-                 "level_flight", "size_nozzle", "shaft_speed", "standard_air"}
+PHYSICS_CALLS = {"operate", "operate_ducted", "operate_open_rotor", "station_states", "match",
+                 "compare", "level_flight", "size_nozzle", "shaft_speed", "standard_air"}
 """Functions that compute; a report reads results and calls none of them."""
 
 

@@ -16,13 +16,14 @@ import click
 from thrustlapse import __version__
 from thrustlapse.commands import bench_fit  # noqa: F401 - adds a command to the bench
 from thrustlapse.commands.bench import bench
-from thrustlapse.commands.console import Place, faults_told, say, write_new
+from thrustlapse.commands.console import Place, compared, faults_told, say, write_new, written
 from thrustlapse.commands.console import quantity as _quantity
 from thrustlapse.commands.console import read as _read
 from thrustlapse.commands.console import stop as _stop
 from thrustlapse.commands.figure import figure
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
+from thrustlapse.commands.reproduce import reproduce
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
@@ -59,6 +60,7 @@ main.add_command(bench)
 main.add_command(log)
 main.add_command(live)
 main.add_command(figure)
+main.add_command(reproduce)
 
 
 @main.command()
@@ -78,17 +80,9 @@ def compare(file: Path, folder: Path | None) -> None:
     with _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")
-        from thrustlapse.study.compare import compare as run
-
-        with faults_told():  # draws that break a rule between keys
-            answer = run(scenario)
+        answer = compared(scenario)
         step("writing the report")
-        from thrustlapse.report.comparison.write_up import write_report
-        from thrustlapse.study.live_table import live_table
-
-        with faults_told():
-            page = write_report(answer, folder, scenario_text=scenario.text,
-                                live=live_table(scenario, answer))
+        page = written(answer, scenario, folder)
     from thrustlapse.report.comparison.terminal import summary_lines
 
     for line in summary_lines(answer):

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from tests.machines import BLOWER, candidate
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings, bench_readings
-from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.power.pack import Supply
 from thrustlapse.study.bench_fit import FittedMachine, fit_bench
 from thrustlapse.study.bench_model import show
@@ -46,7 +46,7 @@ def bench(seed: int, readings: int = 10) -> tuple[BenchReadings, np.ndarray]:
         if all(np.isfinite(shown[name]).all() for name in SHOWN):
             break
     exact = replace(asked, **{name: shown[name][0] for name in SHOWN})
-    spread = with_usual_spread(exact).spread
+    spread = with_default_uncertainty(exact).spread
     noisy = {name: getattr(exact, name) + spread[name] * random.standard_normal(readings)
              for name in (*SHOWN, "voltage", "nozzle_diameter")}
     return replace(exact, spread=spread, **noisy), truth

@@ -10,8 +10,8 @@ from thrustlapse.bench.air_density import (
     saturation_pressure,
     station_pressure,
 )
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, UNNAMED, bench_readings
-from thrustlapse.bench.usual_spread import with_usual_spread
 
 
 def test_what_is_not_given_is_not_read() -> None:
@@ -44,7 +44,7 @@ def test_shapes_and_names_are_checked() -> None:
 def test_usual_spreads_fill_only_what_is_open() -> None:
     readings = bench_readings(thrust=[1.8, 2.1, np.nan], voltage=22.0, airspeed=[0.0, 10.0, 0.0],
                               spread={"thrust": [0.5, np.nan, np.nan]})
-    filled = with_usual_spread(readings)
+    filled = with_default_uncertainty(readings)
     np.testing.assert_allclose(filled.spread["thrust"],
                                [0.5, np.hypot(0.02, 0.021), np.nan])
     np.testing.assert_allclose(filled.spread["airspeed"], [0.0, 0.5, 0.0])

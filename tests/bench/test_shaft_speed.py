@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.authority import rows
 from tests.credibility.records import agree, authority
-from thrustlapse.bench.shaft_speed import Sighting, alias, choose_speed, counted, unaliased
+from thrustlapse.bench.shaft_speed import StrobeReading, alias, choose_speed, counted, unaliased
 
 RPM = math.tau / 60.0
 
@@ -49,17 +49,17 @@ def test_the_ladder_holds_the_truth_and_nothing_that_looks_otherwise(true, rate)
 def test_nine_blades_on_a_slow_video_need_a_second_rate() -> None:
     """82 500 rpm, 9 blades: 12 375 Hz; 240 and 234 frames a second seen to 0.2 Hz."""
     true = 82_500 * RPM
-    sightings = [Sighting(apparent=float(alias(frequency=12_375.0, rate=rate)), rate=rate,
-                          repeats=9, deviation=0.2, signed=True) for rate in (240.0, 234.0)]
-    alone = choose_speed(sightings[0], lowest=20_000 * RPM, highest=120_000 * RPM)
+    strobes = [StrobeReading(apparent=float(alias(frequency=12_375.0, rate=rate)), rate=rate,
+                             repeats=9, deviation=0.2, signed=True) for rate in (240.0, 234.0)]
+    alone = choose_speed(strobes[0], lowest=20_000 * RPM, highest=120_000 * RPM)
     assert alone.place == -1
     assert math.isnan(alone.speed)
     assert len(alone.rivals) == alone.candidates.size > 50
     assert np.min(np.abs(alone.candidates - true)) < 1e-6
-    both = choose_speed(sightings[0], others=(sightings[1],), lowest=20_000 * RPM,
+    both = choose_speed(strobes[0], others=(strobes[1],), lowest=20_000 * RPM,
                         highest=120_000 * RPM)
     assert len(both.rivals) < 4
-    decided = choose_speed(sightings[0], others=(sightings[1],), lowest=20_000 * RPM,
+    decided = choose_speed(strobes[0], others=(strobes[1],), lowest=20_000 * RPM,
                            highest=120_000 * RPM, expected=80_000 * RPM,
                            expected_deviation=6_000 * RPM)
     assert decided.speed == pytest.approx(true)
@@ -67,30 +67,30 @@ def test_nine_blades_on_a_slow_video_need_a_second_rate() -> None:
 
 
 def test_an_expected_speed_that_fits_two_chooses_none() -> None:
-    seen = Sighting(apparent=30.0, rate=240.0, repeats=9, deviation=0.1)
+    seen = StrobeReading(apparent=30.0, rate=240.0, repeats=9, deviation=0.1)
     choice = choose_speed(seen, highest=150_000 * RPM, expected=80_000 * RPM)
     assert choice.place == -1
     assert any("not enough to choose" in reason for reason in choice.reasons)
 
 
 def test_a_wrong_number_of_blades_shows() -> None:
-    seen = Sighting(apparent=0.0, rate=3000.0, repeats=1, deviation=0.1)
+    seen = StrobeReading(apparent=0.0, rate=3000.0, repeats=1, deviation=0.1)
     choice = choose_speed(seen, lowest=1.0, highest=200_000 * RPM, expected=80_000 * RPM,
                           expected_deviation=500 * RPM)
     assert choice.place == -1
     assert any("number of blades" in reason for reason in choice.reasons)
 
 
-def test_sightings_that_contradict_each_other() -> None:
-    first = Sighting(apparent=10.0, rate=100.0, repeats=1, deviation=0.01, signed=True)
-    second = Sighting(apparent=40.0, rate=100.0, repeats=1, deviation=0.01, signed=True)
+def test_strobe_readings_that_contradict_each_other() -> None:
+    first = StrobeReading(apparent=10.0, rate=100.0, repeats=1, deviation=0.01, signed=True)
+    second = StrobeReading(apparent=40.0, rate=100.0, repeats=1, deviation=0.01, signed=True)
     choice = choose_speed(first, others=(second,), highest=1000.0)
     assert choice.rivals == ()
     assert any("contradict" in reason for reason in choice.reasons)
 
 
 def test_a_fast_camera_has_one_candidate() -> None:
-    seen = Sighting(apparent=1375.0, rate=10_000.0, repeats=1, deviation=1.0)
+    seen = StrobeReading(apparent=1375.0, rate=10_000.0, repeats=1, deviation=1.0)
     choice = choose_speed(seen, highest=150_000 * RPM)
     assert choice.speed == pytest.approx(82_500 * RPM)
     assert choice.deviation == pytest.approx(60 * RPM)
@@ -103,12 +103,12 @@ def test_counting_longer_sees_finer() -> None:
     assert short.deviation == pytest.approx(10 * long.deviation)
 
 
-def test_two_unsigned_sightings_keep_the_truth() -> None:
+def test_two_unsigned_strobe_readings_keep_the_truth() -> None:
     random = np.random.default_rng(2)
     for true in random.uniform(20_000, 120_000, 40) * RPM:
         passing = true * 7 / math.tau
-        seen = [Sighting(apparent=abs(float(alias(frequency=passing, rate=rate))), rate=rate,
-                         repeats=7, deviation=0.3) for rate in (240.0, 191.0)]
+        seen = [StrobeReading(apparent=abs(float(alias(frequency=passing, rate=rate))), rate=rate,
+                              repeats=7, deviation=0.3) for rate in (240.0, 191.0)]
         choice = choose_speed(seen[0], others=(seen[1],), highest=130_000 * RPM)
         kept = choice.candidates[list(choice.rivals)]
         assert np.min(np.abs(kept - true)) < 1e-6

@@ -14,6 +14,7 @@ from thrustlapse.aircraft.drag import level_drag
 from thrustlapse.aircraft.level_flight import level_flight
 from thrustlapse.aircraft.total_mass import total_mass
 from thrustlapse.distributions import Sampling
+from thrustlapse.report.articles import with_articles
 from thrustlapse.report.live.files import SCRIPTS, inline_json, source
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import crossovers
@@ -171,6 +172,16 @@ def test_nothing_is_fetched(made, page) -> None:
     page.goto(path.as_uri())
     page.locator("#live-drive").fill("600")
     assert [url for url in asked if url != path.as_uri()] == []
+
+
+def test_nouns_have_their_articles_as_the_rest_of_the_page_has_them(story) -> None:
+    texts = ["fan would overtake propeller only at 40 m/s", "blower: no", "blower 27.0 m/s and fan",
+             "the fan, a blower", "fans", "axial-fan", "fan −3 N, propeller leads"]
+    names = ["blower", "fan", "mine"]
+    assert story.evaluate("([texts, names]) => texts.map((text) => lapse.withArticles(text, "
+                          "JSON.parse(document.getElementById('live-table').textContent).words, "
+                          "names))", [texts, names]) == [with_articles(text, names)
+                                                         for text in texts]
 
 
 def test_a_key_press_on_a_slider_moves_everything(story) -> None:

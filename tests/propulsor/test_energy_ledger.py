@@ -1,4 +1,4 @@
-"""The books of every operating point close, whatever the machine, and so do the checks beside."""
+"""The ledger of every operating point closes, whatever the machine; so do the checks beside."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from tests.machines import AIR, BLOWER, PROPELLER, circle, ducted_machines
 from thrustlapse.air import gas
 from thrustlapse.propulsor.control_volume import Stream, impulse, net_thrust
 from thrustlapse.propulsor.ducted import free_stream, operate_ducted
-from thrustlapse.propulsor.ducted_match import march, match
+from thrustlapse.propulsor.ducted_match import match, station_states
 from thrustlapse.propulsor.energy_ledger import _relative
 from thrustlapse.propulsor.inlet import Inlet
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
 AIRSPEEDS = np.array([0.0, 7.0, 31.0, 64.0, 118.0])
 CLOSED = 1e-9
-"""Relative closure of the books, as the definition of the ledger asks."""
+"""Relative closure of the ledger, as the definition of the ledger asks."""
 
 LOSSES = ("ram_loss", "inlet_loss", "rotor_loss", "duct_loss", "heating_loss", "nozzle_loss")
 
@@ -124,11 +124,11 @@ def test_a_blocked_balance_keeps_its_shaft_power_as_heat() -> None:
 def test_propeller_books_close() -> None:
     """P = T V + T w + rest, and all watts from the pack are found again."""
     point = operate_open_rotor(PROPELLER, air=AIR, airspeed=np.linspace(0.0, 40.0, 9))
-    books = point.ledger
-    np.testing.assert_allclose(books.shaft_power,
-                               books.thrust_power + books.jet_power + books.rotor_loss, rtol=1e-12)
-    assert np.all(np.abs(books.electrical_residual) < CLOSED)
-    assert np.all(books.rotor_loss > 0.0)
+    ledger = point.ledger
+    np.testing.assert_allclose(
+        ledger.shaft_power, ledger.thrust_power + ledger.jet_power + ledger.rotor_loss, rtol=1e-12)
+    assert np.all(np.abs(ledger.electrical_residual) < CLOSED)
+    assert np.all(ledger.rotor_loss > 0.0)
 
 
 def test_every_array_has_the_shape_of_the_question() -> None:
@@ -154,10 +154,10 @@ def test_force_on_the_nozzle_is_the_change_of_impulse_through_it() -> None:
     the area of the duct (momentum theorem)."""
     free = free_stream(AIR, np.array([20.0]))
     solved = match(BLOWER, free, 1)
-    walked = march(BLOWER, free, flow=solved.flow, throat=solved.throat, head=None)
+    states = station_states(BLOWER, free, flow=solved.flow, throat=solved.throat, head=None)
     point = operate_ducted(BLOWER, air=AIR, airspeed=np.array([20.0]))
-    flow, total = float(point.mass_flow[0]), float(walked.axial_temperature[0])
-    pressure, area = float(walked.axial_pressure[0]), float(BLOWER.duct.area)
+    flow, total = float(point.mass_flow[0]), float(states.axial_temperature[0])
+    pressure, area = float(states.axial_pressure[0]), float(BLOWER.duct.area)
     mach = float(gas.mach_from_mass_flow_function(
         flow_function=flow * np.sqrt(gas.GAS_CONSTANT * total / gas.GAMMA) / (area * pressure)))
     static = pressure * float(gas.pressure_ratio(mach=mach))

@@ -48,7 +48,7 @@ def unknowns_of(candidate, point) -> Unknowns:
 
 
 def miss(run, airspeed):
-    """What the books of a candidate miss, over its electrical power."""
+    """What the ledger of a candidate misses, over its electrical power."""
     spent = (run.lead_heat + run.controller_heat + run.motor_heat + run.machine_loss
              + run.jet_power + run.swirl_power + run.stored_power + run.net_thrust * airspeed)
     return (run.electrical_power - spent) / run.electrical_power
@@ -60,16 +60,16 @@ def test_matched_unknowns_give_the_match_back(name) -> None:
     one = MAKERS[name]()
     point = operate(one, airspeed=SPEEDS, air=AIR)
     run = recompute(one, air=AIR, airspeed=SPEEDS, unknowns=unknowns_of(one, point))
-    books, count = point.ledger, one.count
-    loss = sum(getattr(books, name) for name in LOSSES)
+    ledger, count = point.ledger, one.count
+    loss = sum(getattr(ledger, name) for name in LOSSES)
     pairs = [
         (run.net_thrust, count * point.net_thrust), (run.installed_thrust, point.installed_thrust),
         (run.current, point.current), (run.electrical_power, point.electrical_power),
         (run.terminal_voltage, point.terminal_voltage), (run.duty, point.duty),
-        (run.machine_loss, count * loss), (run.jet_power, count * books.jet_power),
-        (run.stored_power, count * books.stored_power),
-        (run.pack_heat, count * books.pack_heat), (run.lead_heat, count * books.lead_heat),
-        (run.controller_heat, count * books.controller_heat)]
+        (run.machine_loss, count * loss), (run.jet_power, count * ledger.jet_power),
+        (run.stored_power, count * ledger.stored_power),
+        (run.pack_heat, count * ledger.pack_heat), (run.lead_heat, count * ledger.lead_heat),
+        (run.controller_heat, count * ledger.controller_heat)]
     for mine, theirs in pairs:
         assert mine == pytest.approx(theirs, rel=1e-8, abs=1e-8, nan_ok=True)
     assert np.abs(miss(run, SPEEDS)).max() < 1e-12

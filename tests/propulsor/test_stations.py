@@ -1,4 +1,4 @@
-"""From the stage to the nozzle there is one way, walked by the balance and by the choked eye."""
+"""From the stage to the nozzle there is one way, states by the balance and by the choked eye."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tests.machines import AIR, BLOWER
 from thrustlapse.arrays import take
 from thrustlapse.propulsor import ducted_match
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import behind_stage, march, match
+from thrustlapse.propulsor.ducted_match import behind_stage, match, station_states
 
 SPEEDS = np.linspace(0.0, 60.0, 7)
 
@@ -30,8 +30,8 @@ def test_a_loss_put_in_behind_the_stage_reaches_balance_and_choked_eye(
     everyone = np.arange(SPEEDS.size)
     free = take(free_stream(AIR, SPEEDS), SPEEDS.shape, everyone)
     solved = match(unit, free, SPEEDS.size)
-    walked = march(unit, free, flow=solved.flow, throat=solved.throat, head=solved.head)
+    states = station_states(unit, free, flow=solved.flow, throat=solved.throat, head=solved.head)
     assert solved.converged.all()
     assert (solved.eye_choked == chokes).all()
-    assert walked.axial_pressure == pytest.approx(walked.needed_pressure, rel=1e-9)
-    assert np.all(walked.nozzle_pressure < 0.97 * walked.stage_pressure)
+    assert states.axial_pressure == pytest.approx(states.needed_pressure, rel=1e-9)
+    assert np.all(states.nozzle_pressure < 0.97 * states.stage_pressure)

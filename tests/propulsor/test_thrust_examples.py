@@ -95,8 +95,8 @@ AIR_ROWS = [row for row in rows("nozzle_examples")
 @authority(part="nozzle", what="worked nozzles in air, as the machine's nozzle", status="worked",
            source="textbooks, named in each row")
 def test_nozzle_examples_in_air():
-    """Each to its rtol; the books' R of 287 differs from 287.053 by 2e-4 of it. The rows in other
-    gases, and those without a back pressure, go through ``gas.py`` (tests/air)."""
+    """Each to its rtol; the textbooks' R of 287 differs from 287.053 by 2e-4 of it. The rows in
+    other gases, and those without a back pressure, go through ``gas.py`` (tests/air)."""
     for row in AIR_ROWS:
         told = {"source": row["source"], "status": status_of(row["status"]),
                 "why": "digits carried through the example, column rtol"}
@@ -119,7 +119,7 @@ def test_nozzle_examples_in_air():
 @authority(part="nozzle", what="velocity coefficients", status="worked",
            source="textbooks, named in each row")
 def test_velocity_coefficients_of_the_books():
-    """Two books' nozzles with a velocity coefficient: our exit speed over the loss-free one.
+    """Two textbooks' nozzles with a velocity coefficient: our exit speed over the loss-free one.
 
     The pressure ratio of the first, in steam units, is replaced by its drop of 200 kJ/kg.
     """

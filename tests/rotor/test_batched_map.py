@@ -145,7 +145,7 @@ def test_a_batch_of_tables_reads_like_each_table_alone(speeds: list[float]) -> N
 def test_a_batch_of_tables_with_errors_of_loading_reads_as_each_table_alone() -> None:
     from pathlib import Path
 
-    from thrustlapse.rotor.stretch import stretched
+    from thrustlapse.rotor.map_uncertainty import stretched
     from thrustlapse.scenario.files.read import read_scenario
 
     story = read_scenario(Path("scenarios/three_ways_to_push.toml"))

@@ -17,8 +17,8 @@ from thrustlapse.distributions import Sampling, Spread
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import Flag
+from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.stage_map import CoefficientMap
-from thrustlapse.rotor.stretch import stretched
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_scenario, read_text

@@ -17,8 +17,8 @@ import numpy as np
 
 from tests.tools.foreign_blower import foreign
 from thrustlapse.arrays import Array
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings, bench_readings
-from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.rotor.map_shape import CORRELATION, departed
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.files.read import read_text
@@ -178,7 +178,7 @@ def _read(random: np.random.Generator, readings: int, exact: dict[str, Array],
         nozzle_diameter=told["nozzle_diameter"], voltage=told["voltage"] * gains["voltage"],
         outlet_blocked=np.array(PLANS[readings]["outlet_blocked"], dtype=bool),
         air_temperature=288.15, air_pressure=101325.0, **shown)
-    spread = with_usual_spread(made).spread
+    spread = with_default_uncertainty(made).spread
     # conditions were set as told and scatter about that; what was shown scatters about the truth
     return replace(made, **{
         name: getattr(made, name) + spread[name] * random.standard_normal(readings)

@@ -30,8 +30,8 @@ from tests.tools.benchmarks.readings_population import (
     population,
 )
 from thrustlapse.arrays import Array
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings, bench_readings
-from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.commands.bench_fit import fit_text
 from thrustlapse.scenario.files.fit_file import bench_start
 from thrustlapse.scenario.files.read import read_text
@@ -72,7 +72,7 @@ def bench_of(one: Truth, readings: int, random: np.random.Generator) -> BenchRea
     made = bench_readings(nozzle_diameter=bores + RULER * random.standard_normal(),
                           voltage=np.array(plan["voltage"]), air_temperature=288.15,
                           air_pressure=101325.0, **shut, **read)
-    spread = with_usual_spread(made).spread
+    spread = with_default_uncertainty(made).spread
     return replace(made, **{name: getattr(made, name) + np.nan_to_num(spread[name])
                             * random.standard_normal(readings) for name in read})
 

@@ -32,7 +32,7 @@ from thrustlapse.power.motor import ConstantsMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import known_speed, march, match
+from thrustlapse.propulsor.ducted_match import known_speed, match, station_states
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import operate_open_rotor
 
@@ -291,11 +291,11 @@ def _unknowns(machine: Candidate, air: Air, airspeed: Array) -> tuple[Array, Boo
             return np.stack([speed, none, none, none], axis=-1), np.isfinite(speed)
         free = free_stream(air, airspeed)
         solved = match(unit, free, airspeed.size)
-        walked = march(unit, free, flow=solved.flow, throat=solved.throat,
-                       head=solved.head if solved.eye_choked.any() else None,
-                       shaft_speed=known_speed(solved))
-        speed = np.log(walked.shaft_speed)
-        values = np.stack([speed, np.log(solved.flow), np.log(solved.throat), walked.head],
+        states = station_states(unit, free, flow=solved.flow, throat=solved.throat,
+                                head=solved.head if solved.eye_choked.any() else None,
+                                shaft_speed=known_speed(solved))
+        speed = np.log(states.shaft_speed)
+        values = np.stack([speed, np.log(solved.flow), np.log(solved.throat), states.head],
                           axis=-1)
     known = solved.converged & ~solved.no_through_flow & np.isfinite(values).all(axis=-1)
     return values, known

@@ -95,7 +95,7 @@ class BenchReadings:
         Share of the supply voltage the controller passes on [-]; NaN: not told
     spread : mapping of str to array
         For each quantity above its standard deviation in the same unit, shape (rows,); NaN where
-        none is stated. ``bench.usual_spread.with_usual_spread`` fills those with what is usual
+        none is stated. ``with_default_uncertainty`` fills those with what is usual
     row : array of int
         Line of each reading in its file, for messages
     note, setting : tuple of str

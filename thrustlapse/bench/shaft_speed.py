@@ -47,7 +47,7 @@ def unaliased(*, apparent: float, rate: float, highest: float, signed: bool = Fa
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sighting:
+class StrobeReading:
     """How often something seemed to repeat, and how often it was looked at.
 
     ``apparent`` [Hz] with its standard deviation ``deviation``; ``rate`` frames, flashes or samples
@@ -87,14 +87,14 @@ WIDEST = 3.0
 """Deviations within which two rates are said to agree."""
 
 
-def choose_speed(first: Sighting, *, others: tuple[Sighting, ...] = (), lowest: float = 0.0,
-                 highest: float, expected: float | None = None,
+def choose_speed(first: StrobeReading, *, others: tuple[StrobeReading, ...] = (),
+                 lowest: float = 0.0, highest: float, expected: float | None = None,
                  expected_deviation: float | None = None) -> SpeedChoice:
-    """All shaft speeds a sighting allows, and the plausible one with its reasons.
+    """All shaft speeds a strobe reading allows, and the plausible one with its reasons.
 
     Parameters
     ----------
-    first, others : Sighting
+    first, others : StrobeReading
         The same speed seen at one or several rates
     lowest, highest : float
         Range the shaft can have at all [rad/s]
@@ -105,7 +105,7 @@ def choose_speed(first: Sighting, *, others: tuple[Sighting, ...] = (), lowest: 
 
     Notes
     -----
-    A candidate of the first sighting stays where every other sighting has one within three joint
+    A candidate of the first reading stays where every other reading has one within three joint
     deviations. Of those that stay the one nearest the expected speed is taken, and only when it
     lies within three deviations and no other lies within three. Without an expected speed a
     choice is made only when a single candidate stays.
@@ -149,19 +149,19 @@ def choose_speed(first: Sighting, *, others: tuple[Sighting, ...] = (), lowest: 
         reasons.append("nothing here chooses between them: take a second rate, give an expected "
                        "speed, or let it spin down and watch the pattern")
     if rivals.size == 0:
-        reasons.append("none is left: the sightings contradict each other")
+        reasons.append("none is left: the strobe readings contradict each other")
     return SpeedChoice(candidates=candidates, deviation=deviation, place=place,
                        rivals=tuple(int(one) for one in rivals), reasons=tuple(reasons))
 
 
-def _agrees(candidates: Array, deviation: float, other: Sighting) -> Array:
-    """Whether candidates [rad/s] would look as the other sighting says."""
+def _agrees(candidates: Array, deviation: float, other: StrobeReading) -> Array:
+    """Whether candidates [rad/s] would look as the other strobe reading says."""
     passing = candidates * other.repeats / math.tau
     seen = alias(frequency=passing, rate=other.rate)
     apart = seen - other.apparent
     if not other.signed:
         apart = np.minimum(np.abs(apart), np.abs(seen + other.apparent))
-    # two sightings half a rate either side of a fold are next to each other
+    # two strobe readings half a rate either side of a fold are next to each other
     apart = np.minimum(np.abs(apart), other.rate - np.abs(apart))
     joint = math.hypot(deviation * other.repeats / math.tau, other.deviation)
     return np.asarray(apart <= WIDEST * joint + 1e-6 * other.rate)
@@ -177,11 +177,11 @@ a tenth of the gap to the next."""
 
 
 def counted(*, passes: float, frames: float, rate: float, repeats: int,
-            signed: bool) -> Sighting:
+            signed: bool) -> StrobeReading:
     """A pattern counted on a video: it moved on by ``passes`` blade passes in ``frames`` frames.
 
     The deviation is that of misjudging the blade by :data:`MISSED` at each end, both ends
     independent.
     """
-    return Sighting(apparent=passes * rate / frames, rate=rate, repeats=repeats, signed=signed,
-                    deviation=math.sqrt(2.0) * MISSED * rate / frames)
+    return StrobeReading(apparent=passes * rate / frames, rate=rate, repeats=repeats, signed=signed,
+                         deviation=math.sqrt(2.0) * MISSED * rate / frames)

@@ -10,9 +10,9 @@ from thrustlapse.air.atmosphere import Air
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.consistency import cautions, electrical_power_of, jet_power
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.bench.repeats import RepeatScatter, repeat_scatter
-from thrustlapse.bench.usual_spread import with_usual_spread
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +35,7 @@ class BenchSummary:
 
 def summarise(readings: BenchReadings) -> BenchSummary:
     """Summary of readings."""
-    filled = with_usual_spread(readings)
+    filled = with_default_uncertainty(readings)
     air, told = air_of(readings)
     at_rest = np.where(readings.airspeed == 0.0, readings.thrust, np.nan)
     watts = jet_power(thrust=at_rest, density=air.density,

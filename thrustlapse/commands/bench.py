@@ -151,7 +151,7 @@ def speed(blades: int, recording: Path | None, start: str, duration: str | None,
                                 highest=fast, expected=wanted, width=width, figure=figure,
                                 track=track)
     elif recording is None and (frames or strobe) and not (frames and strobe):
-        lines = _from_sightings(frames or strobe, apparent, blades=blades, lowest=slow,
+        lines = _from_strobe(frames or strobe, apparent, blades=blades, lowest=slow,
                                 highest=fast, expected=wanted, width=width)
     else:
         stop("give --recording, or --frames-per-second with --apparent, or --strobe with "
@@ -223,19 +223,19 @@ def _draw(figure: Path, tones: Tones, choice: ToneChoice, blades: int) -> None:
         stop(f"--figure: {error}")
 
 
-def _from_sightings(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,
+def _from_strobe(rates: tuple[str, ...], apparent: tuple[str, ...], blades: int, lowest: float,
                     highest: float, expected: float | None, width: float | None) -> list[str]:
     from thrustlapse.bench.shaft_speed import choose_speed
     from thrustlapse.report.bench.words import speed_lines
-    from thrustlapse.scenario.readings.sighting import SightingFault, read_sighting
+    from thrustlapse.scenario.readings.strobe_reading import StrobeReadingFault, read_strobe
 
     if len(rates) != len(apparent):
         stop(f"{len(rates)} rates and {len(apparent)} times --apparent: one for each rate, in the "
              "same order")
     try:
-        seen = [read_sighting(one, rate=rate, blades=blades)
+        seen = [read_strobe(one, rate=rate, blades=blades)
                 for one, rate in zip(apparent, rates, strict=True)]
-    except SightingFault as fault:
+    except StrobeReadingFault as fault:
         stop(str(fault))
     if highest * blades / math.tau > MOST_ALIASES * seen[0].rate:
         stop(f"more than {MOST_ALIASES} aliases below --highest: give a lower one, or a faster "
@@ -280,9 +280,9 @@ def orifice(file: Path | None, diameter: tuple[str, ...], suction: tuple[str, ..
     import numpy as np
 
     from thrustlapse.bench.air_density import air_of
+    from thrustlapse.bench.default_uncertainty import with_default_uncertainty
     from thrustlapse.bench.orifice import AirPowerPeak, orifice_flow, peak_air_power
     from thrustlapse.bench.readings import bench_readings
-    from thrustlapse.bench.usual_spread import with_usual_spread
     from thrustlapse.report.bench.words import orifice_lines
 
     if file is not None and not diameter and not suction:
@@ -299,7 +299,7 @@ def orifice(file: Path | None, diameter: tuple[str, ...], suction: tuple[str, ..
             air_pressure=quantity("--pressure", pressure, "pressure", low=1e4))
     else:
         stop("give a bench FILE.csv, or --diameter and --suction in pairs")
-    filled = with_usual_spread(readings)
+    filled = with_default_uncertainty(readings)
     rows = np.isfinite(filled.orifice_diameter) & np.isfinite(filled.suction)
     if not rows.any():
         stop(f"{file}: no row with both an orifice diameter and an orifice suction")

@@ -11,6 +11,7 @@ import click
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
+    from thrustlapse.study.comparison import Comparison
 
 FAULTY = 2
 """Exit code for anything wrong with what the person gave."""
@@ -62,6 +63,24 @@ def read(file: Path) -> Scenario:
         return read_scenario(file)
 
 
+def compared(scenario: Scenario) -> Comparison:
+    """The comparison of a scenario; draws that break a rule between keys stop it in words."""
+    from thrustlapse.study.compare import compare
+
+    with faults_told():
+        return compare(scenario)
+
+
+def written(answer: Comparison, scenario: Scenario, folder: Path) -> Path:
+    """A comparison as a folder of page, figures and data; the page's file."""
+    from thrustlapse.report.comparison.write_up import write_report
+    from thrustlapse.study.live_table import live_table
+
+    with faults_told():
+        return write_report(answer, folder, scenario_text=scenario.text,
+                            live=live_table(scenario, answer))
+
+
 def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:
     """A quantity given on the command line, in SI, or a stop that says what is wrong with it."""
     from thrustlapse.scenario.units import KINDS, QuantityFault, to_si
@@ -77,7 +96,7 @@ def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> 
 
 def spread_quantity(option: str, text: str, kind: str) -> tuple[float, float | None]:
     """A quantity with its standard deviation, None where it states none, or a stop."""
-    from thrustlapse.scenario.readings.sighting import with_deviation
+    from thrustlapse.scenario.readings.strobe_reading import with_deviation
     from thrustlapse.scenario.units import QuantityFault
 
     try:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.console import Place, faults_told, read, say, stop
+from thrustlapse.commands.console import Place, compared, faults_told, read, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.report.reader_units import Restated
@@ -31,7 +31,6 @@ def figure(file: Path, names: tuple[str, ...], size: str, units: tuple[str, ...]
     at the width asked for. Without a NAME it makes the thrust figure; "all" makes every one.
     """
     from thrustlapse.report.comparison.for_print import known_names, save_for_print
-    from thrustlapse.study.compare import compare
 
     folder = folder or Path(f"{file.stem}-figures")
     try:
@@ -39,7 +38,7 @@ def figure(file: Path, names: tuple[str, ...], size: str, units: tuple[str, ...]
     except ValueError as error:
         stop(str(error))
     shown = [_restated(unit) for unit in units]
-    answer = compare(read(file))
+    answer = compared(read(file))
     with faults_told():
         try:
             made = save_for_print(answer, wanted, folder, size=size, units=shown)

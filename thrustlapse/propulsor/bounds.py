@@ -7,7 +7,7 @@ drives, brakes or is driven:
     cells >= terminals >= motor >= shaft             every electrical loss at least zero
     P_shaft + Q >= Fn V0 + power left in the jet     every loss of the stream tube at least zero
 
-and the books close: first law, watts, forces.
+and the ledger closes: first law, watts, forces.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ ROUND_OFF = 1e-7
 """What round-off may make of a loss, over the largest power of the element."""
 
 CLOSED = 1e-6
-"""Largest residual of the energy, electrical and force books [-]."""
+"""Largest residual of the energy, electrical and force balances [-]."""
 
 LEAST_POWER = 1e-9
-"""Power below which the books are not looked at [W]."""
+"""Power below which the ledger is not looked at [W]."""
 
 MOST_DUTY = 1.0 + 1e-7
 
@@ -51,18 +51,18 @@ def broken_bounds(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> dic
     ``table_accuracy`` [-] is the share of shaft power by which a rotor's own loss may be below
     zero: the stated accuracy of a measured table.
     """
-    books = point.ledger
+    ledger = point.ledger
     with np.errstate(invalid="ignore"):
-        scale = ROUND_OFF * (np.abs(books.shaft_power) + np.abs(books.thrust_power)
-                             + np.nan_to_num(books.jet_power) + np.abs(point.electrical_power)
-                             + books.heat_to_air + 1e-6)
-        broken = {name: getattr(books, name) < -scale for name in (*ELECTRICAL, *STREAM)}
-        broken["rotor_loss"] = books.rotor_loss < -scale - table_accuracy * np.abs(
-            books.shaft_power)
+        scale = ROUND_OFF * (np.abs(ledger.shaft_power) + np.abs(ledger.thrust_power)
+                             + np.nan_to_num(ledger.jet_power) + np.abs(point.electrical_power)
+                             + ledger.heat_to_air + 1e-6)
+        broken = {name: getattr(ledger, name) < -scale for name in (*ELECTRICAL, *STREAM)}
+        broken["rotor_loss"] = ledger.rotor_loss < -scale - table_accuracy * np.abs(
+            ledger.shaft_power)
         for name in RESIDUALS:
             # a residual of nothing but round-off, as of a shaft without friction, is none
-            broken[name] = (np.abs(getattr(books, name)) > CLOSED) & (
-                np.abs(books.shaft_power) + np.abs(point.electrical_power) > LEAST_POWER)
+            broken[name] = (np.abs(getattr(ledger, name)) > CLOSED) & (
+                np.abs(ledger.shaft_power) + np.abs(point.electrical_power) > LEAST_POWER)
         drives = point.electrical_power > 0.0
         broken["duty"] = drives & (point.duty > MOST_DUTY)
         broken["voltage"] = drives & (point.motor_current > 0.0) & (
@@ -89,7 +89,7 @@ def gated(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> OperatingPo
     hidden = {item.name: np.where(void, np.nan, getattr(point, item.name))
               for item in fields(point) if item.name not in (
                   "airspeed", "ledger", "flag_bits", "drive_limit_code")}
-    books = Ledger(**{item.name: np.where(void, np.nan, getattr(point.ledger, item.name))
-                      for item in fields(Ledger)})
-    return replace(point, ledger=books, drive_limit_code=np.where(void, 0, point.drive_limit_code),
+    ledger = Ledger(**{item.name: np.where(void, np.nan, getattr(point.ledger, item.name))
+                       for item in fields(Ledger)})
+    return replace(point, ledger=ledger, drive_limit_code=np.where(void, 0, point.drive_limit_code),
                    flag_bits=point.flag_bits | np.where(void, int(Flag.IMPOSSIBLE), 0), **hidden)

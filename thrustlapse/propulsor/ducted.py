@@ -20,7 +20,13 @@ from thrustlapse.power.drive import (
 )
 from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.propulsor.bounds import gated
-from thrustlapse.propulsor.ducted_match import March, Match, eye_mach, known_speed, march
+from thrustlapse.propulsor.ducted_match import (
+    Match,
+    StationStates,
+    eye_mach,
+    known_speed,
+    station_states,
+)
 from thrustlapse.propulsor.ducted_match import match as balance
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.energy_ledger import ducted_ledger
@@ -76,14 +82,14 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
     size = int(np.prod(shape, dtype=int))
     machine, free = take(machine, shape, slice(None)), take(free, shape, slice(None))
     arrays: dict[str, Any] = {}
-    books: dict[str, Array] = {}
+    ledger: dict[str, Array] = {}
     for start in range(0, max(size, 1), CHUNK):
         piece = slice(start, min(start + CHUNK, size))
         count = piece.stop - piece.start
         if count <= 0:
             break
         point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count)
-        for record, store in ((point, arrays), (point.ledger, books)):
+        for record, store in ((point, arrays), (point.ledger, ledger)):
             for item in fields(record):
                 value = getattr(record, item.name)
                 if isinstance(value, np.ndarray):
@@ -93,7 +99,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
     if size == 0:
         return _empty(shape)
     return OperatingPoint(
-        ledger=Ledger(**{name: value.reshape(shape) for name, value in books.items()}),
+        ledger=Ledger(**{name: value.reshape(shape) for name, value in ledger.items()}),
         **{name: value.reshape(shape) for name, value in arrays.items()})
 
 
@@ -102,74 +108,75 @@ class _Outcome:
     """Everything known of a chunk before it is written down."""
 
     solved: Match
-    walked: March
-    leaving: Jet
+    states: StationStates
+    jet_state: Jet
     electrical: ElectricalState
 
 
 def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         solved = balance(machine, free, size)
-        walked = march(machine, free, flow=solved.flow, throat=solved.throat,
-                       head=solved.head if solved.eye_choked.any() else None,
-                       shaft_speed=known_speed(solved))
-        leaving = jet(machine.nozzle, total_pressure=walked.axial_pressure,
-                      total_temperature=walked.axial_temperature, pressure=free.pressure)
+        states = station_states(machine, free, flow=solved.flow, throat=solved.throat,
+                                head=solved.head if solved.eye_choked.any() else None,
+                                shaft_speed=known_speed(solved))
+        jet_state = jet(machine.nozzle, total_pressure=states.axial_pressure,
+                        total_temperature=states.axial_temperature, pressure=free.pressure)
         if solved.no_through_flow.any():
-            leaving = _without_flow(leaving, solved.no_through_flow, free)
+            jet_state = _without_flow(jet_state, solved.no_through_flow, free)
         electrical = electrical_state(machine.drive, machine.supply,
-                                      shaft_speed=walked.shaft_speed, torque=walked.torque,
-                                      limit=walked.limit)
-        outcome = _Outcome(solved=solved, walked=walked, leaving=leaving, electrical=electrical)
+                                      shaft_speed=states.shaft_speed, torque=states.torque,
+                                      limit=states.limit)
+        outcome = _Outcome(solved=solved, states=states, jet_state=jet_state, electrical=electrical)
         return _record(machine, free, outcome, size)
 
 
-def _without_flow(leaving: Jet, still: BoolArray, free: FreeStream) -> Jet:
+def _without_flow(jet_state: Jet, still: BoolArray, free: FreeStream) -> Jet:
     """A jet that does not flow, in air as it stands, where the balance has no through-flow."""
     outside = {"mass_flow": 0.0, "speed": 0.0, "pressure": free.pressure,
                "temperature": free.temperature, "ideal_temperature": free.temperature}
-    changed = {name: np.where(still, value, getattr(leaving, name))
+    changed = {name: np.where(still, value, getattr(jet_state, name))
                for name, value in outside.items()}
-    return Jet(effective_area=np.where(still, 0.0, leaving.effective_area),
-               choked=leaving.choked & ~still, **changed)
+    return Jet(effective_area=np.where(still, 0.0, jet_state.effective_area),
+               choked=jet_state.choked & ~still, **changed)
 
 
 def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> OperatingPoint:
-    walked, leaving, electrical = outcome.walked, outcome.leaving, outcome.electrical
+    states, jet_state, electrical = outcome.states, outcome.jet_state, outcome.electrical
     v0, p0 = np.asarray(free.airspeed), np.asarray(free.pressure)
     sound = np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
-    rim = walked.tip_speed / sound
-    eye = eye_mach(machine, free, mass_flow=walked.mass_flow,
-                   face_pressure=walked.inlet.face_pressure)
+    rim = states.tip_speed / sound
+    eye = eye_mach(machine, free, mass_flow=states.mass_flow,
+                   face_pressure=states.inlet.face_pressure)
     bits = _flags(machine, free, outcome)
     fast = (face_mach(machine, rim_mach=rim, eye_mach=eye) > TIP_MACH_LIMIT) & (
         (bits & int(INVALID)) == 0)
     bits = bits | np.where(fast, int(Flag.TIP_MACH_HIGH), 0)
-    books = ducted_ledger(machine, free, walked=walked, leaving=leaving, electrical=electrical)
-    gross = leaving.mass_flow * leaving.speed + (leaving.pressure - p0) * leaving.effective_area
-    drag = leaving.mass_flow * v0
-    power = walked.torque * walked.shaft_speed
+    ledger = ducted_ledger(machine, free, states=states, jet_state=jet_state, electrical=electrical)
+    excess = (jet_state.pressure - p0) * jet_state.effective_area
+    gross = jet_state.mass_flow * jet_state.speed + excess
+    drag = jet_state.mass_flow * v0
+    power = states.torque * states.shaft_speed
     density = p0 / (GAS_CONSTANT * np.asarray(free.temperature))
     units = np.asarray(machine.supply.units)
     still = outcome.solved.no_through_flow
-    behind = np.where(still, walked.stage_pressure, walked.nozzle_pressure)
+    behind = np.where(still, states.stage_pressure, states.nozzle_pressure)
     values = {
         "airspeed": v0, "net_thrust": gross - drag, "gross_thrust": gross, "ram_drag": drag,
-        "ideal_thrust": ducted_thrust(power=np.maximum(power, 0.0), area=leaving.effective_area,
+        "ideal_thrust": ducted_thrust(power=np.maximum(power, 0.0), area=jet_state.effective_area,
                                       density=density, airspeed=v0),
-        "mass_flow": leaving.mass_flow, "jet_speed": leaving.speed,
-        "jet_area": leaving.effective_area, "shaft_speed": walked.shaft_speed,
-        "shaft_power": power, "torque": walked.torque, "tip_mach": rim,
-        "flow_coefficient": walked.flow, "head_coefficient": walked.head,
-        "power_coefficient": walked.power, "throat_mach": walked.inlet.mach,
+        "mass_flow": jet_state.mass_flow, "jet_speed": jet_state.speed,
+        "jet_area": jet_state.effective_area, "shaft_speed": states.shaft_speed,
+        "shaft_power": power, "torque": states.torque, "tip_mach": rim,
+        "flow_coefficient": states.flow, "head_coefficient": states.head,
+        "power_coefficient": states.power, "throat_mach": states.inlet.mach,
         "eye_mach": eye,
-        "duct_mach": np.where(still, 0.0, walked.duct_mach),
-        "face_pressure": walked.inlet.face_pressure, "stage_pressure": walked.stage_pressure,
+        "duct_mach": np.where(still, 0.0, states.duct_mach),
+        "face_pressure": states.inlet.face_pressure, "stage_pressure": states.stage_pressure,
         "nozzle_pressure": behind, "pressure_ratio": behind / p0,
-        "exit_temperature": np.where(leaving.mass_flow > 0.0, walked.nozzle_temperature, np.nan),
+        "exit_temperature": np.where(jet_state.mass_flow > 0.0, states.nozzle_temperature, np.nan),
         "motor_current": electrical.motor_current, "motor_voltage": electrical.motor_voltage,
         "duty": electrical.duty, "terminal_voltage": electrical.terminal_voltage,
-        "additive_drag": additive_drag(machine.inlet, state=walked.inlet, pressure=p0,
+        "additive_drag": additive_drag(machine.inlet, state=states.inlet, pressure=p0,
                                        total_temperature=free.total_temperature, airspeed=v0),
         "installed_thrust": units * (gross - drag), "external_drag": np.zeros(()),
         "electrical_power": units * electrical.terminal_power,
@@ -180,41 +187,41 @@ def _record(machine: Ducted, free: FreeStream, outcome: _Outcome, size: int) -> 
     if void.any():
         out = {name: value if name == "airspeed" else np.where(void, np.nan, value)
                for name, value in out.items()}
-        books = Ledger(**{item.name: np.where(void, np.nan, getattr(books, item.name))
-                          for item in fields(books)})
-    limit = np.where(void, int(DriveLimit.NONE), walked.limit)
-    return gated(OperatingPoint(ledger=books, flag_bits=bits,
+        ledger = Ledger(**{item.name: np.where(void, np.nan, getattr(ledger, item.name))
+                           for item in fields(ledger)})
+    limit = np.where(void, int(DriveLimit.NONE), states.limit)
+    return gated(OperatingPoint(ledger=ledger, flag_bits=bits,
                                 drive_limit_code=in_shape(limit, (size,)), **out))
 
 
 def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
-    solved, walked, leaving = outcome.solved, outcome.walked, outcome.leaving
+    solved, states, jet_state = outcome.solved, outcome.states, outcome.jet_state
     stage, size = machine.rotor.stage, solved.flow.size
     flowing = ~solved.no_through_flow
     # a balance the solver believes in but the nozzle does not is none
-    miss = np.abs(np.log(leaving.mass_flow / walked.mass_flow))
-    excess = np.maximum(walked.axial_pressure / free.pressure - 1.0, 0.0)
+    miss = np.abs(np.log(jet_state.mass_flow / states.mass_flow))
+    excess = np.maximum(states.axial_pressure / free.pressure - 1.0, 0.0)
     unequal = flowing & (miss > CONTINUITY) & (miss * excess > ROUND_OFF)
     causes = {
         Flag.THROAT_CHOKED: flowing & (solved.throat >= 1.0),
         Flag.EYE_CHOKED: solved.eye_choked,
-        Flag.DUCT_CHOKED: flowing & solved.converged & np.isnan(walked.duct_mach),
-        Flag.NOZZLE_CHOKED: leaving.choked,
+        Flag.DUCT_CHOKED: flowing & solved.converged & np.isnan(states.duct_mach),
+        Flag.NOZZLE_CHOKED: jet_state.choked,
         Flag.STALL_SIDE: flowing & (solved.flow < np.asarray(stage.stall_flow) * (1.0 - 1e-9)),
         Flag.TWO_MATCHES: solved.two_matches,
-        Flag.WINDMILLING: flowing & (walked.head < 0.0),
-        Flag.FREEWHEELING: walked.limit == DriveLimit.FREEWHEELING,
-        Flag.REGENERATING: walked.limit == DriveLimit.REGENERATING,
+        Flag.WINDMILLING: flowing & (states.head < 0.0),
+        Flag.FREEWHEELING: states.limit == DriveLimit.FREEWHEELING,
+        Flag.REGENERATING: states.limit == DriveLimit.REGENERATING,
         Flag.OVERCHARGING: overcharging(machine.supply, outcome.electrical),
         Flag.UNSTABLE: solved.unstable,
         Flag.NO_THROUGH_FLOW: solved.no_through_flow,
-        Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=walked.inlet,
+        Flag.INLET_SPILLS: flowing & spills(machine.inlet, state=states.inlet,
                                             airspeed=free.airspeed),
         # a load that drives the shaft without any flow is a continuation below the map's lowest
         Flag.OUTSIDE_MAP: solved.outside | (solved.no_through_flow
-                                            & np.isposinf(walked.shaft_speed)),
-        Flag.PACK_CANNOT_DELIVER: ~outcome.electrical.deliverable | _starved(machine, walked.limit),
-        Flag.CANNOT_TURN: np.isnan(walked.shaft_speed),
+                                            & np.isposinf(states.shaft_speed)),
+        Flag.PACK_CANNOT_DELIVER: ~outcome.electrical.deliverable | _starved(machine, states.limit),
+        Flag.CANNOT_TURN: np.isnan(states.shaft_speed),
         Flag.AIR_UNKNOWN: ~np.isfinite(np.asarray(free.pressure) + free.temperature
                                        + free.airspeed),
         Flag.NOT_CONVERGED: ~solved.converged | (unequal & ~solved.outside),
@@ -232,7 +239,7 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     bits = np.where((bits & unknown) != 0, unknown, bits)
     pack = int(Flag.PACK_CANNOT_DELIVER)
     return np.where(((bits & int(Flag.OUTSIDE_MAP | Flag.NOT_CONVERGED)) != 0)
-                    & ~_starved(machine, walked.limit), bits & ~pack, bits)
+                    & ~_starved(machine, states.limit), bits & ~pack, bits)
 
 
 def _starved(machine: Ducted, limit: IntArray) -> BoolArray:
@@ -247,7 +254,7 @@ def _starved(machine: Ducted, limit: IntArray) -> BoolArray:
 def _empty(shape: tuple[int, ...]) -> OperatingPoint:
     hollow = np.empty(shape)
     whole = np.empty(shape, dtype=np.int64)
-    books = Ledger(**{item.name: hollow for item in fields(Ledger)})
-    kinds: dict[str, Any] = {"drive_limit_code": whole, "flag_bits": whole, "ledger": books}
+    ledger = Ledger(**{item.name: hollow for item in fields(Ledger)})
+    kinds: dict[str, Any] = {"drive_limit_code": whole, "flag_bits": whole, "ledger": ledger}
     return OperatingPoint(**{item.name: kinds.get(item.name, hollow)
                              for item in fields(OperatingPoint)})

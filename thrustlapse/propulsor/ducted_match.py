@@ -69,7 +69,7 @@ class Station(NamedTuple):
     temperature: Array
 
 
-class March(NamedTuple):
+class StationStates(NamedTuple):
     """Every station of the machine for one guess of the unknowns.
 
     ``behind`` are the stations from the stage to the nozzle, ``nozzle_pressure`` and
@@ -99,7 +99,7 @@ class March(NamedTuple):
 
 
 class Behind(NamedTuple):
-    """From the stage to the nozzle; the fields are those of :class:`March`."""
+    """From the stage to the nozzle; the fields are those of :class:`StationStates`."""
 
     behind: tuple[Station, ...]
     nozzle_pressure: Array
@@ -131,8 +131,8 @@ class Match(NamedTuple):
     shaft_speed: Array
 
 
-def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
-          head: Array | None = None, shaft_speed: Array | None = None) -> March:
+def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
+                   head: Array | None = None, shaft_speed: Array | None = None) -> StationStates:
     """Walk through the machine from the free stream to the nozzle.
 
     Parameters
@@ -171,9 +171,10 @@ def march(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
                                                     torque=torque)
     rest = behind_stage(machine, free, mass_flow=mdot, pressure=pt3, temperature=tt3,
                         heat=np.asarray(heat), swirl_speed=stage.swirl(flow) * tip)
-    return March(inlet=entry, shaft_speed=omega, limit=limit, torque=torque, tip_speed=tip,
-                 flow=np.asarray(flow), head=psi, power=cost, mass_flow=mdot, stage_pressure=pt3,
-                 stage_temperature=tt3, heat=np.asarray(heat), **rest._asdict())
+    return StationStates(inlet=entry, shaft_speed=omega, limit=limit, torque=torque, tip_speed=tip,
+                         flow=np.asarray(flow), head=psi, power=cost, mass_flow=mdot,
+                         stage_pressure=pt3, stage_temperature=tt3,
+                         heat=np.asarray(heat), **rest._asdict())
 
 
 def behind_stage(machine: Ducted, free: FreeStream, *, mass_flow: Array, pressure: Array,
@@ -236,14 +237,14 @@ class _Residuals:
              speed: Array | None = None) -> tuple[Array, Array]:
         machine, free = self.parts(index)
         with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
-            walked = march(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat),
-                           shaft_speed=speed)
-            inlet = np.log(walked.inlet.mass_flow / walked.mass_flow)
-            nozzle = np.log(walked.axial_pressure / walked.needed_pressure)
+            states = station_states(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat),
+                                    shaft_speed=speed)
+            inlet = np.log(states.inlet.mass_flow / states.mass_flow)
+            nozzle = np.log(states.axial_pressure / states.needed_pressure)
         # more flow than the duct or an unloaded shaft can make sense of: too much for the nozzle;
         # a throat so fast that its losses leave no pressure: too much for the rotor
         if not np.isfinite(inlet + nozzle).all():
-            empty = walked.inlet.face_pressure <= 0.0
+            empty = states.inlet.face_pressure <= 0.0
             inlet = np.where(empty, 1.0, np.where(np.isfinite(inlet), inlet, -1.0))
             nozzle = np.where(np.isfinite(nozzle), nozzle, -1.0)
         return inlet, nozzle
@@ -419,8 +420,9 @@ def _multiple_roots_possible(residuals: _Residuals, ln_flow: Array, ln_throat: A
     flow = np.exp(least)
     if np.any(np.asarray(machine.inlet.ram_recovery) < 0.0) or np.any(stage.head(flow) <= 0.0):
         with np.errstate(invalid="ignore"):
-            walked = march(machine, free, flow=flow, throat=np.full(flow.shape, LEAST_THROAT))
-            searched = searched | (converged & (walked.axial_pressure <= free.pressure))
+            least = np.full(flow.shape, LEAST_THROAT)
+            states = station_states(machine, free, flow=flow, throat=least)
+            searched = searched | (converged & (states.axial_pressure <= free.pressure))
     return searched | rising | steep
 
 
@@ -522,13 +524,13 @@ def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Arra
     omega, _ = balanced_speed(part.drive, part.supply, root)
     ok_speed = np.isfinite(omega)
     phi = pinned / omega
-    walked = march(part, stream, flow=phi, throat=np.exp(ln_throat), shaft_speed=omega)
-    speed[index] = np.where(walked.torque > 0.0, np.nan, omega)
-    states = [np.broadcast_to(each, index.shape) for each in (
-        walked.mass_flow, walked.stage_temperature, walked.heat, walked.swirl_speed)]
+    states = station_states(part, stream, flow=phi, throat=np.exp(ln_throat), shaft_speed=omega)
+    speed[index] = np.where(states.torque > 0.0, np.nan, omega)
+    values = [np.broadcast_to(each, index.shape) for each in (
+        states.mass_flow, states.stage_temperature, states.heat, states.swirl_speed)]
 
     def nozzle_miss(sub: IntArray, ln_pressure: Array) -> Array:
-        flow, temperature, heat, swirl = (each[sub] for each in states)
+        flow, temperature, heat, swirl = (each[sub] for each in values)
         rest = behind_stage(take(part, (index.size,), sub), take(stream, (index.size,), sub),
                             mass_flow=flow, pressure=np.exp(ln_pressure), temperature=temperature,
                             heat=heat, swirl_speed=swirl)
@@ -536,9 +538,9 @@ def _choked_eye(machine: Ducted, free: FreeStream, choked: BoolArray, flow: Arra
             miss = np.log(rest.axial_pressure / rest.needed_pressure)
         return np.where(np.isnan(miss), -1.0, miss)  # a choked duct: too little pressure before it
 
-    least = np.log(walked.needed_pressure) - BESIDE
+    least = np.log(states.needed_pressure) - BESIDE
     pt3 = np.exp(bracketed_root(nozzle_miss, least, least + np.log(MOST_LOSS))[0])
-    tip = walked.tip_speed
+    tip = states.tip_speed
     psi = SPECIFIC_HEAT * tt / tip**2 * np.expm1(np.log(pt3 / entry.face_pressure) / EXPONENT)
     flow, throat, head = flow.copy(), throat.copy(), head.copy()
     flow[index], throat[index], head[index] = phi, np.exp(ln_throat), psi

@@ -1,4 +1,4 @@
-"""The books of every operating point: first law, entropy split, forces, and their checks.
+"""The ledger of every operating point: first law, entropy split, forces, and their checks.
 
 First law of one ducted unit, per operating point:
 
@@ -31,47 +31,48 @@ from thrustlapse.air.gas import (
 )
 from thrustlapse.arrays import Array, in_shape
 from thrustlapse.power.drive import ElectricalState
-from thrustlapse.propulsor.ducted_match import March, Station
+from thrustlapse.propulsor.ducted_match import Station, StationStates
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.nozzle import Jet
 from thrustlapse.propulsor.operating_point import Ledger
 
 
-def ducted_ledger(machine: Ducted, free: FreeStream, walked: March, leaving: Jet,
+def ducted_ledger(machine: Ducted, free: FreeStream, states: StationStates, jet_state: Jet,
                   electrical: ElectricalState) -> Ledger:
     """Books of ducted operating points; every array in the shape of the chunk."""
     v0 = np.asarray(free.airspeed)
-    mdot, speed = leaving.mass_flow, leaving.speed
+    mdot, speed = jet_state.mass_flow, jet_state.speed
     flowing = mdot > 0.0
-    power = walked.torque * walked.shaft_speed
+    power = states.torque * states.shaft_speed
     net, jet_power, swirl, stored, dissipated = stream_powers(
-        free, walked, leaving, mass_flow=mdot)
-    shares = _entropies(free, walked, leaving)
+        free, states, jet_state, mass_flow=mdot)
+    shares = _entropies(free, states, jet_state)
     total = _sum(list(shares.values()))
     with np.errstate(invalid="ignore", divide="ignore"):
         lossy, per_entropy = flowing & (total > 0.0), dissipated / total
         losses = {f"{name}_loss": np.where(lossy, per_entropy * share, 0.0)
                   for name, share in shares.items()}
     # without through-flow all shaft power stays in the air the rotor churns
-    losses["rotor_loss"] = np.where(flowing, losses["rotor_loss"], power + walked.heat)
-    paid = power + walked.heat
+    losses["rotor_loss"] = np.where(flowing, losses["rotor_loss"], power + states.heat)
+    paid = power + states.heat
     spent = net * v0 + jet_power + swirl + stored + _sum(list(losses.values()))
     # motor heat in next to no air is larger than both, and its round-off too
-    scale = np.maximum(np.maximum(np.abs(power), 0.5 * mdot * speed * speed), walked.heat)
-    forces = _forces(machine, free, walked, leaving)
+    scale = np.maximum(np.maximum(np.abs(power), 0.5 * mdot * speed * speed), states.heat)
+    forces = _forces(machine, free, states, jet_state)
     with np.errstate(invalid="ignore", divide="ignore"):
-        continuity = np.where(flowing, np.log(mdot / walked.mass_flow), 0.0)
+        continuity = np.where(flowing, np.log(mdot / states.mass_flow), 0.0)
     fields = {name: in_shape(value, np.shape(mdot)) for name, value in {
-        "shaft_power": power, "heat_to_air": walked.heat, "thrust_power": net * v0,
+        "shaft_power": power, "heat_to_air": states.heat, "thrust_power": net * v0,
         "jet_power": jet_power, "swirl_power": swirl, "stored_power": stored,
         **losses,
         "lip_force": forces[0], "machine_force": forces[1], "nozzle_force": forces[2],
         "energy_residual": _relative(paid - spent, scale),
         "force_residual": _relative(_sum(forces) - net, np.abs(net) + mdot * speed),
         "continuity_residual": continuity,
-        "pressure_residual": np.where(flowing, _pressure_check(free, walked, leaving, total), 0.0),
+        "pressure_residual": np.where(
+            flowing, _pressure_check(free, states, jet_state, total), 0.0),
     }.items()}
-    return Ledger(**fields, **electrical_books(electrical, power))
+    return Ledger(**fields, **electrical_ledger(electrical, power))
 
 
 class StreamPowers(NamedTuple):
@@ -84,21 +85,21 @@ class StreamPowers(NamedTuple):
     dissipated: Array
 
 
-def stream_powers(free: FreeStream, walked: March, leaving: Jet, *,
+def stream_powers(free: FreeStream, states: StationStates, jet_state: Jet, *,
                   mass_flow: Array) -> StreamPowers:
     """The right side of the first law at a mass flow [kg/s], but for the thrust power ``Fn V0``."""
     p0, v0, mdot = np.asarray(free.pressure), np.asarray(free.airspeed), mass_flow
-    excess = (leaving.pressure - p0) * leaving.effective_area * (mdot > 0.0)
-    stored = free.temperature * np.power(leaving.pressure / p0, 1.0 / EXPONENT)
+    excess = (jet_state.pressure - p0) * jet_state.effective_area * (mdot > 0.0)
+    stored = free.temperature * np.power(jet_state.pressure / p0, 1.0 / EXPONENT)
     heat_flow = mdot * SPECIFIC_HEAT
     return StreamPowers(
-        net_thrust=mdot * (leaving.speed - v0) + excess,
-        jet=0.5 * mdot * np.square(leaving.speed - v0), swirl=0.5 * mdot * walked.swirl_speed**2,
+        net_thrust=mdot * (jet_state.speed - v0) + excess,
+        jet=0.5 * mdot * np.square(jet_state.speed - v0), swirl=0.5 * mdot * states.swirl_speed**2,
         stored=heat_flow * (stored - free.temperature) - excess * v0,
-        dissipated=heat_flow * (leaving.temperature - stored))
+        dissipated=heat_flow * (jet_state.temperature - stored))
 
 
-def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[str, Array]:
+def electrical_ledger(electrical: ElectricalState, shaft_power: Array) -> dict[str, Array]:
     """Electrical side of the ledger of one unit: heats [W] and the relative residual."""
     heats = {"pack_heat": electrical.pack_heat, "lead_heat": electrical.lead_heat,
              "controller_heat": electrical.controller_heat,
@@ -113,54 +114,56 @@ def electrical_books(electrical: ElectricalState, shaft_power: Array) -> dict[st
     return {**heats, "electrical_residual": in_shape(miss, shape)}
 
 
-def _entropies(free: FreeStream, walked: March, leaving: Jet) -> dict[str, Array]:
+def _entropies(free: FreeStream, states: StationStates, jet_state: Jet) -> dict[str, Array]:
     """Entropy each part produces per mass [J/(kg K)], from its station and the one before it."""
     heat = np.asarray(free.total_temperature)
     stations = (Station("", np.asarray(free.total_pressure), heat),
-                Station("ram", walked.inlet.total_pressure, heat),
-                Station("inlet", walked.inlet.face_pressure, heat),
-                Station("rotor", walked.stage_pressure, walked.stage_temperature), *walked.behind)
+                Station("ram", states.inlet.total_pressure, heat),
+                Station("inlet", states.inlet.face_pressure, heat),
+                Station("rotor", states.stage_pressure, states.stage_temperature), *states.behind)
     with np.errstate(invalid="ignore", divide="ignore"):
         made = {after.name: np.asarray(
             SPECIFIC_HEAT * np.log(after.temperature / before.temperature)
             - GAS_CONSTANT * np.log(after.pressure / before.pressure))
             for before, after in pairwise(stations)}
         made["nozzle"] = np.asarray(
-            SPECIFIC_HEAT * np.log(leaving.temperature / leaving.ideal_temperature))
+            SPECIFIC_HEAT * np.log(jet_state.temperature / jet_state.ideal_temperature))
     return made
 
 
-def _pressure_check(free: FreeStream, walked: March, leaving: Jet, entropy: Array) -> Array:
+def _pressure_check(free: FreeStream, states: StationStates, jet_state: Jet,
+                    entropy: Array) -> Array:
     """Total pressure of the jet from its own state against that from the entropies, relative."""
-    total_temperature = leaving.temperature + (leaving.speed**2 + walked.swirl_speed**2) / (
+    total_temperature = jet_state.temperature + (jet_state.speed**2 + states.swirl_speed**2) / (
         2.0 * SPECIFIC_HEAT)
-    found = leaving.pressure * np.power(total_temperature / leaving.temperature, EXPONENT)
+    found = jet_state.pressure * np.power(total_temperature / jet_state.temperature, EXPONENT)
     told = free.total_pressure * np.power(total_temperature / free.total_temperature,
                                           EXPONENT) * np.exp(-entropy / GAS_CONSTANT)
     return np.asarray(found / told - 1.0)
 
 
-def _forces(machine: Ducted, free: FreeStream, walked: March, leaving: Jet) -> list[Array]:
+def _forces(machine: Ducted, free: FreeStream, states: StationStates,
+            jet_state: Jet) -> list[Array]:
     """Forward force on inlet lip, on all between throat and nozzle entry, and on the nozzle [N].
 
     Each from the impulse (p - p0) A + mdot V of the stations beside it, along the flight axis; the
     states of those stations are found independently, from area and mass flow.
     """
-    p0, mdot = np.asarray(free.pressure), leaving.mass_flow
+    p0, mdot = np.asarray(free.pressure), jet_state.mass_flow
     axis = np.cos(np.asarray(machine.inlet.facing))
-    throat = axis * ((walked.inlet.static_pressure - p0) * machine.inlet.throat_area
-                     + walked.inlet.mass_flow * walked.inlet.speed)
+    throat = axis * ((states.inlet.static_pressure - p0) * machine.inlet.throat_area
+                     + states.inlet.mass_flow * states.inlet.speed)
     area = np.asarray(machine.duct.area)
-    flow_function = mdot * np.sqrt(GAS_CONSTANT / GAMMA * walked.axial_temperature) / (
-        area * walked.axial_pressure)
+    flow_function = mdot * np.sqrt(GAS_CONSTANT / GAMMA * states.axial_temperature) / (
+        area * states.axial_pressure)
     with np.errstate(invalid="ignore", divide="ignore"):
         mach = mach_from_mass_flow_function(flow_function=flow_function)
         tau = 1.0 + 0.5 * (GAMMA - 1.0) * mach * mach
-        pressure = walked.axial_pressure * np.power(tau, -EXPONENT)
+        pressure = states.axial_pressure * np.power(tau, -EXPONENT)
         entry = (pressure - p0) * area + mdot * mach * np.sqrt(
-            GAMMA * GAS_CONSTANT * walked.axial_temperature / tau)
+            GAMMA * GAS_CONSTANT * states.axial_temperature / tau)
     flowing = mdot > 0.0
-    leave = (leaving.pressure - p0) * leaving.effective_area * flowing + mdot * leaving.speed
+    leave = (jet_state.pressure - p0) * jet_state.effective_area * flowing + mdot * jet_state.speed
     still = [np.where(flowing, part, 0.0) for part in (throat, entry)]
     return [np.asarray(still[0] - mdot * free.airspeed), np.asarray(still[1] - still[0]),
             np.asarray(leave - still[1])]

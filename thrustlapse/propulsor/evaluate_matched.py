@@ -17,7 +17,7 @@ from thrustlapse.arrays import Array, IntArray, Values
 from thrustlapse.power.drive import DriveLimit, ElectricalState, electrical_state
 from thrustlapse.propulsor.candidate import Candidate, external_drag
 from thrustlapse.propulsor.ducted import free_stream
-from thrustlapse.propulsor.ducted_match import march
+from thrustlapse.propulsor.ducted_match import station_states
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.energy_ledger import stream_powers
 from thrustlapse.propulsor.ideal import disc_induced_speed_from_thrust
@@ -45,7 +45,7 @@ class Unknowns:
 class Running:
     """What all units of a candidate together do, and where their watts go.
 
-    Forces in N, powers in W. ``installed_thrust`` is net thrust less external drag. The books:
+    Forces in N, powers in W. ``installed_thrust`` is net thrust less external drag. The ledger:
 
         electrical_power + pack_heat = pack_heat + lead_heat + controller_heat + motor_heat
             + machine_loss + jet_power + swirl_power + stored_power + net_thrust x airspeed
@@ -143,21 +143,21 @@ def _ducted(unit: Ducted, air: Air, airspeed: Array,
     # a load that drives the shaft has no speed of its own at a flow coefficient
     driving = unit.rotor.stage.power(unknowns.flow) <= 0.0
     speed = np.where(driving, unknowns.shaft_speed, np.nan) if np.any(driving) else None
-    walked = march(unit, free, flow=unknowns.flow, throat=unknowns.throat, head=unknowns.head,
-                   shaft_speed=speed)
-    leaving = jet(unit.nozzle, total_pressure=walked.axial_pressure,
-                  total_temperature=walked.axial_temperature, pressure=free.pressure)
-    electrical = electrical_state(unit.drive, unit.supply, shaft_speed=walked.shaft_speed,
-                                  torque=walked.torque, limit=walked.limit)
-    powers = stream_powers(free, walked, leaving, mass_flow=walked.mass_flow)
+    states = station_states(unit, free, flow=unknowns.flow, throat=unknowns.throat,
+                            head=unknowns.head, shaft_speed=speed)
+    jet_state = jet(unit.nozzle, total_pressure=states.axial_pressure,
+                    total_temperature=states.axial_temperature, pressure=free.pressure)
+    electrical = electrical_state(unit.drive, unit.supply, shaft_speed=states.shaft_speed,
+                                  torque=states.torque, limit=states.limit)
+    powers = stream_powers(free, states, jet_state, mass_flow=states.mass_flow)
     return _StreamTube(
-        thrust=powers.net_thrust, jet_speed=leaving.speed,
-        additive_drag=additive_drag(unit.inlet, state=walked.inlet, pressure=free.pressure,
+        thrust=powers.net_thrust, jet_speed=jet_state.speed,
+        additive_drag=additive_drag(unit.inlet, state=states.inlet, pressure=free.pressure,
                                     total_temperature=free.total_temperature,
                                     airspeed=airspeed),
-        shaft_speed=walked.shaft_speed, heat_to_air=walked.heat, loss=powers.dissipated,
+        shaft_speed=states.shaft_speed, heat_to_air=states.heat, loss=powers.dissipated,
         jet_power=powers.jet, swirl_power=powers.swirl, stored_power=powers.stored,
-    ), electrical, walked.limit
+    ), electrical, states.limit
 
 
 def _open_rotor(unit: OpenRotor, air: Air, airspeed: Array,
@@ -168,7 +168,7 @@ def _open_rotor(unit: OpenRotor, air: Air, airspeed: Array,
     ratio = unit.table.thrust(advance_ratio=airspeed / (turns * diameter), shaft_speed=omega)
     thrust = ratio * density * turns**2 * diameter**4
     torque = rotor_torque(unit, density=density, airspeed=airspeed, shaft_speed=omega)
-    # current from power, so that the books close at a shaft speed that is only nearly balanced
+    # current from power, so that the ledger closes at a shaft speed that is only nearly balanced
     limit: IntArray = np.full(np.shape(torque), int(DriveLimit.POWER), dtype=np.int64)
     electrical = electrical_state(unit.drive, unit.supply, shaft_speed=omega, torque=torque,
                                   limit=limit)

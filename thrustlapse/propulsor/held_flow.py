@@ -66,13 +66,13 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
     part, stream = take(machine, (size,), index), take(free, (size,), index)
     count = index.size
 
-    def walked(place: IntArray, ln_throat: Array) -> tuple[Array, Array, Array, BoolArray]:
+    def states(place: IntArray, ln_throat: Array) -> tuple[Array, Array, Array, BoolArray]:
         flow, omega, inside = _held(take(part, (count,), place), take(stream, (count,), place),
                                     np.exp(ln_throat))
         return residual(index[place], flow, np.exp(ln_throat), omega), flow, omega, inside
 
     everyone = np.tile(np.arange(count), THROATS.size)
-    signs = walked(everyone, np.repeat(THROATS, count))[0].reshape(THROATS.size, count) > 0.0
+    signs = states(everyone, np.repeat(THROATS, count))[0].reshape(THROATS.size, count) > 0.0
     falls = signs[:-1] & ~signs[1:]
     flow, throat, omega = (np.full(count, np.nan) for _ in range(3))
     inside, several = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
@@ -82,11 +82,11 @@ def driven_balance(residual: NozzleResidual, machine: Ducted, free: FreeStream, 
         chosen = pick
 
         def over(sub: IntArray, ln_throat: Array, chosen: IntArray = chosen) -> Array:
-            return walked(chosen[sub], ln_throat)[0]
+            return states(chosen[sub], ln_throat)[0]
 
         root, found = bracketed_root(over, THROATS[last], THROATS[last + 1])
         pick, root = pick[found], root[found]
-        _, phi, speed, known = walked(pick, root)
+        _, phi, speed, known = states(pick, root)
         several[pick[known & inside[pick]]] = True
         new = known & ~inside[pick]
         pick, root, phi, speed = pick[new], root[new], phi[new], speed[new]

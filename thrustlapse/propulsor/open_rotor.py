@@ -29,7 +29,7 @@ from thrustlapse.power.drive import (
 from thrustlapse.power.motor import EfficiencyMotor
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.bounds import TABLE_ACCURACY, gated
-from thrustlapse.propulsor.energy_ledger import electrical_books
+from thrustlapse.propulsor.energy_ledger import electrical_ledger
 from thrustlapse.propulsor.ideal import (
     disc_induced_speed_from_thrust,
     disc_thrust,
@@ -92,10 +92,10 @@ def operate_open_rotor(machine: OpenRotor, *, air: Air, airspeed: Values) -> Ope
                               converged=converged),
                       table_accuracy=_accuracy(part))
     flat = {item.name: getattr(point, item.name) for item in fields(point)}
-    books = flat.pop("ledger")
+    ledger = flat.pop("ledger")
     return OperatingPoint(
-        ledger=Ledger(**{item.name: getattr(books, item.name).reshape(shape)
-                         for item in fields(books)}),
+        ledger=Ledger(**{item.name: getattr(ledger, item.name).reshape(shape)
+                         for item in fields(ledger)}),
         **{name: value.reshape(shape) for name, value in flat.items()})
 
 
@@ -219,9 +219,9 @@ def _record(machine: OpenRotor, air: Air, airspeed: Array, omega: Array, limit: 
         "current": units * electrical.supply_current,
     }
     out = {name: np.where(void, np.nan, value) for name, value in values.items()}
-    books = {name: np.where(void, np.nan, value) for name, value in _books(
+    ledger = {name: np.where(void, np.nan, value) for name, value in _books(
         power, thrust, airspeed=airspeed, jet_power=jet_power, electrical=electrical).items()}
-    return OperatingPoint(airspeed=airspeed, ledger=Ledger(**books), flag_bits=bits,
+    return OperatingPoint(airspeed=airspeed, ledger=Ledger(**ledger), flag_bits=bits,
                           drive_limit_code=np.where(void, int(DriveLimit.NONE), limit), **out)
 
 
@@ -234,10 +234,10 @@ def _books(power: Array, thrust: Array, airspeed: Array, jet_power: Array,
     """
     jet_power = np.where(np.isfinite(jet_power), jet_power, 0.0)
     zero = np.zeros(power.shape)
-    books = dict.fromkeys((item.name for item in fields(Ledger)), zero)
-    books |= {"shaft_power": power, "thrust_power": thrust * airspeed, "jet_power": jet_power,
-              "rotor_loss": power - thrust * airspeed - jet_power}
-    return books | electrical_books(electrical, power)
+    ledger = dict.fromkeys((item.name for item in fields(Ledger)), zero)
+    ledger |= {"shaft_power": power, "thrust_power": thrust * airspeed, "jet_power": jet_power,
+               "rotor_loss": power - thrust * airspeed - jet_power}
+    return ledger | electrical_ledger(electrical, power)
 
 
 def _flags(machine: OpenRotor, air: Air, airspeed: Array, advance: Array, omega: Array,

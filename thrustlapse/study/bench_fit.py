@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings
-from thrustlapse.bench.usual_spread import with_usual_spread
 from thrustlapse.propulsor.anchored import as_typical
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -447,7 +447,7 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     if wrong:
         raise FitError(f"no unknown of this candidate: {', '.join(wrong)}; there are "
                        f"{', '.join(keys)}")
-    filled = with_usual_spread(readings)
+    filled = with_default_uncertainty(readings)
     mask = taken(filled)
     per_row = np.count_nonzero(mask, axis=1)
     if np.count_nonzero(mask) < 2 or np.count_nonzero(per_row) == 0:

@@ -26,7 +26,7 @@ from thrustlapse.propulsor.map_uncertainty import beside_fit
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
-from thrustlapse.rotor.stretch import stretched
+from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.study.bench_unknowns import LOGGED
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertainty_results import Input

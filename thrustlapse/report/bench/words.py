@@ -41,7 +41,7 @@ def speed_lines(choice: SpeedChoice) -> list[str]:
         cells.append(f"[{text}]" if place == choice.place
                      else f"{text}*" if place in choice.rivals else text)
     width = max((len(cell) for cell in cells), default=0)
-    lines = ["candidate shaft speeds [rpm]; * fits every sighting, [ ] is the one taken:"]
+    lines = ["candidate shaft speeds [rpm]; * fits every strobe reading, [ ] is the one taken:"]
     lines += ["  " + "  ".join(cell.rjust(width) for cell in cells[start:start + ACROSS])
               for start in range(0, len(cells), ACROSS)]
     lines += ["", *(f"  {reason}" for reason in choice.reasons), ""]

@@ -29,10 +29,28 @@ lapse.listed = function (items) {
 lapse.sentence = (text) => `${text.charAt(0).toUpperCase()}${text.slice(1)}${
   /[.?!]$/.test(text) ? "" : "."}`;
 
+// "the blower", where a candidate's name is a noun that is spoken of (report/articles.py).
+lapse.withArticles = function (text, words, names) {
+  const nouns = words.nouns.split(" ").filter((one) => names.includes(one));
+  if (!nouns.length) return text;
+  const spoken = new RegExp(`(?<![\\w-])(${nouns.join("|")})(?![\\w:-]| [\\d−])`, "g");
+  return text.replace(spoken, (name, _, place) => {
+    const before = /(\w+) $/.exec(text.slice(0, place));
+    return before && words.before.split(" ").includes(before[1].toLowerCase()) ? name
+      : `the ${name}`;
+  });
+};
+
 // Who wins, in one or two sentences.
 lapse.verdict = function (words, picture) {
+  const names = picture.candidates.map((one) => one.name);
+  return lapse.verdictTexts(words, picture).filter((text) => text)
+    .map((text) => lapse.sentence(lapse.withArticles(text, words, names))).join(" ");
+};
+
+lapse.verdictTexts = function (words, picture) {
   const known = picture.candidates.filter((one) => Number.isFinite(one.static_thrust));
-  if (!known.length) return lapse.sentence(words.nothing);
+  if (!known.length) return [words.nothing];
   const strongest = known.reduce((a, b) => (b.static_thrust > a.static_thrust ? b : a));
   const rest = lapse.filled(words.rest, { name: strongest.name,
     force: lapse.force(strongest.static_thrust) });
@@ -40,10 +58,10 @@ lapse.verdict = function (words, picture) {
     const passed = picture.crossovers.filter((one) => one.thrust > 0)
       .map((one) => lapse.filled(words.overtakes, { name: one.faster, other: one.slower,
         speed: lapse.speed(one.airspeed) }));
-    return [rest, ...passed].map(lapse.sentence).join(" ");
+    return [rest, ...passed];
   }
   const flying = picture.candidates.filter((one) => Number.isFinite(one.top.speed));
-  if (!flying.length) return `${lapse.sentence(words.none)} ${lapse.sentence(rest)}`;
+  if (!flying.length) return [words.none, rest];
   flying.sort((a, b) => b.top.speed - a.top.speed);
   const best = flying[0];
   const told = (one) => lapse.filled(one.top.least ? words.least : words.slower, { name: one.name,
@@ -69,7 +87,7 @@ lapse.verdict = function (words, picture) {
       speed: lapse.speed(ahead[0].airspeed), area: lapse.area(ahead[0].drag_area),
       own: lapse.area(picture.state.drag_area) });
   }
-  return [first, second, rest].filter((text) => text).map(lapse.sentence).join(" ");
+  return [first, second, rest];
 };
 
 // Which limits the setting breaks, of those the table knows.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from thrustlapse.report.articles import BEFORE, NOUNS
 from thrustlapse.study.live_table import POWER
 
 WORDS = {
@@ -46,6 +47,8 @@ WORDS = {
     "overtakes": "{name} overtakes {other} at {speed}",
     "crossing": "{name} overtakes {other} at {speed}, with {force} left for parasite drag: within "
                 "reach below {area} of drag area",
+    "nouns": " ".join(sorted(NOUNS)),
+    "before": " ".join(sorted(BEFORE)),
     "over": "{name}, {limit}: {value} A against a rating of {bound} A",
 }
 """Key -> template; ``{name}`` and the like are filled in by the browser."""

@@ -1,1 +1,1 @@
-"""Files of readings: bench tables, flight logs, recordings, sightings."""
+"""Files of readings: bench tables, flight logs, recordings, strobe readings."""

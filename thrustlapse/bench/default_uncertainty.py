@@ -9,7 +9,7 @@ import numpy as np
 from thrustlapse.bench.readings import CONDITIONS, MEASURED, READ, BenchReadings
 
 
-def with_usual_spread(readings: BenchReadings) -> BenchReadings:
+def with_default_uncertainty(readings: BenchReadings) -> BenchReadings:
     """Same readings with the usual spreads standing in for every spread that is not stated.
 
     ``told`` gains a sentence that names them. An airspeed of exactly 0 is a machine

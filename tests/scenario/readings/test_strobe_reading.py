@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from thrustlapse.scenario.readings.sighting import SightingFault, read_sighting, with_deviation
+from thrustlapse.scenario.readings.strobe_reading import (
+    StrobeReadingFault,
+    read_strobe,
+    with_deviation,
+)
 
 
 @pytest.mark.parametrize(("text", "apparent", "signed", "deviation"), [
@@ -12,7 +16,7 @@ from thrustlapse.scenario.readings.sighting import SightingFault, read_sighting,
     ("+30 in 240", 30.0, True, 0.1414), ("30 in 240 frames", 30.0, False, 0.1414),
     ("12.5 ± 0.5 Hz", 12.5, False, 0.5), ("0 Hz", 0.0, False, 0.1)])
 def test_forms(text, apparent, signed, deviation) -> None:
-    seen = read_sighting(text, rate="240", blades=9)
+    seen = read_strobe(text, rate="240", blades=9)
     assert (seen.apparent, seen.signed, seen.rate, seen.repeats) == (apparent, signed, 240.0, 9)
     assert seen.deviation == pytest.approx(deviation, rel=1e-3)
 
@@ -24,8 +28,8 @@ def test_forms(text, apparent, signed, deviation) -> None:
     ("3 Hz", "0", "10 million"), ("3 Hz +- 0 Hz", "240", "not above 0"),
     ("3 Hz +- x", "240", "begin with a number")])
 def test_refusals(text, rate, said) -> None:
-    with pytest.raises(SightingFault, match=said):
-        read_sighting(text, rate=rate, blades=9)
+    with pytest.raises(StrobeReadingFault, match=said):
+        read_strobe(text, rate=rate, blades=9)
 
 
 def test_a_temperature_and_its_deviation() -> None:

@@ -12,10 +12,10 @@ from tests.rotor.axial_cases import free_vortex_fan
 from thrustlapse.rotor.axial.stage import axial_stage
 from thrustlapse.rotor.batched_map import BatchedMap, point_map
 from thrustlapse.rotor.dimensions import Dimensions
+from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.propeller.geometry import generic_blade
 from thrustlapse.rotor.propeller.loading import ideal_power
 from thrustlapse.rotor.stage_map import CoefficientMap
-from thrustlapse.rotor.stretch import stretched
 
 FLOW = np.linspace(0.02, 0.3, 15)
 COEFFICIENTS = CoefficientMap(head_shutoff=0.5, head_slope=0.3, head_curvature=-8.0,

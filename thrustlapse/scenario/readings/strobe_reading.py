@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from thrustlapse.bench.shaft_speed import Sighting, counted
+from thrustlapse.bench.shaft_speed import StrobeReading, counted
 from thrustlapse.scenario.readings.heading import PLUS_MINUS
 from thrustlapse.scenario.units import (
     KINDS,
@@ -21,8 +21,8 @@ judgement."""
 _COUNTED = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*in\s*([0-9]+(?:\.[0-9]+)?)(?:\s*frames)?")
 
 
-class SightingFault(ValueError):
-    """A sighting that cannot be read, in words."""
+class StrobeReadingFault(ValueError):
+    """A strobe reading that cannot be read, in words."""
 
 
 def with_deviation(text: str, kind: str) -> tuple[float, float | None]:
@@ -40,12 +40,12 @@ def with_deviation(text: str, kind: str) -> tuple[float, float | None]:
     return value, deviation
 
 
-def read_sighting(apparent: str, *, rate: str, blades: int) -> Sighting:
-    """A sighting of "12.5 Hz", "-12.5 +- 0.5 Hz" or "30 in 240" frames at a rate.
+def read_strobe(apparent: str, *, rate: str, blades: int) -> StrobeReading:
+    """A strobe reading of "12.5 Hz", "-12.5 +- 0.5 Hz" or "30 in 240" frames at a rate.
 
     Raises
     ------
-    SightingFault
+    StrobeReadingFault
         For anything else.
     """
     per_second = _rate(rate)
@@ -54,24 +54,24 @@ def read_sighting(apparent: str, *, rate: str, blades: int) -> Sighting:
     if match:
         frames = float(match[2])
         if frames < 2.0:
-            raise SightingFault(f"--apparent {apparent!r}: counted over two frames or more")
+            raise StrobeReadingFault(f"--apparent {apparent!r}: counted over two frames or more")
         if abs(float(match[1])) > 0.5 * frames:
-            raise SightingFault(f"--apparent {apparent!r}: nothing seems to move on by more than "
-                                "half a blade pass from frame to frame")
+            raise StrobeReadingFault(f"--apparent {apparent!r}: nothing seems to move on by more "
+                                     "than half a blade pass from frame to frame")
         return counted(passes=float(match[1]), frames=frames, rate=per_second, repeats=blades,
                        signed=signed)
     try:
         value, deviation = with_deviation(apparent, "frequency")
     except QuantityFault as fault:
-        raise SightingFault(f'--apparent {apparent!r}: {fault}; or counted, "30 in 240" '
-                            "frames") from None
+        raise StrobeReadingFault(f'--apparent {apparent!r}: {fault}; or counted, "30 in 240" '
+                                 "frames") from None
     if deviation is None:
         deviation = READ_SHARE * abs(value) + READ_FIXED
     if abs(value) > 0.5 * per_second + 3.0 * deviation:
-        raise SightingFault(f"--apparent {apparent!r}: at {per_second:g} a second nothing seems "
-                            f"faster than {0.5 * per_second:g} Hz")
-    return Sighting(apparent=value, rate=per_second, repeats=blades, deviation=deviation,
-                    signed=signed)
+        raise StrobeReadingFault(f"--apparent {apparent!r}: at {per_second:g} a second nothing "
+                                 f"seems faster than {0.5 * per_second:g} Hz")
+    return StrobeReading(apparent=value, rate=per_second, repeats=blades, deviation=deviation,
+                         signed=signed)
 
 
 def _rate(text: str) -> float:
@@ -79,7 +79,7 @@ def _rate(text: str) -> float:
     try:
         rate = to_si(plain if plain.replace(".", "", 1).isdigit() else text, "frequency")
     except QuantityFault as fault:
-        raise SightingFault(f"rate {text!r}: {fault}") from None
+        raise StrobeReadingFault(f"rate {text!r}: {fault}") from None
     if not 1.0 <= rate <= 1e7:
-        raise SightingFault(f"rate {text!r}: from 1 to 10 million a second")
+        raise StrobeReadingFault(f"rate {text!r}: from 1 to 10 million a second")
     return rate
