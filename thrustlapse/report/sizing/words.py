@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.report.articles import with_articles
 from thrustlapse.report.number_format import (
     area,
     listed,
@@ -60,8 +61,9 @@ def headline(result: WhenResult) -> str:
     nowhere = [name for name, share in led.items() if share == 0.0]
     text = (f"{_first_look(result)}reely sized at every point, the best machine is "
             f"{listed(parts)} of the {int(np.sum(leader >= 0))} points where anything makes thrust")
-    return text + (f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
-                   if nowhere else "")
+    if nowhere:
+        text += f"; {listed(nowhere)} {'leads' if len(nowhere) == 1 else 'lead'} nowhere"
+    return with_articles(text, result.names)
 
 
 def _first_look(result: WhenResult) -> str:
@@ -79,7 +81,7 @@ def sentences(result: WhenResult) -> tuple[str, ...]:
     said += [text for name in result.names if (text := _bounds(result, name))]
     said += [text for name in ("blower",) if name in result.best and (text := _flip(result, name))]
     said += [text for text in (_flattered(result), _aircraft(result), _unsettled(result)) if text]
-    return tuple(sentence(text) for text in said)
+    return tuple(sentence(with_articles(text, result.names)) for text in said)
 
 
 def read_aloud(result: WhenResult, name: str = "blower") -> str:
@@ -89,7 +91,7 @@ def read_aloud(result: WhenResult, name: str = "blower") -> str:
     if name in result.best:
         said += [text for text in (_near(result, name), _sure(result, name), _flip(result, name))
                  if text]
-    return " ".join(sentence(text) for text in said)
+    return " ".join(sentence(with_articles(text, result.names)) for text in said)
 
 
 def _flip(result: WhenResult, name: str) -> str:

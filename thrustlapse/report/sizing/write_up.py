@@ -14,6 +14,8 @@ from thrustlapse.report.sizing.words import flip_table, headline, read_aloud, se
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.sizing.domain import WhenResult
 
+QUESTION = "when would the blower win?"
+
 
 def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "") -> Path:
     """Write page, figures and ``when.json``, all of it or none.
@@ -31,8 +33,14 @@ def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "
 def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
     """The page's text."""
     return page_text(
-        "when.html", drawn, title=f"{result.title or 'A sizing study'}: when would the blower win?",
+        "when.html", drawn, title=_title(result.title),
         result=result, headline=sentence(headline(result)), sentences=sentences(result),
         aloud=read_aloud(result), flips=flip_table(result) if result.flips else None,
         fastest=any(one.name == "fastest" for one, _ in drawn), tables=tables(result),
         limits=LIMITS, scenario_text=scenario_text)
+
+
+def _title(title: str) -> str:
+    """The question behind the scenario's title, where that does not ask it already."""
+    asks = title.lower().startswith(QUESTION[:-1].lower())
+    return f"{title.rstrip('?')}?" if asks else f"{title or 'A sizing study'}: {QUESTION}"
