@@ -14,7 +14,7 @@ from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.ducted import operate_ducted
-from thrustlapse.rotor.propeller.error import ANCHORED_BAND
+from thrustlapse.rotor.propeller.error import LABELLED_BAND
 from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
@@ -38,7 +38,7 @@ def test_thrust_power_and_speed_are_met_and_the_band_is_that_of_anchored_tables(
     assert point.electrical_power[0] == pytest.approx(90.0, rel=1e-6)
     assert point.shaft_speed[0] == pytest.approx(6900 * np.pi / 30, rel=1e-6)
     assert point.current[0] == pytest.approx(90.0 / 11.4, rel=1e-6)
-    assert candidate.unit.table.band == ANCHORED_BAND
+    assert candidate.unit.table.band == LABELLED_BAND
     # full voltage: the shaft speeds up as the propeller unloads, the watts fall
     assert point.shaft_speed[1] > point.shaft_speed[0]
     assert point.electrical_power[1] < 90.0
@@ -54,7 +54,7 @@ def test_without_a_speed_thrust_and_power_are_met() -> None:
     assert point.net_thrust == pytest.approx(5.5, rel=1e-6)
     assert point.electrical_power == pytest.approx(90.0, rel=1e-6)
     assert candidate.unit.table.thrust_scale == 1.0
-    assert candidate.unit.table.band.head > ANCHORED_BAND.head
+    assert candidate.unit.table.band.head > LABELLED_BAND.head
 
 
 def test_a_reading_that_leaves_too_little_power_in_flight_is_refused() -> None:

@@ -37,7 +37,7 @@ from tests.rotor.left_out_propellers import (
 )
 from tests.rotor.measured_propellers import Tested, measured_propellers
 from thrustlapse.rotor.propeller.blades import SEA_LEVEL, blade_loads
-from thrustlapse.rotor.propeller.error import ANCHORED_BAND
+from thrustlapse.rotor.propeller.error import LABELLED_BAND
 from thrustlapse.rotor.propeller.geometry import (
     GENERIC_CHORD,
     GENERIC_PITCH_RATIO,
@@ -103,7 +103,7 @@ def predicted(only: str = "") -> tuple[LeftOut, ...]:
     return tuple(found)
 
 
-def held(one: LeftOut, band: Band = ANCHORED_BAND) -> np.ndarray:
+def held(one: LeftOut, band: Band = LABELLED_BAND) -> np.ndarray:
     """Whether a band holds each point but the reading: (CT and CP, points)."""
     there = np.arange(one.thrust.size) != highest_static(one.tested)
     return np.stack([part[there] for part in inside(one, band, TWO_SIDED)])
@@ -116,7 +116,7 @@ def pooled(found: tuple[LeftOut, ...], *, own: bool) -> np.ndarray:
     for name in {one.design for one in found}:
         load, above = np.sqrt(np.mean([np.square(deviations(one)) for one in found
                                        if one.design != name], axis=0))
-        bands[name] = ANCHORED_BAND if own else replace(ANCHORED_BAND, head=load, power=above)
+        bands[name] = LABELLED_BAND if own else replace(LABELLED_BAND, head=load, power=above)
     return np.asarray(np.concatenate([held(one, bands[one.design]) for one in found],
                                      axis=1).mean(axis=1))
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.rotor.label_propellers import KEPT, of_the_mean, predicted, shapes, table
+from thrustlapse.rotor.propeller.error import LABELLED_BAND
 from thrustlapse.rotor.propeller.geometry import GENERIC_CHORD, GENERIC_PITCH_RATIO
 
 
@@ -28,6 +29,14 @@ def test_a_label_and_one_reading_reach_what_is_asked_of_them() -> None:
             by_design.setdefault(row["design"], []).append(float(row[column]))
         assert len(by_design) == 8
         assert np.mean([np.mean(each) for each in by_design.values()]) < most
+    # the band is as wide as the errors, designs counting alike: not much less, not much more
+    for column, stated in (("loading_rms_percent", LABELLED_BAND.head),
+                           ("excess_rms_percent", LABELLED_BAND.power)):
+        squares: dict[str, list[float]] = {}
+        for row in rows:
+            squares.setdefault(row["design"], []).append((0.01 * float(row[column])) ** 2)
+        measured = np.sqrt(np.mean([np.mean(each) for each in squares.values()]))
+        assert measured == pytest.approx(stated, rel=0.05), column
     points = [int(row["points"]) for row in rows]
     for column in ("ct_held_percent", "cp_held_percent"):
         assert np.average([float(row[column]) for row in rows], weights=points) >= 90.0

@@ -17,7 +17,8 @@ from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.propulsor.anchored import full_voltage_motor
 from thrustlapse.propulsor.bounds import TABLE_ACCURACY
 from thrustlapse.propulsor.open_rotor import OpenRotor
-from thrustlapse.rotor.propeller.error import ANCHORED_BAND
+from thrustlapse.rotor.propeller.blades import GENERIC_BAND
+from thrustlapse.rotor.propeller.error import ANCHORED_BAND, LABELLED_BAND
 from thrustlapse.rotor.propeller.loading import anchored, anchored_without_speed, ideal_power
 from thrustlapse.rotor.stage_map import NoMap
 
@@ -55,8 +56,9 @@ def anchored_rotor(rotor: OpenRotor, *, air: Air, reading: RotorReading) -> Open
 
     Notes
     -----
-    With a speed the band of a computed table becomes :data:`ANCHORED_BAND`; without, its thrust
-    keeps its own, and the power above momentum theory has that of the anchored (judgement).
+    With a speed the band of a computed table becomes :data:`ANCHORED_BAND`, of one by a label
+    :data:`LABELLED_BAND`; without, its thrust keeps its own, and the power above momentum theory
+    has that of the anchored (judgement).
 
     Raises
     ------
@@ -67,19 +69,20 @@ def anchored_rotor(rotor: OpenRotor, *, air: Air, reading: RotorReading) -> Open
     thrust, power = np.asarray(reading.thrust), np.asarray(reading.shaft_power)
     table: Any = rotor.table
     band = table.band
+    left = LABELLED_BAND if band == GENERIC_BAND else ANCHORED_BAND
     try:
         if reading.shaft_speed is not None:
             speed = np.asarray(reading.shaft_speed)
             turns = speed / (2.0 * np.pi)
             table = anchored(table, thrust=thrust / (density * turns**2 * diameter**4),
                              power=power / (density * turns**3 * diameter**5), shaft_speed=speed)
-            band = ANCHORED_BAND if band.loading else band
+            band = left if band.loading else band
         else:
             speed = _speed_of_thrust(rotor, thrust=thrust, density=density)
             table = anchored_without_speed(
                 table, static_ratio=thrust**1.5 / (power * diameter * np.sqrt(density)),
                 shaft_speed=speed)
-            band = replace(band, power=ANCHORED_BAND.power) if band.loading else band
+            band = replace(band, power=left.power) if band.loading else band
     except ValueError as error:
         raise NoMap(str(error)) from None
     _within_momentum_theory(replace(rotor, table=table))

@@ -181,3 +181,41 @@ def test_any_number_of_faults_at_once_gives_words_and_lines(data) -> None:
         for fault in error.faults:
             assert fault.accepted
             assert fault.line > 0 or fault.problem.startswith(("missing", "empty"))
+
+
+def test_masses_that_are_tried_on_no_aircraft_are_a_fault() -> None:
+    """History: they did nothing, without a word."""
+    text = """title = "x"
+[candidates.mine]
+kind = "blower"
+[candidates.mine.readings]
+thrust = "2.1 N"
+electrical_power = "250 W"
+exit_diameter = "24 mm"
+[when]
+masses = ["0.5 kg", "1 kg"]
+"""
+    with pytest.raises(ScenarioError) as caught:
+        read_text(text)
+    assert keys(caught.value) == ["when.masses"]
+    assert "no airframe" in caught.value.faults[0].problem
+    aircraft = '[airframe]\nmass = "0.7 kg"\nwing_area = "0.2 m^2"\nspan = "1.2 m"\n'
+    assert read_text(text + aircraft).section.when.masses == (0.5, 1.0)
+
+
+def test_a_file_of_the_sizing_study_alone_is_told_the_shortest_machine() -> None:
+    """And what it is told is enough."""
+    with pytest.raises(ScenarioError) as caught:
+        read_text('title = "x"\n[when]\n')
+    fault = next(one for one in caught.value.faults if one.key == "candidates")
+    assert "[candidates.NAME.readings]" in fault.hint
+    made = read_text("""title = "x"
+[when]
+[candidates.NAME]
+kind = "blower"
+[candidates.NAME.readings]
+thrust = "2.1 N"
+electrical_power = "250 W"
+exit_diameter = "24 mm"
+""")
+    assert made.section.when.power_points > 1

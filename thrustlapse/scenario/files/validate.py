@@ -178,7 +178,7 @@ def _problem(raw: Any, detail: Any) -> Problem:
         meaning = field.description or "" if field else ""
         accepted = rule.accepted() if rule else _tables(annotation, path)
         return Problem(path=path, problem="missing" + (f" ({meaning})" if meaning else ""),
-                       accepted=accepted)
+                       accepted=accepted, hint=SHORTEST if path == ("candidates",) else "")
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         word = str(told["discriminator"]).strip("'")
         words = _tags(annotation)
@@ -208,6 +208,11 @@ def _unknown_key(path: KeyPath, holder: type[Section] | None) -> Problem:
         hint = ("" if not homes else f'that is "{trade}", and belongs' if trade
                 else "that key belongs") + (" in " + ", or ".join(homes[:3]) if homes else "")
     return Problem(path=path, problem="unknown key", accepted=", ".join(known), hint=hint)
+
+
+SHORTEST = ("the shortest is a kind and thrust, electrical_power, exit_diameter in "
+            "[candidates.NAME.readings]; pack, supply and airspeed may then be left out")
+"""What to do where a file has no machine, as one of [when] alone."""
 
 
 def _table_of(path: KeyPath) -> str:

@@ -246,6 +246,10 @@ class ScenarioSection(Section):
         yield from self._check_readings()
         yield from self._check_drag()
         yield from self._check_flight()
+        if self.when.masses and self.airframe is None:
+            yield Problem(path=("when", "masses"), problem="masses of no aircraft: there is no "
+                          "airframe, whose mass they stand in for",
+                          accepted="a table [airframe], or no masses")
         name = self.comparison.reference
         if name and name not in self.candidates:
             yield Problem(path=("comparison", "reference"), problem="no candidate has that name",
