@@ -6,6 +6,9 @@ Propellers, SciPy's differential evolution one point at a time (vectorised calls
 penalty, at most :data:`ITERATIONS` generations of :data:`SIZE` designs a variable), against
 one run of the study's optimiser at all points together. Prints, of the points at which either
 pulls, by how much the study's best is above SciPy's.
+
+Of version 0.1.0: all 50 points pull, from -0.012 to +0.141 %, in the median -0.003 %, with 2972
+designs a point against 8803.
 """
 
 from __future__ import annotations
