@@ -9,10 +9,10 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "thrustlapse"
 
-BASE = {"arrays", "elementwise", "glossary", "distributions", "register"}
+BASE = {"arrays", "elementwise", "glossary", "distributions", "register", "notebook_view"}
 ALLOWED = {
     "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "distributions": {"arrays"},
-    "register": {"distributions"},
+    "register": {"distributions"}, "notebook_view": set(),
     "air": BASE, "power": BASE,
     "rotor": BASE | {"air", "power"},
     "propulsor": BASE | {"air", "power", "rotor"},
@@ -28,13 +28,14 @@ ALLOWED = {
     "served": BASE | {"air", "propulsor", "aircraft", "scenario", "study", "report"},
     "commands": BASE | {"served", "scenario", "bench", "study", "report", "sizing", "rotor"},
     "cli": BASE | {"search", "commands", "scenario", "study", "report", "propulsor", "rotor"},
+    "notebook": BASE | {"scenario", "study", "report", "propulsor"},
     "__init__": {"scenario", "study", "report", "propulsor", "air"},
 }
 """Folder -> folders it may import from, besides itself."""
 
 FILES = sorted(PACKAGE.rglob("*.py"))
 
-SLOW = {"scipy", "matplotlib", "rich", "pint", "tomlkit"}
+SLOW = {"scipy", "matplotlib", "pandas", "rich", "pint", "tomlkit"}
 """Libraries that a command which needs none of them should not wait for."""
 
 DRAWS = {"report/comparison/write_up.py": 2, "report/machine/files.py": 2,

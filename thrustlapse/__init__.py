@@ -38,6 +38,7 @@ _WHERE = {
     "write_results": "thrustlapse.report.comparison.results_file",
     "read_results": "thrustlapse.report.comparison.results_file",
     "figure": "thrustlapse.report.comparison.figures",
+    "table": "thrustlapse.report.data_frame",
 }
 
 __all__ = ["__version__", *sorted(_WHERE)]

@@ -9,8 +9,7 @@ designs of which an ideal jet or disc of their area, with all the electrical pow
 :data:`ROOM` more, makes less thrust than the best known: they cannot be better. The best stands
 in ``sizing_trial.csv`` beside this file, a row a point and kind, with the design, the number of
 designs, seed and version; points that stand there already are kept. It takes one processor about
-two minutes a point. ``tests/study/sizing/test_brute_force.py`` holds the optimiser against it. The
-rows that stand there were made before ideal jets spared any design from being operated.
+two minutes a point. ``tests/study/sizing/test_brute_force.py`` holds the optimiser against it.
 """
 
 from __future__ import annotations

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.notebook_view import NotebookView
 from thrustlapse.power.drive import DriveLimit
 
 
@@ -137,7 +138,7 @@ LOSSES = tuple(item.name for item in fields(Ledger) if item.name.endswith("_loss
 
 
 @dataclass(frozen=True, kw_only=True)
-class OperatingPoint:
+class OperatingPoint(NotebookView):
     """Operating points of one candidate; every array has the broadcast shape of the question.
 
     Per unit, except ``installed_thrust``, ``external_drag``, ``electrical_power`` and ``current``,

@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 
 from thrustlapse.report.safety_text import CAUTIONS
 from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.table import Table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,13 +30,22 @@ def page_text(template: str, drawn: list[tuple[Drawn, str]], **values: Any) -> s
 
     Every page has ``css``, ``charts`` by name and ``cautions``, beside the values given.
     """
-    jinja = Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
-                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
     charts = {one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
                               alt=one.alt) for one, text in drawn}
-    return jinja.get_template(template).render(css=Markup(css), charts=charts, cautions=CAUTIONS,
-                                               **values)
+    return _templates().get_template(template).render(
+        css=Markup(css), charts=charts, cautions=CAUTIONS, **values)
+
+
+def table_html(table: Table) -> str:
+    """One table as a page has it."""
+    pieces: Any = _templates().get_template("pieces.html").module
+    return str(pieces.draw(table))
+
+
+def _templates() -> Environment:
+    return Environment(loader=PackageLoader("thrustlapse.report"), autoescape=True,
+                       undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
 
 
 def inline_svg(text: str, drawn: Drawn) -> Markup:

@@ -49,11 +49,17 @@ def save_figures(drawn: list[Drawn], folder: Path) -> list[tuple[Drawn, str]]:
 
 def _render(drawn: Drawn) -> tuple[str, npt.NDArray[np.uint8]]:
     with styled():
-        text = io.StringIO()
+        return svg_text(drawn), _pixels(drawn.figure)
+
+
+def svg_text(drawn: Drawn) -> str:
+    """A figure as SVG, its letters as outlines, its words as what it describes."""
+    text = io.StringIO()
+    with styled():
         drawn.figure.savefig(text, format="svg",
                              metadata={"Date": None, "Creator": None, "Title": drawn.title,
                                        "Description": drawn.alt})
-        return text.getvalue(), _pixels(drawn.figure)
+    return text.getvalue()
 
 
 def _write(drawn: Drawn, folder: Path, svg: str, pixels: npt.NDArray[np.uint8]) -> None:

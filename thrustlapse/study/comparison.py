@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from thrustlapse.aircraft.level_flight import LevelFlight
 from thrustlapse.arrays import Array
+from thrustlapse.notebook_view import NotebookView
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.flight_study_record import FlightStudy
@@ -172,7 +173,7 @@ class Finding:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Comparison:
+class Comparison(NotebookView):
     """All answers to one scenario.
 
     ``aircraft`` is None without an airframe, or where nothing is said of how it is used;

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 import thrustlapse as tl
+from tests.report.bare import remembered
 from tests.report.comparison.test_verdict import altered, clean, heavy, per_mass
 from tests.report.machines import (
     AIRFRAME,
@@ -33,7 +34,6 @@ from tests.report.machines import (
 from thrustlapse.propulsor.basis import Basis
 from thrustlapse.propulsor.operating_point import Flag
 from thrustlapse.report.comparison.break_even import break_even_sentences, break_even_table
-from thrustlapse.report.comparison.remembered import remembered
 from thrustlapse.report.comparison.results_file import results_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import INSTALLED, Comparison

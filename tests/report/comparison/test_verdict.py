@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.report.bare import verdict
 from tests.report.machines import (
     AIRFRAME,
     blower,
@@ -39,7 +40,7 @@ from thrustlapse.report.comparison.ranking import (
 )
 from thrustlapse.report.comparison.results_file import results_text
 from thrustlapse.report.comparison.tables import all_tables
-from thrustlapse.report.comparison.verdict import TIE, TIE_SPEED, verdict
+from thrustlapse.report.comparison.verdict import TIE, TIE_SPEED
 from thrustlapse.report.number_format import area, listed, number, percent, sentence, speed
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
@@ -343,7 +344,7 @@ def test_a_single_airspeed_ranks_at_that_airspeed() -> None:
 
 def test_the_best_nozzle_and_the_cost_of_the_fixed_one() -> None:
     study = two().candidates["blower"].nozzle
-    text = about(two(), "Nozzle exit of most thrust for blower")
+    text = about(two(), "The nozzle exit that gives blower most thrust")
     assert f"{number(1000.0 * study.best_diameter[0])} mm at rest" in text
     assert "its 19.0 mm exit" in text
     assert percent(float(study.cost[0])) + " at rest" in text
@@ -353,11 +354,11 @@ def test_the_best_nozzle_and_the_cost_of_the_fixed_one() -> None:
 def test_a_nozzle_at_its_best_costs_nothing() -> None:
     study = two().candidates["blower"].nozzle
     best = altered(two(), "blower", nozzle=replace(study, fixed_thrust=0.999 * study.best_thrust))
-    assert "is within 1.0 %" in about(best, "Nozzle exit")
+    assert "is within 1.0 %" in about(best, "nozzle exit that gives")
     edge = altered(two(), "blower", nozzle=replace(study, at_edge=np.ones(6, dtype=bool)))
-    assert "a wider duct might do more" in about(edge, "Nozzle exit")
+    assert "a wider duct might do more" in about(edge, "nozzle exit that gives")
     dead = altered(two(), "blower", nozzle=replace(study, fixed_thrust=-study.best_thrust))
-    assert "loses all of it at rest" in about(dead, "Nozzle exit")
+    assert "loses all of it at rest" in about(dead, "nozzle exit that gives")
     none = altered(two(), "blower", nozzle=replace(study, best_thrust=-study.best_thrust))
     assert "No nozzle exit gives blower any thrust" in said(none)
 

@@ -48,10 +48,10 @@ def test_the_verdict_speaks_in_draws_of_a_hundred(answer: Comparison) -> None:
     study = answer.uncertainty
     assert study is not None
     share = in_hundred(study.candidates["propeller"].fastest)
-    assert f"in {share} draws of all that is not known exactly" in told.headline
+    assert f"in {share} draws of what is not known exactly" in told.headline
     text = " ".join(told.sentences)
     assert "the aircraft gets there in" in text
-    assert "What drives the lead in top speed of propeller over fan most is" in text
+    assert "What drives the lead in top speed of the propeller over the fan most is" in text
     assert "not in these numbers" not in text
 
 

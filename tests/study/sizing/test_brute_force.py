@@ -22,7 +22,7 @@ SHORT = 2e-3
 SHARE = 0.01
 """Most designs worked out at a point, over those of the grid [-]."""
 
-@pytest.mark.parametrize("name", ["blower", "propeller"])
+@pytest.mark.parametrize("name", list(KINDS))
 def test_no_grid_of_a_million_designs_holds_a_better_one(name: str) -> None:
     """The better of two runs, as at the first points of a study, each from samples alone."""
     kind = KINDS[name]

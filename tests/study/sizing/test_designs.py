@@ -8,87 +8,20 @@ import numpy as np
 import pytest
 
 from tests.searches import MACHINES
-from thrustlapse.arrays import Array, take
+from thrustlapse.arrays import take
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.ducted_unit import Ducted
-from thrustlapse.rotor.axial.stage import axial_stage
-from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
-from thrustlapse.rotor.propeller.blades import propeller_table
-from thrustlapse.rotor.propeller.geometry import generic_blade
 from thrustlapse.rotor.strength import MATERIALS, OVERSPEED, rotor_stress
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.limits.rotor import stress
 from thrustlapse.study.limits.states import States
-from thrustlapse.study.sizing.kinds import Kind
-from thrustlapse.study.sizing.map_grid import propeller_tables, stage_maps
 from thrustlapse.study.sizing.merit import OUTRIGHT, judged, worth
-from thrustlapse.study.sizing.wheels import fan, wheel
 
 SCENARIO = read_text(MACHINES)
 KINDS = kinds(SCENARIO)
 RULES = rules(SCENARIO)
 RNG = np.random.default_rng(5)
-
-CLOSE = 0.012
-"""Best efficiency of a map between those of the grid, from the one computed for the design itself
-[-]: small beside the bands of the models, 0.35 of the summed losses."""
-
-
-def shapes(kind: Kind, count: int) -> dict[str, Array]:
-    return {name: one.value(0.05 + 0.9 * RNG.random(count))
-            for name, one in kind.grid.variables.items()}
-
-
-def best(flow: Array, head: Array, power: Array) -> Array:
-    return np.asarray(np.max(np.where(head > 0.0, head * flow / power, 0.0), axis=-1))
-
-
-def read_best(kind: Kind, at: dict[str, Array]) -> Array:
-    made = stage_maps(kind.grid, at)
-    count = next(iter(at.values())).size
-    flow = made.lowest_flow + np.linspace(0.2, 0.99, 300) * (made.highest_flow - made.lowest_flow)
-    made = replace(made, row=np.arange(count)[:, None])
-    return best(flow, made.head(flow), made.power(flow))
-
-
-def test_a_wheel_between_the_grid_s_has_the_efficiency_of_its_own_map() -> None:
-    at = shapes(KINDS["blower"], 24)
-    air = KINDS["blower"].air
-    own = centrifugal_stage(
-        wheel(diameter=at["diameter"], width=at["width"], exit_angle=at["exit_angle"]),
-        shaft_speed=2.0 * at["tip_speed"] / at["diameter"], total_pressure=float(air.pressure),
-        total_temperature=float(air.temperature)).points
-    assert np.abs(read_best(KINDS["blower"], at)
-                  - best(own.flow, own.head, own.power)).max() < CLOSE
-
-
-def test_a_fan_between_the_grid_s_has_the_efficiency_of_its_own_map() -> None:
-    at = shapes(KINDS["fan"], 8)
-    air = KINDS["fan"].air
-    own = axial_stage(
-        fan(diameter=at["diameter"], hub_ratio=at["hub_ratio"], flow_angle=at["flow_angle"],
-            swirl=at["swirl"]), shaft_speed=2.0 * at["tip_speed"] / at["diameter"],
-        total_pressure=float(air.pressure), total_temperature=float(air.temperature), band=False)
-    assert np.abs(read_best(KINDS["fan"], at)
-                  - best(own.flow, own.head, own.power)).max() < CLOSE
-
-
-def test_a_propeller_between_the_grid_s_has_the_efficiency_of_its_own_table() -> None:
-    kind, at = KINDS["propeller"], shapes(KINDS["propeller"], 6)
-    sound = float(np.asarray(kind.air.speed_of_sound))
-    made = propeller_tables(kind.grid, at, speed_of_sound=sound)
-    for row in range(6):
-        d, speed = float(at["diameter"][row]), 2.0 * 0.6 * sound / float(at["diameter"][row])
-        own = propeller_table(generic_blade(
-            diameter=d, pitch=d * float(at["pitch_ratio"][row]),
-            widest_chord=d * float(at["chord_ratio"][row])), air=kind.air, shaft_speeds=(speed,))
-        j = np.linspace(0.05, 0.9 * float(made.last_advance_ratio[row]), 200)
-        each = [best(j, table.thrust(advance_ratio=j, shaft_speed=speed),
-                     table.power(advance_ratio=j, shaft_speed=speed))
-                for table in (replace(made, row=np.full(200, row)), own)]
-        assert abs(each[0] - each[1]) < CLOSE
-
 
 @pytest.mark.parametrize("name", list(KINDS))
 def test_a_design_alone_is_worth_what_it_is_worth_in_a_batch(name: str) -> None:
@@ -195,24 +128,6 @@ def test_how_a_design_runs_is_within_what_it_is_held_to(name: str) -> None:
         assert np.all(runs["rotor_efficiency"][pulls] < froude)
     else:
         assert np.all(runs["strength_used"][good] <= 1.0 / OVERSPEED**2)
-
-
-def test_a_fan_whose_map_gains_more_than_its_shaft_gives_is_none() -> None:
-    """History: polynomials between computed maps gave lightly loaded fans an efficiency above one,
-    bests among them, which the reader of their scenario refused."""
-    kind = KINDS["fan"]
-    places = np.array([[0.5292, 0.9999, 0.6496, 0.73, 0.0, 0.0, 0.6709, 0.9123],
-                       [0.5292, 0.5, 0.6496, 0.73, 0.5, 0.5, 0.6709, 0.9123]])
-    made = kind.sized(places, np.full(2, 838.0)).candidate.unit
-    assert isinstance(made, Ducted)
-    stage = made.rotor.stage
-    gain = stage.head_points * stage.flow
-    above = np.any((gain > 0.0) & (gain > stage.power_points), axis=1)
-    assert above.tolist() == [True, False]
-    held = worth(kind, RULES, places, airspeed=np.full(2, 50.0), power=np.full(2, 838.0))
-    beyond = held.limits["efficiency of the map"]
-    assert beyond[0] > 0.0
-    assert beyond[1] == 0.0
 
 
 def test_a_batch_is_sliced_like_any_candidate() -> None:

@@ -48,8 +48,8 @@ airspeed_points = 3
 draws = 64
 """
 QUICK = Plan(first=Effort(samples=64, members=16, generations=25),
-             between=Effort(samples=16, members=12, generations=12),
-             closing=Effort(samples=0, members=8, generations=3), flip=None)
+             between=Effort(samples=32, members=16, generations=30),
+             closing=Effort(samples=0, members=8, generations=6), flip=None)
 
 
 @cache

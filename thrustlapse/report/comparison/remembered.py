@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
+from thrustlapse.report.articles import with_articles
 from thrustlapse.report.comparison.ranking import (
     airframe_crossings,
     changes_lead,
@@ -104,12 +105,13 @@ def remembered(comparison: Comparison) -> str:
         return ""
     text = _start(comparison, about)
     if about.rival is None:
-        return sentence(text + _kept_alone(comparison, about.subject, about.place))
+        text += _kept_alone(comparison, about.subject, about.place)
+        return sentence(with_articles(text, comparison.candidates))
     text += _kept(comparison, about.subject, about.rival, about.place)
     text += (_never(comparison, about.subject, about.rival) if about.crossing is None else
              f", and passes {about.rival} at {short_speed(about.crossing.airspeed)}"
              + _needs(comparison, about.crossing))
-    return sentence(text + _third(comparison, about))
+    return sentence(with_articles(text + _third(comparison, about), comparison.candidates))
 
 
 def _start(comparison: Comparison, about: Moment) -> str:

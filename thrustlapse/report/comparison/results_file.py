@@ -40,6 +40,9 @@ FORMAT_VERSION = 1
 CURVE_COLUMNS = shown("csv")
 """Words of an operating point that the CSV carries, in order."""
 
+CURVE_STATES = ("drive_limit", "severity", "flags")
+"""Its columns of words; flags are separated by semicolons."""
+
 _OF_POINT = tuple(name for name in CURVE_COLUMNS
                   if name not in {item.name for item in fields(OperatingPoint)})
 
@@ -99,17 +102,20 @@ def read_results(path: Path | str) -> Comparison:
 def curves_text(comparison: Comparison) -> str:
     """The text of ``curves.csv``: a remark with the scenario's digest, SI units in the header,
     empty cells where there is no value."""
-    rows = []
-    for name, result in comparison.candidates.items():
-        curve = result.curve
-        columns = [*(getattr(curve, word) for word in CURVE_COLUMNS), curve.drive_limit,
-                   curve.severity, curve.flags]
-        rows += [[name, *row] for row in zip(*(np.ravel(one).tolist() for one in columns),
-                                             strict=True)]
+    rows = [[name, *row] for name, result in comparison.candidates.items()
+            for row in zip(*(one.tolist() for one in curve_columns(result.curve).values()),
+                           strict=True)]
     head = (f"scenario sha256 {comparison.scenario_digest}; thrustlapse {comparison.version}; "
             f"{comparison.footing}; SI units, in the names of the columns")
-    return csv_text(["candidate", *map(key, CURVE_COLUMNS), "drive_limit", "severity", "flags"],
-                    rows, remarks=[head])
+    return csv_text(["candidate", *map(key, CURVE_COLUMNS), *CURVE_STATES], rows, remarks=[head])
+
+
+def curve_columns(point: OperatingPoint) -> dict[str, Any]:
+    """Columns of operating points: numbers by their keys with units, then states in words."""
+    shape = np.shape(point.net_thrust)
+    return {name: np.ravel(np.broadcast_to(getattr(point, word), shape))
+            for name, word in (*((key(word), word) for word in CURVE_COLUMNS),
+                               *((word, word) for word in CURVE_STATES))}
 
 
 def _keys_in(document: Any) -> set[str]:

@@ -75,13 +75,8 @@ def point_table(point: OperatingPoint, candidate: str) -> list[str]:
     if point.net_thrust.size != 1:
         raise ValueError(f"a table shows one operating point, not {point.net_thrust.size}")
     lines = [candidate]
-    for name in POINT_WORDS:
-        value = getattr(point, name).item()
-        if not math.isfinite(value):
-            continue
-        word = quantity(name)
-        told = number(value, 4) if not word.display_unit else amount(name, value, 4)
-        lines += _wrapped(word.meaning, f"  {word.words:22} {told:>14}   ", " " * 42)
+    for words, value, meaning in point_rows(point):
+        lines += _wrapped(meaning, f"  {words:22} {value:>14}   ", " " * 42)
     limit = point.drive_limit.item()
     lines.append(f"  {'limited by':22} {limit:>14}")
     lines.append(f"  {'severity':22} {point.severity.item():>14}")
@@ -89,3 +84,10 @@ def point_table(point: OperatingPoint, candidate: str) -> list[str]:
         if bool(point.flagged(flag).item()):
             lines += _wrapped(f"{flag.words}: {MEANING[flag]}", "  - ", "    ")
     return lines
+
+
+def point_rows(point: OperatingPoint) -> list[tuple[str, str, str]]:
+    """Quantity, value and meaning of what one operating point has a value of."""
+    known = [(quantity(name), name, getattr(point, name).item()) for name in POINT_WORDS]
+    return [(word.words, amount(name, value, 4) if word.display_unit else number(value, 4),
+             word.meaning) for word, name, value in known if math.isfinite(value)]

@@ -14,6 +14,7 @@ import numpy as np
 from thrustlapse.glossary import unit_text
 from thrustlapse.propulsor.basis import measure_display, measure_unit
 from thrustlapse.report.aircraft.verdict import aircraft_sentences
+from thrustlapse.report.articles import with_articles
 from thrustlapse.report.comparison.break_even import break_even_sentences
 from thrustlapse.report.comparison.ranking import (
     Stretch,
@@ -93,10 +94,11 @@ def verdict(comparison: Comparison) -> Verdict:
         "The aircraft": (aircraft_sentences, flight_sentences),
         "Nozzle, shaft and footing": (nozzle_sentences, drive_sentences, footing_sentences),
         "Read it with care": (note_sentences, caveat_sentences)}
-    told = {title: tuple(sentence(text) for part in parts for text in part(comparison))
+    told = {title: tuple(sentence(with_articles(text, comparison.candidates))
+                         for part in parts for text in part(comparison))
             for title, parts in groups.items()}
-    short = "; ".join(_short_words(comparison))
-    return Verdict(headline=sentence(headline(comparison) + (f"; {short}" if short else "")),
+    first = "; ".join([headline(comparison), *_short_words(comparison)])
+    return Verdict(headline=sentence(with_articles(first, comparison.candidates)),
                    remember=remembered(comparison),
                    groups=tuple((title, texts) for title, texts in told.items() if texts))
 

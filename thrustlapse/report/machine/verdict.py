@@ -39,7 +39,7 @@ def _nozzle(name: str, study: NozzleStudy) -> str:
     places = [first] if first == last else [first, last]
     best = [f"{diameter(study.best_diameter[place])} {_at(study.airspeed[place])} "
             f"({newtons(study.best_thrust[place])})" for place in places]
-    text = f"Nozzle exit of most thrust for {name}: {listed(best)}"
+    text = f"The nozzle exit that gives {name} most thrust is {listed(best)}"
     if study.at_edge[places].any():
         text += ", the widest that its duct allows: a wider duct might do more"
     costs = study.cost[places]

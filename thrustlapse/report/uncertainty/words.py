@@ -76,7 +76,7 @@ def sure_of_fastest(comparison: Comparison, name: str) -> str:
     study = comparison.uncertainty
     if study is None or len(study.candidates) == 1:
         return ""
-    return f" ({in_draws(study.candidates[name].fastest)} of all that is not known exactly)"
+    return f" ({in_draws(study.candidates[name].fastest)} of what is not known exactly)"
 
 
 def _who_wins(study: UncertaintyStudy, comparison: Comparison) -> str:

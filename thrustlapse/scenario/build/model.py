@@ -12,6 +12,7 @@ from thrustlapse.aircraft.flight_plan import FlightPlan
 from thrustlapse.aircraft.operating_needs import AircraftUse
 from thrustlapse.arrays import Array
 from thrustlapse.distributions import Sampling, Spread
+from thrustlapse.notebook_view import NotebookView
 from thrustlapse.power.pack import Pack
 from thrustlapse.power.wiring import Wiring
 from thrustlapse.propulsor.basis import Basis
@@ -23,7 +24,7 @@ from thrustlapse.scenario.schema.scenario import ScenarioSection
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scenario:
+class Scenario(NotebookView):
     """Everything one scenario file says.
 
     ``airspeeds`` in m/s, rising. ``dimensions`` holds the candidates whose map was computed from

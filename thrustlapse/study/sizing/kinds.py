@@ -44,7 +44,7 @@ WITHIN = 1.0 - 1e-6
 round-off."""
 
 MOTOR = MappingProxyType({
-    "unloaded_tip_speed": Variable(low=75.0, high=400.0, nodes=6, ratio=True),
+    "unloaded_tip_speed": Variable(low=75.0, high=400.0, nodes=7, ratio=True),
     "power_over_motor_mass": Variable(low=300.0, high=20_000.0, nodes=0, ratio=True)})
 """Winding and size of the motor: tip speed it would give unloaded on this supply [m/s], electrical
 power over its mass [W/kg]."""
@@ -52,22 +52,22 @@ power over its mass [W/kg]."""
 VARIABLES: Mapping[str, Mapping[str, Variable]] = MappingProxyType({
     "blower": MappingProxyType({
         "diameter": Variable(low=0.02, high=0.2, nodes=4, ratio=True), **MOTOR,
-        "width": Variable(low=0.025, high=0.10, nodes=6, ratio=True),
+        "width": Variable(low=0.025, high=0.10, nodes=8, ratio=True),
         "exit_angle": Variable(low=float(np.deg2rad(10.0)), high=float(np.deg2rad(60.0)), nodes=4),
         "exit_over_eye": Variable(low=0.1, high=1.5, nodes=0, ratio=True),
         "throat_over_eye": Variable(low=0.4, high=1.5, nodes=0, ratio=True)}),
     "axial fan": MappingProxyType({
-        "diameter": Variable(low=0.025, high=0.25, nodes=3, ratio=True), **MOTOR,
-        "unloaded_tip_speed": Variable(low=75.0, high=325.0, nodes=3, ratio=True),
+        "diameter": Variable(low=0.025, high=0.25, nodes=4, ratio=True), **MOTOR,
+        "unloaded_tip_speed": Variable(low=75.0, high=325.0, nodes=4, ratio=True),
         "hub_ratio": Variable(low=0.35, high=0.65, nodes=3),
         "flow_angle": Variable(low=0.3, high=0.8, nodes=4),
         "swirl": Variable(low=0.1, high=0.26, nodes=3),
         "exit_over_eye": Variable(low=0.3, high=1.3, nodes=0, ratio=True),
         "throat_over_eye": Variable(low=0.4, high=1.5, nodes=0, ratio=True)}),
     "propeller": MappingProxyType({
-        "diameter": Variable(low=0.04, high=0.8, nodes=4, ratio=True), **MOTOR,
+        "diameter": Variable(low=0.04, high=0.8, nodes=5, ratio=True), **MOTOR,
         "unloaded_tip_speed": Variable(low=40.0, high=400.0, nodes=0, ratio=True),
-        "pitch_ratio": Variable(low=0.35, high=2.4, nodes=5, ratio=True),
+        "pitch_ratio": Variable(low=0.35, high=2.4, nodes=9, ratio=True),
         "chord_ratio": Variable(low=0.05, high=0.14, nodes=3)}),
 })
 """Kind -> free variable -> range (SI, judgement); nodes are those of its maps, 0 where none."""

@@ -2,8 +2,12 @@
 
 A mean-line map costs a millisecond and more, a search asks for millions. So maps are computed at
 the Chebyshev points of every shape variable, and a design's map is the polynomial through them,
-point for point along the map (knots and values alike), Reynolds and Mach number included: diameter
-and tip speed are among the variables.
+Reynolds and Mach number included: diameter and tip speed are among the variables.
+
+Of ducted rotors the polynomials join points that correspond: shutoff, stall where the blades tell
+it, and the end of the map, which is free delivery or choking, whichever comes first, and flows
+evenly between these. Read are stall and end, the head and the logarithm of the power lost, so that
+no map gains more than its shaft gives.
 """
 
 from __future__ import annotations
@@ -25,10 +29,6 @@ from thrustlapse.study.sizing.wheels import fan, wheel
 
 POINTS = 28
 """Points along a map; shape-preserving curves join them."""
-
-LEAST_HEAD = 0.05
-"""A map ends where its head has fallen this share of its greatest below zero [-]: a design that is
-blown through farther pushes nothing, and to be outside the map leaves it out."""
 
 BELOW_STALL = 6
 """Points of a map up to stall, where that is known: its kink then lies at one point of all maps."""
@@ -127,28 +127,44 @@ def fan_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
 
 def _grid(variables: Mapping[str, Variable], tables: Mapping[str, Array], *, band: Band,
           stall: Array | None = None) -> MapGrid:
-    """Grid of maps on :data:`POINTS` flows each, from shutoff to a little beyond free delivery."""
+    """Grid of maps on :data:`POINTS` corresponding flows each; ``loss`` is a logarithm."""
     for name, table in tables.items():
         bad = int(np.count_nonzero(~np.isfinite(table).all(axis=-1)))
         if bad:
             raise NoMap(f"no {name} at {bad} of {table.shape[0]} nodes of the free designs: narrow "
                         "the ranges of the free variables")
-    flow, head = tables["flow"], tables["head"]
-    beyond = head < -LEAST_HEAD * head.max(axis=1, keepdims=True)
-    last = np.where(beyond.any(axis=1), np.argmax(beyond, axis=1), flow.shape[1] - 1)
-    end = np.take_along_axis(flow, last[:, None], axis=1)
-    if stall is None:
-        wanted = np.linspace(flow[:, 0], end[:, 0], POINTS, axis=1)
-        found = {}
-    else:
-        wanted = np.concatenate([
-            np.linspace(flow[:, 0], stall, BELOW_STALL, axis=1),
-            np.linspace(stall, end[:, 0], POINTS - BELOW_STALL + 1, axis=1)[:, 1:]], axis=1)
-        found = {"stall": stall[:, None]}
-    rows = np.arange(flow.shape[0])[:, None]
-    return MapGrid(variables=variables, band=band, tables=found | {"flow": wanted} | {
-        name: row_curves(flow, table)(rows, wanted)
-        for name, table in tables.items() if name != "flow"})
+    flow, rows = tables["flow"], np.arange(tables["flow"].shape[0])[:, None]
+    # below stall a weak fan's head may pass zero twice
+    sound = flow >= (0.0 if stall is None else stall[:, None])
+    ends = {"end": _end(flow, np.where(sound, tables["head"], np.inf))}
+    if stall is not None:
+        ends["stall"] = stall[:, None]
+    wanted = _flows(ends)
+    found = {name: row_curves(flow, table)(rows, wanted)
+             for name, table in tables.items() if name != "flow"}
+    loss = found.pop("power") - found["head"] * wanted
+    return MapGrid(variables=variables, band=band,
+                   tables={**ends, **found, "loss": np.log(loss)})
+
+
+def _end(flow: Array, head: Array) -> Array:
+    """Flow at which a head is gone, or the last flow where it never is, (maps, 1)."""
+    gone = head <= 0.0
+    after = np.where(gone.any(axis=1), np.argmax(gone, axis=1), flow.shape[1] - 1)[:, None]
+    last, first, high, low = (np.take_along_axis(values, at, axis=1) for values in (flow, head)
+                              for at in (after - 1, after))
+    share = np.where(low < 0.0, high / (high - low), 1.0)
+    return np.asarray(last + share * (first - last))
+
+
+def _flows(read: Mapping[str, Array]) -> Array:
+    """Flows of the points of maps by their ends, and stall where it is known, (maps, points)."""
+    end = read["end"]
+    if "stall" not in read:
+        return np.asarray(np.linspace(0.0, 1.0, POINTS) * end)
+    stall, above = read["stall"], np.linspace(0.0, 1.0, POINTS - BELOW_STALL + 1)[1:]
+    return np.concatenate([np.linspace(0.0, 1.0, BELOW_STALL) * stall,
+                           stall + above * (end - stall)], axis=1)
 
 
 def propeller_grid(variables: Mapping[str, Variable], *, air: Air) -> MapGrid:
@@ -175,16 +191,17 @@ def stage_maps(grid: MapGrid, values: Mapping[str, Array], *, gain: float = 0.0)
     """Maps of ducted designs, a row each; ``gain`` [-] is added to the best efficiency of each, by
     less power at every flow."""
     read = grid.read(values)
+    flow, head = _flows(read), read["head"]
+    power = head * flow + np.exp(read["loss"])
     scale: Values = 1.0
     if gain:
-        cost = np.where(read["power"] > 0.0, read["power"], np.inf)
-        best = np.max(read["head"] * read["flow"] / cost, axis=1, keepdims=True)
+        best = np.max(head * flow / power, axis=1, keepdims=True, where=power > 0.0, initial=0.0)
         scale = best / (best + gain)
     stall = read.get("stall")
     return BatchedMap(
-        flow=read["flow"], head_points=read["head"], power_points=read["power"],
-        swirl_points=read.get("swirl"), stall=None if stall is None else stall[:, 0],
-        band=grid.band, row=np.arange(read["flow"].shape[0])[:, None], power_scale=scale,
+        flow=flow, head_points=head, power_points=power, swirl_points=read.get("swirl"),
+        stall=None if stall is None else stall[:, 0], band=grid.band,
+        row=np.arange(flow.shape[0])[:, None], power_scale=scale,
         source="mean-line models, free designs")
 
 

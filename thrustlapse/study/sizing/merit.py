@@ -14,7 +14,6 @@ from thrustlapse.propulsor.candidate import operate, with_power_limit
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.operating_point import TIP_MACH_LIMIT, Flag, OperatingPoint, select
 from thrustlapse.propulsor.relative_mach import relative_mach
-from thrustlapse.rotor.batched_map import BatchedMap
 from thrustlapse.study.limits.states import States
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.sizing.kinds import Kind, Outlines, Sized
@@ -153,16 +152,6 @@ def _beyond(over: Array) -> Array:
     return np.asarray(np.minimum(np.maximum(worst - 1.0, 0.0), UNKNOWN))
 
 
-def _most_gain(stage: BatchedMap) -> Array:
-    """What the air gains over what the shaft gives, at most along each map, (n,): a map between
-    those computed may come to more than one where it is driven lightly, and is none then."""
-    given = stage.power_points * stage.power_scale
-    gain = stage.head_points * stage.flow
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(gain > 0.0, np.where(given > 0.0, gain / given, np.inf), 0.0)
-    return np.asarray(share.max(axis=1))
-
-
 def _outright(made: Sized | Outlines, rules: Rules) -> dict[str, Array]:
     """Value over limit [-] of what dimensions alone settle, by name."""
     return {"motor speed": np.asarray(made.motor_speed / made.motor_speed_limit),
@@ -182,10 +171,7 @@ def _limits(made: Sized, rules: Rules, states: States, there: OperatingPoint) ->
         "tip Mach number": relative_mach(unit, there) / rules.tip_mach_limit,
     }
     if isinstance(unit, Ducted):
-        stage = unit.rotor.stage
-        if isinstance(stage, BatchedMap):  # a drawn one stays below by its own law
-            found["efficiency of the map"] = _most_gain(stage)[:, None]
-        found["stall"] = np.asarray(stage.stall_flow) / there.flow_coefficient
+        found["stall"] = np.asarray(unit.rotor.stage.stall_flow) / there.flow_coefficient
     else:
         outside = there.flagged(Flag.SPEED_OUTSIDE_TABLE)
         found["speed of the table"] = np.where(outside, 1.1, 0.0)
