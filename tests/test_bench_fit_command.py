@@ -15,7 +15,7 @@ from tests.refresh_reports import BENCH, BENCH_REPORT, STORY
 from thrustlapse.cli import main
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.report.atomic_write import MANIFEST
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 
 def run(*words: object):

@@ -15,7 +15,7 @@ from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 RUN = "from thrustlapse.cli import main; main()"
 

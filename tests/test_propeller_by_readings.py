@@ -19,8 +19,8 @@ from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables, shares, with_draws
 from thrustlapse.study.monte_carlo import IMPOSSIBLE, UNMET
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 LABEL, BLOWER = scenario_text(LABELLED_PROPELLER), scenario_text(MACHINE)
 

@@ -24,7 +24,7 @@ _WHERE = {
     "read_scenario": "thrustlapse.scenario.files.read",
     "read_bench": "thrustlapse.scenario.readings.bench_file",
     "fit_bench": "thrustlapse.study.bench_fit",
-    "bench_answer": "thrustlapse.study.bench_next",
+    "bench_answer": "thrustlapse.study.experiment_design",
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",

@@ -16,7 +16,7 @@ from thrustlapse.propulsor.candidate import operate
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER
 from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 FORM = TYPICAL["blower"].coefficients
 

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from thrustlapse.study.bench_next import Beside
+from thrustlapse.study.experiment_design import Beside
 
 
 def lognormal(factor: float, size: float) -> Beside:

@@ -11,7 +11,7 @@ from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.nozzle import discharge_possible
 from thrustlapse.study.bench_study import study_bench
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 
 @pytest.fixture(scope="module")

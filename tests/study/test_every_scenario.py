@@ -13,10 +13,10 @@ import thrustlapse
 from thrustlapse.distributions import Sampling
 from thrustlapse.report.uncertainty.words import sure_sentences
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables, shares
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.leaning import LEANING, leaning
 from thrustlapse.study.monte_carlo import fly_draws
+from thrustlapse.study.sampling import drawables, shares
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 

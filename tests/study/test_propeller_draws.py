@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 import thrustlapse
-from thrustlapse.study.draws import drawables, shares
 from thrustlapse.study.monte_carlo import fly_draws
+from thrustlapse.study.sampling import drawables, shares
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 

@@ -9,8 +9,8 @@ from tests.test_known_by_readings import text
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.report.uncertainty.words import _more
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.draws import drawables, shares, with_draws
 from thrustlapse.study.readings_next import more_readings
+from thrustlapse.study.sampling import drawables, shares, with_draws
 from thrustlapse.study.uncertainty_results import UncertaintyStudy
 
 SPEED = 20.0

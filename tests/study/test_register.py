@@ -17,8 +17,8 @@ from thrustlapse.rotor.map_shape import NODES, cubic, departed
 from thrustlapse.rotor.stage_map import CoefficientMap, efficiency, exceeds_unity
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables, shares, with_draws
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 MAP = CoefficientMap(head_shutoff=0.55, head_slope=0.1, head_curvature=-14.0, work_shutoff=0.75,
                      work_slope=-1.0, shutoff_power=0.012, highest_flow=0.18)

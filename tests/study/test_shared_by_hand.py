@@ -21,7 +21,7 @@ from thrustlapse.rotor.map_shape import departed
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 from thrustlapse.study.uncertainty import uncertainty
 
 ROOT = Path(__file__).parents[2]

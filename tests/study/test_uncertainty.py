@@ -26,11 +26,11 @@ from thrustlapse.study.bench_unknowns import LOGGED, unknowns_of
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import crossovers, search_grid
-from thrustlapse.study.draws import SCRAMBLES, _value, drawables, shares, with_draws
 from thrustlapse.study.evaluate import cases_of
 from thrustlapse.study.footing import Footing
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.monte_carlo import failures, fly_draws
+from thrustlapse.study.sampling import SCRAMBLES, _value, drawables, shares, with_draws
 from thrustlapse.study.sensitivity import _plan, sobol
 from thrustlapse.study.uncertainty import band, chance, interval, uncertainty
 

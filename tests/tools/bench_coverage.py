@@ -25,7 +25,7 @@ from thrustlapse import __version__
 from thrustlapse.arrays import Array
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_benches
-from thrustlapse.study.bench_next import AT_SPEED, bench_answer
+from thrustlapse.study.experiment_design import AT_SPEED, bench_answer
 
 KEPT = Path(__file__).with_name("bench_coverage.csv")
 COLUMNS = ("method", "truths", "readings", "airspeed_m_per_s", "benches", "holds_95_percent",

@@ -35,7 +35,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 KEPT = Path(__file__).with_name("typical_maps.csv")
 COLUMNS = ("kind", "machine", "origin", "quantity", "times_the_flow", "readings",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.study.bench_curves import MapCurve, SettingCurve, map_curve, setting_curves
 from thrustlapse.study.bench_fit import UNLIKELY, FitError, FittedMachine, fit_bench
-from thrustlapse.study.bench_next import (
+from thrustlapse.study.experiment_design import (
     STATIC,
     TOP,
     Answer,

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.study.draws import SCRAMBLES
+from thrustlapse.study.sampling import SCRAMBLES
 from thrustlapse.study.sensitivity import leans
 from thrustlapse.study.uncertainty_results import Leaning
 

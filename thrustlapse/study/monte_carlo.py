@@ -20,9 +20,9 @@ from thrustlapse.propulsor.operating_point import INVALID, Flag, OperatingPoint
 from thrustlapse.rotor.stage_map import exceeds_unity
 from thrustlapse.study.comparison import ON_AIRFRAME
 from thrustlapse.study.crossover import Crossed, crossing_of_each, kinds
-from thrustlapse.study.draws import Drawable, with_draws
 from thrustlapse.study.evaluate import Asked, Cases, Evaluation, cases_of, evaluate
 from thrustlapse.study.limits.table import STOPS, stopped
+from thrustlapse.study.sampling import Drawable, with_draws
 from thrustlapse.study.scenario_like import ScenarioLike
 
 CHUNK_POINTS = 40_960
@@ -73,7 +73,7 @@ def fly_draws(scenario: ScenarioLike, inputs: Sequence[Drawable], drawn: Array, 
     Parameters
     ----------
     drawn : array, (k, inputs)
-        Shares, see :func:`thrustlapse.study.draws.shares`
+        Shares, see :func:`thrustlapse.study.sampling.shares`
     grid : array, (n,)
         Airspeeds, the first is rest [m/s]
     expected : mapping

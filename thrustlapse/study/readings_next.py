@@ -17,7 +17,7 @@ from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.register import REGISTER
-from thrustlapse.study.draws import Drawable
+from thrustlapse.study.sampling import Drawable
 from thrustlapse.study.uncertainty_results import MoreReading
 
 SECOND = 0.85

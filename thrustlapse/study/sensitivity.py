@@ -16,8 +16,8 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.comparison import Comparison
-from thrustlapse.study.draws import Drawable, groups, shares, touching
 from thrustlapse.study.monte_carlo import fly_draws
+from thrustlapse.study.sampling import Drawable, groups, shares, touching
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.uncertainty_results import Driver, Drivers
 

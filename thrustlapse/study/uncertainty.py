@@ -17,11 +17,11 @@ from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
-from thrustlapse.study.draws import SCRAMBLES, Drawable, drawables, shares, with_draws
 from thrustlapse.study.leaning import leaning
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.monte_carlo import MonteCarlo, SampleResult, failures, fly_draws
 from thrustlapse.study.readings_next import more_readings
+from thrustlapse.study.sampling import SCRAMBLES, Drawable, drawables, shares, with_draws
 from thrustlapse.study.scenario_like import ScenarioLike
 from thrustlapse.study.sensitivity import drivers_of
 from thrustlapse.study.uncertainty_results import (

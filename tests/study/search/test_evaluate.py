@@ -14,9 +14,9 @@ from thrustlapse.scenario.build import designs as designs_module
 from thrustlapse.scenario.build.designs import scenario_designs
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.nozzle_size import size_nozzle
+from thrustlapse.study.sampling import drawables
 from thrustlapse.study.search.bits import ALWAYS, BITS, mask
 from thrustlapse.study.search.confidence import influences
 from thrustlapse.study.search.envelope import Gatherer

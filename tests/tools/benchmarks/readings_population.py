@@ -30,7 +30,7 @@ from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.study.draws import drawables, shares, with_draws
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 SEED, MACHINES, DRAWS = 20261129, 300, 128
 

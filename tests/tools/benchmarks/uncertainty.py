@@ -19,8 +19,8 @@ from thrustlapse.distributions import Sampling
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study.compare import compare
-from thrustlapse.study.draws import drawables, shares, with_draws
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.sampling import drawables, shares, with_draws
 from thrustlapse.study.uncertainty import uncertainty
 
 STORY = Path(__file__).parents[3] / "scenarios" / "how_sure.toml"

@@ -18,8 +18,8 @@ from thrustlapse.report.saved_figures import Drawn
 from thrustlapse.report.table import Table
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.bench_fit import UNLIKELY, FittedMachine
-from thrustlapse.study.bench_next import AGAIN
 from thrustlapse.study.bench_study import BenchStudy
+from thrustlapse.study.experiment_design import AGAIN
 
 MOST_NEXT = 8
 WORTH = 1.1

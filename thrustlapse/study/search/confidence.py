@@ -15,7 +15,7 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.designs.design_batch import DesignBatch, Machines
 from thrustlapse.designs.spec import SearchSpec
-from thrustlapse.study.draws import (
+from thrustlapse.study.sampling import (
     Drawable,
     departing,
     drawables,

@@ -8,7 +8,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.register import REGISTER
-from thrustlapse.study.draws import departing, shares
+from thrustlapse.study.sampling import departing, shares
 from thrustlapse.study.sizing.kinds import Couplings, Kind
 from thrustlapse.study.sizing.merit import Rules, worth_of
 

@@ -23,8 +23,8 @@ from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fitted_ca
 from thrustlapse.study.bench_model import OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.crossover import THRUST, overtakings, search_grid
-from thrustlapse.study.draws import drawables, with_draws
 from thrustlapse.study.evaluate import Cases, cases_of
+from thrustlapse.study.sampling import drawables, with_draws
 from thrustlapse.study.scenario_like import ScenarioLike
 
 ALL = "all instruments used so far"

@@ -12,7 +12,7 @@ from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.pack import Supply
 from thrustlapse.study.bench_fit import fit_bench
 from thrustlapse.study.bench_model import show
-from thrustlapse.study.bench_next import AGAIN, _possible
+from thrustlapse.study.experiment_design import AGAIN, _possible
 
 SAGGING = replace(MACHINE, unit=replace(
     MACHINE.unit, supply=Supply(voltage=24.0, resistance=0.2),
