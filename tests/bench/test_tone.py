@@ -314,6 +314,16 @@ def test_a_shaft_and_its_double_too_faint_each_count_together() -> None:
     assert not blade_tone._faint(fine, 0.0, near)
 
 
+def test_faint_lines_alone_outdo_no_other_reading() -> None:
+    """Shaft and double of 11 blades in a small room, 1,064 and 2,127 Hz: two faint places of the
+    room at 97 and 193 Hz once made them blade passes of a wheel at 5,802 rpm."""
+    made = made_sound(92, seed=503)
+    found = find_tones(samples=made.samples, rate=made.rate)
+    choice = choose_meaning(found, blades=made.blades, lowest=made.lowest, highest=made.highest)
+    assert not choice.chosen
+    assert "too faint" in choice.reasons[-1]
+
+
 def test_a_room_s_resonances_are_no_rotor() -> None:
     """Tones 9 dB up whose ratio is the number of blades, as a room's own colour may have them, do
     not decide; the same two at 12 dB do."""

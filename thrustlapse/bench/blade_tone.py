@@ -76,7 +76,8 @@ class ToneMeaning:
     the levels it explains less what it costs; ``explains`` the tones it explains, in words, and
     ``places`` which they are among the tones; ``against`` what contradicts it, in words;
     ``ratio`` whether a line of the shaft and one of the blades are among them, ``loudest`` [dB] the
-    highest level of a tone among them."""
+    highest level of a tone among them, ``faint`` [dB] what lines that only the others foretell add
+    to the score."""
 
     speed: float
     deviation: float
@@ -89,6 +90,7 @@ class ToneMeaning:
     against: tuple[str, ...]
     ratio: bool
     loudest: float
+    faint: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,7 +190,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     share = float(tones.deviation[place]) / true
     explains: list[str] = []
     named: dict[str, int] = {}
-    faint: set[str] = set()
+    faint: dict[str, float] = {}
     unseen: dict[str, float] = {}
     score = 0.0
     for name, multiple in orders.items():
@@ -207,14 +209,14 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
         elif name in SHAFT_LINES and "blade" in meaning:
             unseen[name] = line
     for name, level in _faint(tones, share, unseen).items():
-        faint.add(name)
-        score += min(level, MOST_COUNTED)
+        faint[name] = min(level, MOST_COUNTED)
         explains.append(f"{name} faintly at {unseen[name]:.0f} Hz, {level:.0f} dB")
     against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
                              share=share))
     if faint and any(_faint(tones, share, {"part": speed / math.tau / part}) for part in (2, 3)):
         against = (*against, "a faint line lies at a half or a third of that shaft's own")
     folded = true > tones.rate / 2.0
+    score += sum(faint.values())
     score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
     if expected is not None and width is not None:
         score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
@@ -222,7 +224,8 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
                        tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
                        score=score, explains=tuple(explains), against=against,
                        places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
-                       loudest=max(float(tones.level[one]) for one in named.values()))
+                       loudest=max(float(tones.level[one]) for one in named.values()),
+                       faint=sum(faint.values()))
 
 
 def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, float]:
@@ -351,6 +354,9 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
     if rivals:
         return answer(False, f"{rpm(rivals[0].speed)} explains as much: record again closer by, "
                       "at a higher sampling rate, or give the speed you expect")
+    if any(one.score - one.faint > best.score - best.faint for one in kept[1:]):
+        return answer(False, "only lines too faint to be found by themselves favour it: record "
+                      "again closer by")
     if best.ratio:
         return answer(True, "the shaft's line and the blades' agree in the number of blades",
                       "no other reading comes near" if len(kept) == 1 else
