@@ -21,8 +21,8 @@ that have a source or were fitted.
 
 A test that holds a kept table of our own against the code is not run: it repeats the number.
 
-In the kept table those of rotors with a source or fitted were run anew on a machine with other work
-to do, where two met the limit of time; those of rotors by judgement are of an earlier state. The
+In the kept table most of those of rotors with a source or fitted were run anew on a machine with
+other work to do, where two met the limit of time; the rest of rotors are of an earlier state. The
 constants of blade sections and two bands that fits hold were judged with fits made once.
 """
 

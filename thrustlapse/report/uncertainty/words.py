@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.report.number_format import area, listed, newtons, number, short_speed
+from thrustlapse.report.number_format import area, diameter, listed, newtons, number, short_speed
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.leaning import LEANING
 from thrustlapse.study.uncertainty_results import (
@@ -232,7 +232,9 @@ def register_lines(assumed: Sequence[Assumed]) -> list[str]:
         spread = one.spread.text
         if entry.factor:  # on what was worked out for this machine
             width = spread.partition(", ")[2] or f"times {spread}"
-            spread = f"{number(one.spread.nominal)}, {width}"
+            sized = one.spread.key.endswith("_diameter")
+            value = (diameter if sized else number)(one.spread.nominal)
+            spread = f"{value}, {width}{' times that' if ' from ' in width else ''}"
         lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; "
                      f"{one.source or entry.source}")
     return lines
