@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tests.equal import equal_results
 from thrustlapse.distributions import Sampling
@@ -19,11 +20,12 @@ from thrustlapse.report.comparison.tables import all_tables
 from thrustlapse.report.comparison.verdict import verdict
 from thrustlapse.report.comparison.write_up import write_report
 from thrustlapse.report.number_format import number
-from thrustlapse.report.uncertainty.words import in_hundred
+from thrustlapse.report.uncertainty.words import BY_CHANCE, in_hundred
 from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.study import sensitivity as drivers
 from thrustlapse.study.compare import compare
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.sampling import SCRAMBLES
 from thrustlapse.study.uncertainty_results import Chance
 
 
@@ -69,6 +71,11 @@ def test_brackets_of_the_paragraph_for_a_paper_are_the_intervals(answer: Compari
     (0.998, "more than 99 of 100")])
 def test_a_share_is_never_rounded_to_certainty(share: float, words: str) -> None:
     assert in_hundred(Chance(share=share, error=0.0)) == words
+
+
+def test_what_may_be_chance_is_known_from_few_scrambles() -> None:
+    """Student's t, by SciPy: the share that three deviations of a normal error hold."""
+    assert stats.t(SCRAMBLES - 1).ppf(stats.norm.cdf(3.0)) == pytest.approx(BY_CHANCE, abs=0.005)
 
 
 def test_every_figure_of_doubt_is_drawn_and_told(answer: Comparison) -> None:

@@ -165,9 +165,10 @@ WORTH = 0.95
 """Share of a deviation that a reading may leave and still be told of."""
 
 
-BY_CHANCE = 3.0
-"""Standard errors within which such a difference may be chance: eight scrambles tell the error
-itself to a quarter only, and of many airspeeds the worst is told."""
+BY_CHANCE = 4.53
+"""Standard errors within which such a difference may be chance: what three of a known normal error
+hold (99.73 %), by Student's t of seven degrees of freedom, for eight scrambles tell the error itself
+to a quarter only, and of many airspeeds the worst is told."""
 
 
 def _leaning(study: UncertaintyStudy) -> list[str]:
