@@ -167,8 +167,8 @@ WORTH = 0.95
 
 BY_CHANCE = 4.53
 """Standard errors within which such a difference may be chance: what three of a known normal error
-hold (99.73 %), by Student's t of seven degrees of freedom, for eight scrambles tell the error itself
-to a quarter only, and of many airspeeds the worst is told."""
+hold (99.73 %), by Student's t of seven degrees of freedom, for eight scrambles tell the error
+itself to a quarter only, and of many airspeeds the worst is told."""
 
 
 def _leaning(study: UncertaintyStudy) -> list[str]:
