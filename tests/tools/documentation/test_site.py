@@ -16,13 +16,20 @@ import pytest
 from jinja2 import meta, nodes
 
 import thrustlapse as tl
-from tests.tools.documentation import command_pages, facts, ruler_drawing, scenario_pages
+from tests.tools.documentation import (
+    command_pages,
+    facts,
+    gallery_page,
+    ruler_drawing,
+    scenario_pages,
+)
 from tests.tools.documentation.build import PAGES, TOOLS, SiteError, _tools, build, fetches
 from tests.tools.documentation.docstrings import marked
 from tests.tools.documentation.markdown import cell, code
 from tests.tools.documentation.scenario_pages import places
 from tests.tools.documentation.story import BENCH, ROOT, SWITCH, Story, StoryError
 from thrustlapse.bench.summary import summarise
+from thrustlapse.report.comparison.for_print import known_names
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.section import describe
@@ -96,6 +103,19 @@ def test_the_page_of_commands_has_every_command_and_option() -> None:
                 count += 1
     assert count > 40
     assert "\b" not in text
+
+
+def test_the_gallery_has_every_figure_of_the_story_and_lines_that_the_command_takes(
+        tmp_path: Path) -> None:
+    (tmp_path / "figures").mkdir()
+    text = gallery_page.page(tmp_path, "figures")
+    kept = {path.stem for path in (gallery_page.ROOT / "reports" / gallery_page.STORY
+                                   / "figures").glob("*.svg")}
+    asked = re.findall(r"^thrustlapse figure (\S+) (\w+) --size column$", text, re.MULTILINE)
+    assert {name for _, name in asked} == kept == set(known_names(sorted(kept)))
+    assert all((gallery_page.ROOT / file).is_file() for file, _ in asked)
+    assert {path.stem for path in (tmp_path / "figures").iterdir()} == {
+        f"gallery-{name}" for name in kept}
 
 
 def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
