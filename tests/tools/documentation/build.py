@@ -21,6 +21,7 @@ from tests.tools.documentation import (
     api_pages,
     command_pages,
     gallery_page,
+    mistakes_page,
     ruler_drawing,
     scenario_pages,
     sure_page,
@@ -121,6 +122,7 @@ def write_source(source: Path, workshop: Path, *, api: bool, numbers: bool = Tru
     (source / FIGURES).mkdir(parents=True)
     ruler_drawing.save(source / FIGURES)
     made = {"commands.md": command_pages.page(), "words.md": words_page.page(),
+            "mistakes.md": mistakes_page.page(),
             "gallery.md": gallery_page.page(source, FIGURES),
             **{f"scenario/{name}.md": text for name, text in scenario_pages.pages().items()},
             **api_pages.pages(complete=api)}

@@ -20,6 +20,7 @@ from tests.tools.documentation import (
     command_pages,
     facts,
     gallery_page,
+    mistakes_page,
     ruler_drawing,
     scenario_pages,
 )
@@ -116,6 +117,18 @@ def test_the_gallery_has_every_figure_of_the_story_and_lines_that_the_command_ta
     assert all((gallery_page.ROOT / file).is_file() for file, _ in asked)
     assert {path.stem for path in (tmp_path / "figures").iterdir()} == {
         f"gallery-{name}" for name in kept}
+
+
+@pytest.mark.parametrize(("machine", "right", "wrong"), [one[1:4] for one in
+                                                         mistakes_page.MISTAKES])
+def test_a_common_mistake_is_one_fault_at_its_own_key(machine: str, right: str,
+                                                      wrong: str) -> None:
+    text = mistakes_page.said(machine, right, wrong)
+    key = wrong.splitlines()[-1].partition(" = ")[0]
+    assert text.count("mine.toml:") == 1
+    assert (f".{key} = " in text) != (key == "electrical_power")  # told of thrust and watts as one
+    with pytest.raises(ValueError, match="nothing is wrong"):
+        mistakes_page.said(machine, right, right)
 
 
 def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
