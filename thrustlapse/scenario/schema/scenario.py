@@ -350,7 +350,7 @@ class ScenarioSection(Section):
                 yield Problem(
                     path=("candidates", name, "readings", "thrust"),
                     problem="beyond its own energy balance: such a jet alone carries "
-                    f"{float(np.max(jet)):.4g} W, more than the electrical power",
+                    f"{float(f'{np.max(jet):.3g}'):g} W, more than the electrical power",
                     accepted="thrust with its unit, the watts of the same moment, the exit's "
                     "diameter", hint="a kitchen scale reads grams: write the unit, as in thrust = "
                     '"214 gf"')
