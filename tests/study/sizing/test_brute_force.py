@@ -36,7 +36,7 @@ def test_no_grid_of_a_million_designs_holds_a_better_one(name: str) -> None:
     runs = [solved(Piece(kind=kind, rules=RULES, airspeed=speed, power=power, start=None,
                          effort=replace(EFFORT, seed=seed))) for seed in (0, 1)]
     found = np.max([run.value[:, 0] for run in runs], axis=0)
-    assert np.all(found >= best * (1.0 - SHORT))
+    assert np.all(found >= best - SHORT * np.abs(best))
     spent = sum(run.evaluations for run in runs) / len(rows)
     assert all(int(row["designs"]) >= 1_000_000 and spent <= SHARE * int(row["designs"])
                for row in rows)
