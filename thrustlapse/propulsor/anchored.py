@@ -215,7 +215,9 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy, B
     usual = np.log((drive - low) / (high - drive))
     unit = replace(unit, drive=replace(unit.drive, power_limit=watts))
     first = operate_ducted(_with_drive(unit, drive), air=air, airspeed=0.0)
-    # of the best stage the share that the map at hand gives, and from there by its odds
+    # Judgement: the efficiency of the map at hand counts as a share of the best small stage's, for
+    # draws of typical maps reach above what any such stage does. Before its odds move a stage is
+    # so a tenth below its map, and the drive makes up for it.
     share = first.flow_coefficient * first.head_coefficient / first.power_coefficient
     loss = _own_loss(unit.rotor.stage, first.flow_coefficient)
 

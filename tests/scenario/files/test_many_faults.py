@@ -11,6 +11,7 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.known_machines import AIRFRAME, MACHINE
 from thrustlapse.scenario.faults import MOST_SHOWN, ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.scenario.files.starter import starter_text
@@ -185,22 +186,12 @@ def test_any_number_of_faults_at_once_gives_words_and_lines(data) -> None:
 
 def test_masses_that_are_tried_on_no_aircraft_are_a_fault() -> None:
     """History: they did nothing, without a word."""
-    text = """title = "x"
-[candidates.mine]
-kind = "blower"
-[candidates.mine.readings]
-thrust = "2.1 N"
-electrical_power = "250 W"
-exit_diameter = "24 mm"
-[when]
-masses = ["0.5 kg", "1 kg"]
-"""
+    text = f'title = "x"\n{MACHINE}[when]\nmasses = ["0.5 kg", "1 kg"]\n'
     with pytest.raises(ScenarioError) as caught:
         read_text(text)
     assert keys(caught.value) == ["when.masses"]
     assert "no airframe" in caught.value.faults[0].problem
-    aircraft = '[airframe]\nmass = "0.7 kg"\nwing_area = "0.2 m^2"\nspan = "1.2 m"\n'
-    assert read_text(text + aircraft).section.when.masses == (0.5, 1.0)
+    assert read_text(text + AIRFRAME).section.when.masses == (0.5, 1.0)
 
 
 def test_a_file_of_the_sizing_study_alone_is_told_the_shortest_machine() -> None:
@@ -209,13 +200,5 @@ def test_a_file_of_the_sizing_study_alone_is_told_the_shortest_machine() -> None
         read_text('title = "x"\n[when]\n')
     fault = next(one for one in caught.value.faults if one.key == "candidates")
     assert "[candidates.NAME.readings]" in fault.hint
-    made = read_text("""title = "x"
-[when]
-[candidates.NAME]
-kind = "blower"
-[candidates.NAME.readings]
-thrust = "2.1 N"
-electrical_power = "250 W"
-exit_diameter = "24 mm"
-""")
+    made = read_text(f'title = "x"\n[when]\n{MACHINE}')
     assert made.section.when.power_points > 1
