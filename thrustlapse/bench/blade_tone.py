@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise
 from thrustlapse.bench.shaft_speed import alias, unaliased
-from thrustlapse.bench.tone import FINER, FLOOR_BINS, Tones
+from thrustlapse.bench.tone import FINER, Tones
 
 SHAFT_LINES = ("shaft", "twice the shaft")
 """Lines by which a tone of the blades is known as such."""
@@ -57,6 +58,10 @@ LINE_UP = 2e-3
 
 SHARP = 3e-4
 """Relative deviation that a tone may have to contradict a speed by its place alone [-]."""
+
+COINCIDENCE = 1e-3
+"""Share of all pitches that may pass for whole multiples of a speed where one counts as such: a
+controller's is whatever it likes, on one recording in ten. By judgement."""
 
 MAINS = (50.0, 60.0)
 """Frequencies of mains [Hz]; hum has its multiples too."""
@@ -128,8 +133,9 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
 
     The best is taken if it lies in the range, is not folded, nothing speaks against it, no other
     reading explains as many tones, and either a line of the shaft and one of the blades are heard,
-    or two lines and an expected speed that excludes the neighbouring multiples. Readings outside
-    the range compete: a range that excludes the truth then leaves nothing decided.
+    or two lines and an expected speed that excludes the neighbouring multiples, by itself or
+    because a further tone would be no whole multiple of them. Readings outside the range compete:
+    a range that excludes the truth then leaves nothing decided.
     """
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=(
@@ -157,7 +163,8 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    choice = _chosen(kept, blades, lowest=lowest, highest=highest, expected=expected, width=width)
+    choice = _chosen(kept, tones, blades, lowest=lowest, highest=highest, expected=expected,
+                     width=width)
     return replace(choice, reasons=(*hum, *choice.reasons))
 
 
@@ -192,6 +199,7 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
     named: dict[str, int] = {}
     faint: dict[str, float] = {}
     unseen: dict[str, float] = {}
+    overtones: dict[str, float] = {}
     score = 0.0
     for name, multiple in orders.items():
         line = speed * multiple / math.tau
@@ -208,9 +216,14 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
                             f"{tones.level[match]:.0f} dB")
         elif name in SHAFT_LINES and "blade" in meaning:
             unseen[name] = line
+        elif multiple > order and ("blade" in name) == ("blade" in meaning):
+            overtones[name] = line
     for name, level in _faint(tones, share, unseen).items():
         faint[name] = min(level, MOST_COUNTED)
         explains.append(f"{name} faintly at {unseen[name]:.0f} Hz, {level:.0f} dB")
+    if len(explains) == 1:  # only that it is no lone tone: what is faint outdoes no other reading
+        explains += [f"{name} faintly at {overtones[name]:.0f} Hz, {level:.0f} dB"
+                     for name, level in _faint(tones, share, overtones).items()]
     against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
                              share=share))
     if faint and any(_faint(tones, share, {"part": speed / math.tau / part}) for part in (2, 3)):
@@ -234,8 +247,7 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
 
     There are but a few places where each may lie, so it need not stand out of all the others: one
     of two lines is told by itself, or both by the product of their chances, whose logarithm
-    follows a chi-squared law (Fisher's; from memory). The power in a bin of noise follows an
-    exponential law, whose median is ln 2 of its mean.
+    follows a chi-squared law (Fisher's; from memory).
     """
     levels, chances = {}, {}
     for name, frequency in lines.items():
@@ -253,13 +265,32 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
         right = tones.fine[place + reach + 2 * FINER:place + reach + round_about]
         if level > max(left.max(), right.max()):
             levels[name] = level
-            chances[name] = min(1.0, beside.size * math.exp(
-                -math.log(2.0) * 10.0 ** (level / 10.0)))
+            chances[name] = chance_of_noise(level=level, span=2.0 * reach / FINER)
     least = BY_CHANCE / (len(lines) + 1)
     both = math.prod(chances.values())
     if len(chances) == len(SHAFT_LINES) and both > 0.0 and both * (1.0 - math.log(both)) < least:
         return levels
     return {name: levels[name] for name, chance in chances.items() if chance < least}
+
+
+def _off_whole(heard: float, speed: float) -> float:
+    """Share of a tone [Hz] by which it misses the nearest whole multiple of a shaft [rad/s]."""
+    turns = math.tau * heard / speed
+    return abs(turns - round(turns)) / turns
+
+
+def _whole_multiples(tones: Tones, one: ToneMeaning) -> list[float]:
+    """Other tones [Hz] that are whole multiples of a speed, as a motor's are, so sharply known that
+    hardly any other pitch would be; none as faint as a room's own resonances."""
+    found = []
+    for place, heard in enumerate(tones.frequency.tolist()):
+        share = RULED_OUT * math.hypot(float(tones.deviation[place]) / heard,
+                                       one.deviation / one.speed)
+        if place not in one.places and tones.level[place] >= ROOM and (
+                _off_whole(heard, one.speed) <= share) and (
+                2.0 * share * math.tau * heard / one.speed <= COINCIDENCE):
+            found.append(heard)
+    return found
 
 
 def _ratio(named: set[str], orders: dict[str, int]) -> bool:
@@ -311,7 +342,7 @@ MOST_PARTS = 20
 """Parts of a claimed shaft line that are looked for: blades of a wheel, or so."""
 
 
-def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
+def _chosen(kept: list[ToneMeaning], tones: Tones, blades: int, lowest: float, highest: float,
             expected: float | None, width: float | None) -> ToneChoice:
     best = kept[0]  # every tone that is heard would be some shaft's
     inside = tuple(one for one in kept if lowest <= one.speed <= highest)
@@ -362,12 +393,20 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
                       "no other reading comes near" if len(kept) == 1 else
                       f"it leads the next, {rpm(kept[1].speed)}, by "
                       f"{best.score - kept[1].score:.0f} dB of explained sound")
-    order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
-    if expected is not None and width is not None and all(
-            abs(best.speed * order / other - expected) > RULED_OUT * width
-            for other in (order - 1, order + 1) if other > 0):
-        return answer(True, "no line of the shaft and the blades together is heard, but the "
-                      "expected speed excludes the neighbouring multiples")
+    if expected is not None and width is not None:
+        order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
+        turned = best.speed * order
+        others = [turned / other for other in range(
+            max(1, math.ceil(turned / (expected + RULED_OUT * width))),
+            math.floor(turned / max(expected - RULED_OUT * width, lowest)) + 1) if other != order]
+        if not others:
+            return answer(True, "no line of the shaft and the blades together is heard, but the "
+                          "expected speed excludes the neighbouring multiples")
+        beside = _whole_multiples(tones, best)
+        if all(any(_off_whole(heard, speed) > LINE_UP for heard in beside) for speed in others):
+            return answer(True, "no line of the shaft and the blades together is heard, but no "
+                          "other speed near the expected one has all tones as whole multiples: "
+                          f"{', '.join(f'{one:.0f} Hz' for one in beside)} too")
     return answer(False, "tones and overtones alone may be a motor's: the shaft's line and the "
                   "blades' are not heard together. Record closer by, or longer at a steady speed, "
                   f"or give the speed you expect within {100.0 / (3.0 * (blades + 1)):.0f} %")
