@@ -226,8 +226,13 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
                      for name, level in _faint(tones, share, overtones).items()]
     against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
                              share=share))
-    if faint and any(_faint(tones, share, {"part": speed / math.tau / part}) for part in (2, 3)):
+    parts = {part: speed / math.tau / part for part in (2, 3)}
+    if faint and any(_faint(tones, share, {"part": part}) for part in parts.values()):
         against = (*against, "a faint line lies at a half or a third of that shaft's own")
+    if faint and parts[2] < tones.band[0] and (
+            expected is None or width is None or abs(0.5 * speed - expected) <= RULED_OUT * width):
+        against = (*against, "half of that shaft's own, which may be the true one, lies below what "
+                   "the recording lets through")
     folded = true > tones.rate / 2.0
     score += sum(faint.values())
     score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)

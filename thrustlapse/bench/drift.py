@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from thrustlapse.arrays import Array
-from thrustlapse.bench.noise import level_of_noise
+from thrustlapse.bench.noise import chance_of_noise, level_of_noise
 
 FASTEST, EVEN = 1.2e-3, 20.0
 """Most that a steady rotor's speed drifts a second [-], and for how long evenly [s]; common
@@ -135,15 +135,20 @@ def _own_drift(whole: npt.NDArray[np.complex128], *, seconds: float, pitch: floa
     band = ifft(whole[low:centre + reach])
     time = np.arange(band.size) / band.size - 0.5
     bins = pitch * seconds ** 2  # over which a drift of 1 spreads the line
-    beside = round(2.0 * width * seconds)
-    drifts = near + np.arange(-2 * beside, 2 * beside + 1) / 2.0 / bins
+    reach = round(2.0 * width * seconds)  # to where the pieces may have it wrong
+    drifts = near + np.arange(-2 * reach, 2 * reach + 1) / 2.0 / bins
     drifts = drifts[np.abs(drifts) <= FASTEST]
-    place = slice(2 * max(centre - low - beside, 0), 2 * (centre - low + beside))
+    first = 2 * max(centre - low - reach, 0)
     power = np.stack([np.square(np.abs(fft(
-        band * np.exp(-1j * math.pi * drift * bins * time ** 2), 2 * band.size)[place]))
-        for drift in drifts])
+        band * np.exp(-1j * math.pi * drift * bins * time ** 2),
+        2 * band.size)[first:2 * (centre - low + reach)])) for drift in drifts])
     best, top = np.unravel_index(int(np.argmax(power)), power.shape)
-    level = math.log(2.0) * float(power[best, top] / np.median(power[best]))
-    if level < math.log(power.size / false_alarm):
+    # whole bins, in the width of a bin of the pieces, which is less than of most resonances
+    beside = max(round(0.5 * width * seconds), 4)
+    around = power[best, int(top) % 2::2]
+    around = around[max(int(top) // 2 - beside, 0):int(top) // 2 + beside + 1]
+    level = float(power[best, top] / np.median(around))
+    if power.size * chance_of_noise(level=10.0 * math.log10(level), span=0.0,
+                                    bins=around.size) > false_alarm:
         return None
-    return (low + (place.start + int(top)) / 2.0) / seconds, float(drifts[best]), level
+    return (low + (first + int(top)) / 2.0) / seconds, float(drifts[best]), level

@@ -46,8 +46,10 @@ def level_of_noise(*, chance: float, freedom: float) -> float:
     return float(brentq(exceeded, 0.0, 60.0))
 
 
-def chance_of_noise(*, level: float, span: float) -> float:
+def chance_of_noise(*, level: float, span: float, bins: int = FLOOR_BINS) -> float:
     """Chance that noise reaches a level [dB] over the median beside anywhere in a span of bins.
+
+    The median is that of an odd number of ``bins``.
 
     For a transform without a window, whose bins are independent. The power in one follows an
     exponential law, whose share above a value is evenly spread from 0 to 1; that above the median
@@ -59,6 +61,6 @@ def chance_of_noise(*, level: float, span: float) -> float:
     """
     from scipy.special import betaln
 
-    middle = (FLOOR_BINS + 1) // 2
+    middle = (bins + 1) // 2
     chance = float(betaln(middle, middle + 10.0 ** (level / 10.0)) - betaln(middle, middle))
     return min(1.0, math.exp(chance) * (1.0 + span * math.sqrt(-math.pi / 3.0 * chance)))

@@ -290,11 +290,13 @@ def _band(short: _Spectrum) -> tuple[float, float]:
     step = max(round(min(500.0, half / 8.0) / float(short.bins[1])), 2)
 
     def end(beside: Array) -> int | None:
-        """Bin up to which the noise goes before it falls for good."""
+        """Last bin before the noise falls for good, by half of what a filter takes."""
         beyond = np.maximum.accumulate(beside[::-1])[::-1]
         fall = beside[:-step] - beyond[step:]
         falls = np.flatnonzero(fall[step:] >= CUT) + step
-        return int(falls[0]) if falls.size else None
+        if not falls.size:
+            return None
+        return int(np.flatnonzero(beyond > beside[falls[0]] - 0.5 * CUT)[-1])
 
     upper, lower = end(floor), end(floor[::-1])
     return (0.0 if lower is None else float(short.bins[floor.size - 1 - lower]),
