@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.drift import steadied
@@ -73,7 +74,8 @@ def test_a_faint_rotor_s_drift_is_found_beside_louder_tones_of_fixed_pitch() -> 
 
 def test_most_lines_tell() -> None:
     """Three lines of one rotor against one tone that glides another way."""
-    three = rotor(seconds=5.0, drift=5e-4, seed=1, lines={600.0: 40.0, 4_200.0: 40.0, 8_400.0: 30.0})
+    three = rotor(seconds=5.0, drift=5e-4, seed=1,
+                  lines={600.0: 40.0, 4_200.0: 40.0, 8_400.0: 30.0})
     other = rotor(seconds=5.0, drift=-8e-4, seed=2, lines={11_000.0: 45.0})
     assert find_tones(samples=three + other, rate=RATE).drift == pytest.approx(5e-4, rel=0.01)
 
@@ -87,10 +89,8 @@ def test_what_stands_still_does_not_drift(lines) -> None:
 
 
 def test_a_resonance_is_no_line() -> None:
-    """Noise through a resonator of 3 Hz at 6 kHz rises 20 dB over what is beside, as a room's colour
-    may; the whole's transform about it is as uneven as noise, so it tells no drift."""
-    from scipy import signal
-
+    """Noise through a resonator of 3 Hz at 6 kHz rises well over what is beside, as a room may
+    have it; the whole's transform about it is as uneven as noise, so it tells no drift."""
     random = np.random.default_rng(4)
     ring = signal.lfilter(*signal.iirpeak(6_000.0, 2_000.0, fs=RATE), 10.0 * random.standard_normal(
         round(5.0 * RATE)))
