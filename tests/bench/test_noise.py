@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from scipy import integrate, stats
+from scipy import integrate, optimize, stats
 
-from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise, level_of_noise
+from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise, level_of_noise, unevenness
 from thrustlapse.bench.tone import NOISE_ERROR
 
 MIDDLE = (FLOOR_BINS + 1) // 2
@@ -59,7 +59,44 @@ def test_between_bins_too(span) -> None:
 
 
 def test_a_chance_is_never_above_one() -> None:
-    assert chance_of_noise(level=-20.0, span=100.0) == 1.0
+    assert chance_of_noise(level=-20.0, span=100.0) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("uneven", [0.0, 0.3, 0.6])
+def test_noise_that_a_room_has_coloured(uneven) -> None:
+    """Bins of noise of uneven power, by draws: how uneven is found from their levels over medians
+    of 81, and so is the chance far out, which without it would be several times too small."""
+    random = np.random.default_rng(9)
+    every = []
+    for _ in range(30):
+        power = random.standard_exponential((10_000, FLOOR_BINS)) * np.exp(
+            uneven * random.standard_normal((10_000, FLOOR_BINS)))
+        every.append(power[:, 0] / np.median(power, axis=1))
+    level = 10.0 * np.log10(np.concatenate(every))
+    found = unevenness(level)
+    assert found == pytest.approx(uneven, abs=0.08 if uneven == 0.0 else 0.05)
+    expected = level.size * chance_of_noise(level=11.0, span=0.0, uneven=uneven)
+    assert abs(int(np.sum(level > 11.0)) - expected) < 3.0 * math.sqrt(expected)
+    if uneven > 0.0:
+        assert expected > 3.0 * level.size * chance_of_noise(level=11.0, span=0.0)
+
+
+def test_the_chance_over_uneven_noise_is_the_mean_over_its_gains() -> None:
+    """SciPy's integral over a normal law, the median's law as an order statistic, at one level."""
+    uneven, ratio = 0.4, 20.0
+
+    def beyond(power: float) -> float:
+        return float(stats.norm.expect(lambda x: np.exp(-power * np.exp(-uneven * x))))
+
+    median = optimize.brentq(lambda power: beyond(power) - 0.5, 0.3, 1.0)
+
+    def over(gain: float) -> float:
+        part = np.arange(MIDDLE, FLOOR_BINS + 1)
+        return float(np.prod(part / (part + ratio * median / math.log(2.0) / gain)))
+
+    expected = stats.norm.expect(lambda x: over(math.exp(uneven * x)))
+    assert chance_of_noise(level=10.0 * math.log10(ratio), span=0.0, uneven=uneven) == (
+        pytest.approx(expected, rel=1e-6))
 
 
 @pytest.mark.parametrize(("freedom", "chance"), [(2.0, 1e-3), (20.0, 1e-3), (200.0, 1e-3)])

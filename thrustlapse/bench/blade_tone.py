@@ -195,12 +195,40 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             orders: dict[str, int], expected: float | None, width: float | None) -> ToneMeaning:
     order = orders[meaning]
     share = float(tones.deviation[place]) / true
-    explains: list[str] = []
-    named: dict[str, int] = {}
-    faint: dict[str, float] = {}
-    unseen: dict[str, float] = {}
-    overtones: dict[str, float] = {}
-    score = 0.0
+    named, unseen, overtones = _heard(tones, place, speed=speed, share=share, meaning=meaning,
+                                      orders=orders)
+    explains = [_line(name, float(tones.frequency[one]), float(tones.level[one]))
+                for name, one in named.items()]
+    faint = _faint(tones, share, unseen)
+    explains += [_line(f"{name} faintly", unseen[name], level) for name, level in faint.items()]
+    if len(explains) == 1:  # only that it is no lone tone: what is faint outdoes no other reading
+        explains += [_line(f"{name} faintly", overtones[name], level)
+                     for name, level in _faint(tones, share, overtones).items()]
+    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
+                             share=share))
+    told = expected is not None and width is not None and (
+        abs(0.5 * speed - expected) > RULED_OUT * width)
+    if faint:
+        against += _against_faint(tones, shaft=speed / math.tau, share=share, told=told)
+    folded = true > tones.rate / 2.0
+    counted = sum(min(level, MOST_COUNTED) for level in faint.values())
+    score = counted + sum(min(float(tones.level[one]), MOST_COUNTED) for one in named.values()) - (
+        FOLDED_COST if folded else 0.0) - CONTRADICTED_COST * len(against)
+    if expected is not None and width is not None:
+        score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
+    return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
+                       tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
+                       score=score, explains=tuple(explains), against=against,
+                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
+                       loudest=max(float(tones.level[one]) for one in named.values()),
+                       faint=counted)
+
+
+def _heard(tones: Tones, place: int, *, speed: float, share: float, meaning: str,
+           orders: dict[str, int]) -> tuple[dict[str, int], dict[str, float], dict[str, float]]:
+    """Lines of a speed by the places of their tones, lines of the shaft that tones of the blades
+    foretell [Hz], and overtones of the tone itself [Hz]."""
+    named, unseen, overtones = dict[str, int](), dict[str, float](), dict[str, float]()
     for name, multiple in orders.items():
         line = speed * multiple / math.tau
         if line > tones.rate / 2.0 and name != meaning:
@@ -211,39 +239,15 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
         joint = math.hypot(share * line, float(tones.deviation[match]))
         if match not in named.values() and near[match] <= min(RULED_OUT * joint, LINE_UP * line):
             named[name] = match
-            score += min(float(tones.level[match]), MOST_COUNTED)
-            explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
-                            f"{tones.level[match]:.0f} dB")
         elif name in SHAFT_LINES and "blade" in meaning:
             unseen[name] = line
-        elif multiple > order and ("blade" in name) == ("blade" in meaning):
+        elif multiple > orders[meaning] and ("blade" in name) == ("blade" in meaning):
             overtones[name] = line
-    for name, level in _faint(tones, share, unseen).items():
-        faint[name] = min(level, MOST_COUNTED)
-        explains.append(f"{name} faintly at {unseen[name]:.0f} Hz, {level:.0f} dB")
-    if len(explains) == 1:  # only that it is no lone tone: what is faint outdoes no other reading
-        explains += [f"{name} faintly at {overtones[name]:.0f} Hz, {level:.0f} dB"
-                     for name, level in _faint(tones, share, overtones).items()]
-    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
-                             share=share))
-    parts = {part: speed / math.tau / part for part in (2, 3)}
-    if faint and any(_faint(tones, share, {"part": part}) for part in parts.values()):
-        against = (*against, "a faint line lies at a half or a third of that shaft's own")
-    if faint and parts[2] < tones.band[0] and (
-            expected is None or width is None or abs(0.5 * speed - expected) <= RULED_OUT * width):
-        against = (*against, "half of that shaft's own, which may be the true one, lies below what "
-                   "the recording lets through")
-    folded = true > tones.rate / 2.0
-    score += sum(faint.values())
-    score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
-    if expected is not None and width is not None:
-        score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
-    return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
-                       tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
-                       score=score, explains=tuple(explains), against=against,
-                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
-                       loudest=max(float(tones.level[one]) for one in named.values()),
-                       faint=sum(faint.values()))
+    return named, unseen, overtones
+
+
+def _line(name: str, frequency: float, level: float) -> str:
+    return f"{name} at {frequency:.0f} Hz, {level:.0f} dB"
 
 
 def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, float]:
@@ -270,7 +274,8 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
         right = tones.fine[place + reach + 2 * FINER:place + reach + round_about]
         if level > max(left.max(), right.max()):
             levels[name] = level
-            chances[name] = chance_of_noise(level=level, span=2.0 * reach / FINER)
+            chances[name] = chance_of_noise(level=level, span=2.0 * reach / FINER,
+                                            uneven=tones.uneven)
     least = BY_CHANCE / (len(lines) + 1)
     both = math.prod(chances.values())
     if len(chances) == len(SHAFT_LINES) and both > 0.0 and both * (1.0 - math.log(both)) < least:
@@ -296,6 +301,18 @@ def _whole_multiples(tones: Tones, one: ToneMeaning) -> list[float]:
                 2.0 * share * math.tau * heard / one.speed <= COINCIDENCE):
             found.append(heard)
     return found
+
+
+def _against_faint(tones: Tones, *, shaft: float, share: float, told: bool) -> tuple[str, ...]:
+    """What speaks against a shaft [Hz] of which only a faint line is heard: that the line may be a
+    multiple of the true one's, unless an expected speed has told that it is not."""
+    said = []
+    if any(_faint(tones, share, {"part": shaft / part}) for part in (2, 3)):
+        said.append("a faint line lies at a half or a third of that shaft's own")
+    if not told and 0.5 * shaft < tones.band[0]:
+        said.append("half of that shaft's own, which may be the true one, lies below what the "
+                    "recording lets through")
+    return tuple(said)
 
 
 def _ratio(named: set[str], orders: dict[str, int]) -> bool:

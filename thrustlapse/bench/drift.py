@@ -85,13 +85,13 @@ def rotor_drift(samples: Array, *, rate: float, length: int, floor: Array, freed
     bins, time, pieces = spectrogram(samples, fs=rate, window="hann", nperseg=length,
                                      noverlap=length // 2, detrend="constant")
     width, middle, seconds = float(bins[1]), time - time.mean(), samples.size / rate
-    over = pieces / floor[:, None]
+    over, rows = np.ascontiguousarray((pieces / floor[:, None]).T), np.arange(bins.size)
     # a bin apart at the ends of the highest line
     steps = math.ceil(FASTEST * float(bins[-1] * middle[-1]) / width)
     highest, along = np.zeros(bins.size), np.zeros(bins.size)
     for drift in np.linspace(-FASTEST, FASTEST, 2 * steps + 1):
-        passed = np.rint(np.arange(bins.size)[:, None] * (1.0 + drift * middle)).astype(int)
-        mean = np.mean(over[np.minimum(passed, bins.size - 1), np.arange(time.size)], axis=1)
+        mean = np.mean([piece.take(np.rint(rows * (1.0 + drift * moment)).astype(int), mode="clip")
+                        for moment, piece in zip(middle, over, strict=True)], axis=0)
         along = np.where(mean > highest, drift, along)
         highest = np.maximum(mean, highest)
     needed = max(level_of_noise(chance=false_alarm / bins.size / (2 * steps + 1), freedom=freedom),

@@ -9,7 +9,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
 from thrustlapse.bench.drift import EVEN, rotor_drift, steadied
-from thrustlapse.bench.noise import FLOOR_BINS, level_of_noise, rounding_noise
+from thrustlapse.bench.noise import FLOOR_BINS, level_of_noise, rounding_noise, unevenness
 
 SEGMENT = 0.2
 """Length of the shortest pieces whose spectrum is taken [s]; a shaft that drifts by tenths of a per
@@ -80,8 +80,8 @@ class Tones:
     holds sounds from ``band[0]`` to ``band[1]`` [Hz] only: 0 and half the rate where no filter is
     seen; ``steady`` [s] is the longest piece that was looked at. ``fine`` [dB] is the level of the
     whole recording's transform without a window at all places ``fine_width`` [Hz] apart, a quarter
-    of a bin; ``drift`` the share by which the speed rises a second, taken out of it (0 where none
-    is seen).
+    of a bin; ``uneven`` how a room colours the noise in it (:func:`unevenness`); ``drift`` the
+    share by which the speed rises a second, taken out of it (0 where none is seen).
     """
 
     frequency: Array
@@ -99,6 +99,7 @@ class Tones:
     steady: float
     fine: Array
     fine_width: float
+    uneven: float
     drift: float
 
 
@@ -172,12 +173,15 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
                         for one in lengths[1:-1]),
                _spectrum(even_sound, rate, lengths[-1], FALSE_ALARM / len(lengths))]
     frequency, deviation, level, wander = _merged(spectra, lowest)
+    band, fine = _band(short), _fine(even_sound, rate)
+    first, last = (FINER * round(one * sound.size / rate) for one in band)
     return Tones(
         frequency=frequency, deviation=deviation, level=level, wander=wander,
         bin_width=float(short.bins[1]), segments=short.segments, rate=float(rate),
         clipped=float(np.mean(np.abs(sound) >= 0.999)), threshold=short.threshold,
-        bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate,
-        fine=_fine(even_sound, rate), fine_width=rate / (FINER * sound.size), drift=drift)
+        bins=short.bins, spectrum=short.level, band=band, steady=lengths[-1] / rate,
+        fine=fine, fine_width=rate / (FINER * sound.size), drift=drift,
+        uneven=unevenness(fine[first:last:FINER]))
 
 
 def _fine(sound: Array, rate: float) -> Array:
