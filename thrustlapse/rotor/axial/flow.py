@@ -181,8 +181,8 @@ def _settled(stage: Stage, inflow: _Inflow, models: AxialModels, moving: _Moving
         goes = (moving.step[..., 0] > 0.0) & np.isfinite(moving.axial[..., 0])
         if np.mean(goes) < THINNED:
             if goes.any():
-                few = _settled(_flows_of(stage._replace(vanes=None), goes),
-                               _flows_of(inflow, goes), models, _flows_of(moving, goes), rounds=left)
+                few = _settled(_flows_of(stage._replace(vanes=None), goes), _flows_of(inflow, goes),
+                               models, _flows_of(moving, goes), rounds=left)
                 for whole, part in zip(moving, few, strict=True):
                     whole[goes] = part
             break
