@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -26,6 +27,7 @@ from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.chunk_folder import StoreError
 from thrustlapse.study.hand_out import AHEAD
 from thrustlapse.study.sizing.domain import WhenResult
+from thrustlapse.study.sizing.kinds import GRIDS
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.walk import Plan
 from thrustlapse.study.sizing.work import Task, Work
@@ -111,14 +113,21 @@ def test_two_processes_give_the_numbers_of_one() -> None:
     assert when_text(sizing.when(SCENARIO, plan=LITTLE, processes=2)) == when_text(plain())
 
 
+def run_here(maps: str, *words: str) -> None:
+    """The command in a process of its own: little looked for, and maps that are known already."""
+    sizing.Plan, sizing.ROUGH = lambda: LITTLE, LITTLE  # type: ignore[assignment,misc]
+    GRIDS.update(pickle.loads(Path(maps).read_bytes()))
+    # a shell's background jobs, and all they start, are told to overhear it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    main(["when", *words])
+
+
 def command(file: Path, out: Path, *more: str) -> list[str]:
-    return [sys.executable, "-c",
-            "import signal; from thrustlapse import sizing; from thrustlapse.cli import main;"
-            "from tests.study.sizing.test_resumed import LITTLE;"
-            "sizing.Plan, sizing.ROUGH = lambda: LITTLE, LITTLE;"
-            # a shell's background jobs, and all they start, are told to overhear it
-            "signal.signal(signal.SIGINT, signal.default_int_handler); main()",
-            "when", str(file), "--out", str(out), *more]
+    plain()
+    maps = file.with_suffix(".maps")
+    maps.write_bytes(pickle.dumps(GRIDS))
+    return [sys.executable, "-c", "import sys; from tests.study.sizing import test_resumed;"
+            "test_resumed.run_here(*sys.argv[1:])", str(maps), str(file), "--out", str(out), *more]
 
 
 def begun(out: Path, process: subprocess.Popen[str], pieces: int) -> None:
