@@ -16,7 +16,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.bench.default_uncertainty import with_default_uncertainty
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.anchored import as_typical
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -103,8 +103,11 @@ class FittedMachine:
     readings' own Jacobian in that scale, weakest first: below 1 the prior says more than they do.
     ``chi_square`` on ``freedom`` counts, ``probability`` of as much or more. ``robust`` is True
     where outliers count less in the answer; ``robust_shift`` is how far each unknown moves, in
-    posterior deviations, in the fit that does not answer. ``messages`` are
-    sentences to read before anything is believed. ``candidate`` carries the fitted values.
+    posterior deviations, in the fit that does not answer. ``whitened`` are readings less fit in the
+    order of ``residuals``, made independent within a row, ``jacobian`` their slopes against the
+    scaled unknowns, and ``along`` what a factor on one of :data:`OBSERVED` moves them by, a column
+    each. ``messages`` are sentences to read before anything is believed. ``candidate`` carries the
+    fitted values.
 
     Of a machine known by readings whose watts were held by an unknown law, it is the likelier one's
     fit; ``likely`` is its probability, and ``rival`` the fit of the other where that is not ruled
@@ -128,6 +131,9 @@ class FittedMachine:
     widened: float
     robust: bool
     robust_shift: Array
+    whitened: Array
+    jacobian: Array
+    along: Array
     largest_flow: float
     messages: tuple[str, ...]
     likely: float = 1.0
@@ -140,9 +146,10 @@ class FittedMachine:
 
     @property
     def velocity_coefficient(self) -> float:
-        """Velocity coefficient of the fitted nozzle [-]."""
+        """Velocity coefficient of the fitted nozzle [-]; 1 for a rotor without one."""
         unit = self.candidate.unit
-        assert isinstance(unit, Ducted)
+        if not isinstance(unit, Ducted):
+            return 1.0
         return float(np.asarray(unit.nozzle.velocity_coefficient))
 
     @property
@@ -190,7 +197,7 @@ class _Problem:
         self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
     def shown(self, scaled: Array, bench: IntArray,
-              shifted: dict[str, Array] | None = None) -> tuple[Array, StageMap]:
+              shifted: dict[str, Array] | None = None) -> tuple[Array, StageMap | None]:
         """Readings, (trials, rows, quantities), and the map of every trial."""
         told = {name: value[bench] for name, value in self.told.items()} | (shifted or {})
         found = show(self.candidate, self.readings, self.unknowns,
@@ -230,10 +237,11 @@ class _Problem:
         return np.concatenate([white[:, self.mask], -scaled, np.broadcast_to(
             self._too_good(stage), (len(scaled), TRIED))], axis=1)
 
-    def _too_good(self, stage: StageMap) -> Array:
+    def _too_good(self, stage: StageMap | None) -> Array:
         """How far a map gives more than the best machine would, at flows of the map."""
         unit = self.candidate.unit
-        assert isinstance(unit, Ducted)
+        if not isinstance(unit, Ducted) or stage is None:
+            return np.zeros(TRIED)  # momentum theory bounds every point of an open rotor
         given = unit.rotor.stage
         share = np.linspace(0.05, 1.0, TRIED)
         flow = share * np.asarray(stage.highest_flow)
@@ -319,7 +327,7 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
     Parameters
     ----------
     candidate : Candidate
-        As the scenario describes it: a ducted machine
+        As the scenario describes it
     readings : BenchReadings
     chosen : tuple of str, optional
         Keys of the unknowns to fit; all that a bench can tell where not given
@@ -331,8 +339,8 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
     Raises
     ------
     FitError
-        Too few readings, a machine that is no ducted one, an unknown that does not exist, or
-        readings so far off that units or machine must be wrong.
+        Too few readings, readings that this kind of machine cannot have, an unknown that does not
+        exist, or readings so far off that units or machine must be wrong.
 
     Notes
     -----
@@ -356,6 +364,25 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
     laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen=chosen,
                     check_robust=check_robust, starts=starts) for full in (False, True)]
     return tuple(_likelier(*pair) for pair in zip(*laws, strict=True))
+
+
+def unread(candidate: Candidate) -> FittedMachine:
+    """The machine as it is described, as a fit to no reading: every prior is left as it is."""
+    given = _bare(candidate)
+    unknowns = _of_machine(given)
+    size, nothing = len(unknowns), np.zeros(0)
+    scaled = np.zeros(size)
+    values = values_of(unknowns, scaled[None])[0]
+    step = STEP * np.eye(size)
+    slopes = (values_of(unknowns, step) - values_of(unknowns, -step)).T / (2.0 * STEP)
+    return FittedMachine(
+        candidate=fitted_candidate(given, unknowns, values), given=given,
+        readings=bench_readings(thrust=nothing), unknowns=unknowns, values=values,
+        covariance=slopes @ slopes.T, scaled=scaled, scaled_covariance=np.eye(size),
+        singular=np.zeros(size), combinations=("",) * size, residuals=(), chi_square=0.0,
+        freedom=0, probability=1.0, widened=1.0, robust=False, robust_shift=np.zeros(size),
+        whitened=nothing, jacobian=np.zeros((0, size)), along=np.zeros((0, len(OBSERVED))),
+        largest_flow=0.0, messages=())
 
 
 def _likelier(*fits: FittedMachine) -> FittedMachine:
@@ -436,12 +463,8 @@ def _answered(problem: _Problem, scaled: Array, robust: Array,
 def _checked(candidate: Candidate, readings: BenchReadings,
              chosen: tuple[str, ...] | None) -> tuple[tuple[Unknown, ...], BenchReadings]:
     if not isinstance(candidate.unit, Ducted):
-        raise FitError(f"{candidate.name} is an open rotor; a bench fit is for a blower or an axial"
-                       " fan with a nozzle")
-    assumed = assumed_unknowns(candidate)
-    taken_over = {one.key for one in assumed}
-    own = (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
-           *shape_unknowns(candidate), *reading_unknowns(candidate))
+        _open_rotor_read(candidate.name, readings)
+    own = _of_machine(candidate)
     keys = [one.key for one in own]
     wrong = [key for key in chosen or () if key not in keys]
     if wrong:
@@ -462,15 +485,36 @@ def _checked(candidate: Candidate, readings: BenchReadings,
         known.electrical_power)))
     extra = []
     for word in settings:
-        if word == own_setting:
+        if word in (own_setting, AS_FLOWN):
             continue
         one = setting_unknown(candidate.unit, word, full=known is not None and bool(known.full))
         rows = np.array([setting == word for setting in filled.setting])
-        if one.key.endswith(".duty") and (told_duty[rows].all() or len(settings) == 1):
+        if one.key.endswith(".duty") and (told_duty[rows].all()
+                                          or len({*settings} - {AS_FLOWN}) == 1):
             continue  # full voltage, or the duty was read
         extra.append(one)
     return (*(one for one in own if chosen is None or one.key in chosen), *extra,
             *gain_unknowns(readings)), filled
+
+
+def _of_machine(candidate: Candidate) -> tuple[Unknown, ...]:
+    """All unknowns of the machine itself."""
+    assumed = assumed_unknowns(candidate)
+    taken_over = {one.key for one in assumed}
+    return (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
+            *(shape_unknowns(candidate) if isinstance(candidate.unit, Ducted) else ()),
+            *reading_unknowns(candidate))
+
+
+def _open_rotor_read(name: str, readings: BenchReadings) -> None:
+    """Refuse readings that only a ducted machine has."""
+    of_ducts = ("nozzle_diameter", "orifice_diameter", "static_pressure", "suction")
+    wrong = [one.replace("_", " ") for one in of_ducts if np.isfinite(
+        getattr(readings, one)).any()]
+    if wrong or np.any(readings.inlet_blocked | readings.outlet_blocked):
+        raise FitError(f"{name} is an open rotor, and the readings hold "
+                       f"{', '.join(wrong) or 'a blocked inlet or outlet'}: are they another "
+                       "machine's?")
 
 
 def _own_setting(readings: BenchReadings, settings: tuple[str, ...], power: float) -> str:
@@ -510,6 +554,8 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
                  read=float(read[row, column]), fitted=float(fitted[row, column]),
                  spread=float(marginal[row, column]))
         for row, column in np.argwhere(problem.mask))
+    along = np.linalg.solve(problem.root[place], np.where(
+        problem.mask, np.nan_to_num(fitted), 0.0)[..., None] * np.eye(len(OBSERVED)))
     _, singular, vectors = np.linalg.svd(jacobian[:count], full_matrices=True)
     strength = np.zeros(len(unknowns))
     strength[:singular.size] = singular
@@ -523,6 +569,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
         residuals=residuals, chi_square=chi_square, freedom=count, probability=probability,
         widened=widened, robust=hangs,
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
+        whitened=whitened[:count], jacobian=jacobian[:count], along=along[problem.mask],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
     return replace(fit, messages=tuple(_messages(fit, problem)))
 
@@ -598,7 +645,8 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
         found.append(f"{', '.join(words)} could not be measured from these readings; a typical "
                      f"value is used")
     unit = fit.candidate.unit
-    assert isinstance(unit, Ducted)
+    if not isinstance(unit, Ducted):
+        return found
     reach = float(np.asarray(unit.rotor.stage.highest_flow))
     if fit.given.known_by is not None:
         found.append("the map is a typical one, bent until it meets these readings: for machines "

@@ -1,0 +1,174 @@
+"""Everything a person has found out about one machine, piece by piece, as one posterior.
+
+The posterior is always the one joint fit of all pieces, in an order that does not depend on when
+they came: adding, leaving out and putting back are exact, and nothing is counted twice. Whether a
+piece agrees with the rest follows from the same fit: without a piece, linear about it, the
+residuals of its rows are (1 - H)^-1 times those with it, and that is their covariance too, where
+H = J C J^T of its rows (deletion in least squares; Cook and Weisberg, Residuals and Influence in
+Regression, 1982, section 2.2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from thrustlapse.arrays import Array, IntArray
+from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.together import together
+from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_bench, unread
+from thrustlapse.study.bench_model import OBSERVED
+from thrustlapse.study.experiment_design import STATIC, TOP, Answer, bench_answer
+from thrustlapse.study.scenario_like import ScenarioLike
+
+TABLE, LABEL, BENCH, SOUND, LOG = ("table of readings", "label", "bench file", "sound",
+                                   "flight log")
+"""Kinds of evidence."""
+
+DISAGREES = 0.01
+"""Probability below which a piece is said to disagree with the rest."""
+
+EXPLAINS = 0.5
+"""Share of a disagreement's chi-square that one cause has to take away to be named."""
+
+CAUSES = {"thrust": "every thrust of it {less} by {percent:.0f} %: the scale, a lever, friction of "
+                    "the stand, or a nozzle that is not the one told",
+          "electrical_power": "all its watts {less} by {percent:.0f} %: the wattmeter, another "
+                              "setting, or a pack that sags",
+          "current": "all its currents {less} by {percent:.0f} %: the meter, or another setting",
+          "shaft_speed": "its shaft speed {less} by {percent:.1f} %: a wrong blade count or alias, "
+                         "or another load",
+          "suction": "its suction {less} by {percent:.0f} %: a leak, or a worn wheel",
+          "static_pressure": "its duct pressure {less} by {percent:.0f} %: a leak, or a worn wheel"}
+"""What would explain a piece that disagrees: one quantity read wrong throughout."""
+
+OF_A_LOG = ("its thrust {less} by {percent:.0f} %: wind along the way, an airspeed sensor that is "
+            "off, drag that is not the airframe's, or a worn rotor")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """One piece of evidence.
+
+    ``name`` and ``digest`` (SHA-256, hexadecimal) of the file it comes from, ``date`` as the person
+    gives it (ISO 8601) and ``readings`` what it says of the machine.
+    """
+
+    kind: str
+    name: str
+    digest: str
+    date: str
+    readings: BenchReadings
+
+
+@dataclass(frozen=True, kw_only=True)
+class Disagreement:
+    """A piece that does not go with the rest: how likely so much is by chance, and what would
+    explain it; ``cause`` is "" where no single one does."""
+
+    name: str
+    kind: str
+    probability: float
+    cause: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """The answer once a piece has been counted; ``piece`` is None for the description alone."""
+
+    piece: Piece | None
+    answer: Answer
+
+
+def in_order(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """The pieces in the order in which they are counted, whenever they came."""
+    return tuple(sorted(pieces, key=lambda one: one.digest))
+
+
+def machine_of(candidate: Candidate, pieces: Sequence[Piece]) -> FittedMachine:
+    """The machine that all pieces together make of a candidate as it is described.
+
+    Raises
+    ------
+    FitError
+        Pieces that this kind of machine cannot have, or that nothing fits.
+    """
+    if not pieces:
+        return unread(candidate)
+    return fit_bench(candidate, together([one.readings for one in in_order(pieces)],
+                                         source="all evidence"))
+
+
+def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagreement, ...]:
+    """Pieces that the others contradict, the worst first."""
+    from scipy.special import gammaincc  # start-up time
+
+    found = []
+    owner = _owners(fit, in_order(pieces))
+    for place, piece in enumerate(in_order(pieces)):
+        rows = np.flatnonzero(owner == place)
+        if rows.size in (0, owner.size):
+            continue
+        information = fit.jacobian.T @ fit.jacobian + np.eye(fit.jacobian.shape[1])
+        slopes = fit.jacobian[rows]
+        left = np.eye(rows.size) - slopes @ np.linalg.solve(information, slopes.T)
+        residual = fit.whitened[rows]
+        chi_square = float(residual @ np.linalg.solve(left, residual))
+        probability = float(gammaincc(0.5 * rows.size, 0.5 * chi_square))
+        if probability < DISAGREES:
+            found.append(Disagreement(
+                name=piece.name, kind=piece.kind, probability=probability,
+                cause=_cause(piece, fit.along[rows], residual, left, chi_square)))
+    return tuple(sorted(found, key=lambda one: one.probability))
+
+
+def _owners(fit: FittedMachine, ordered: Sequence[Piece]) -> IntArray:
+    """For every residual the place of its piece."""
+    ends = np.cumsum([len(one.readings) for one in ordered])
+    rows = np.array([one.row for one in fit.residuals], dtype=np.int64)
+    return np.searchsorted(ends, rows, side="left")
+
+
+def _cause(piece: Piece, along: Array, residual: Array, left: Array, chi_square: float) -> str:
+    """The one quantity that, read wrong throughout, would explain most; or ""."""
+    best, words = EXPLAINS * chi_square, ""
+    for place, name in enumerate(OBSERVED):
+        column = along[:, place]
+        weight = float(column @ left @ column)
+        if weight <= 0.0:
+            continue
+        factor = float(column @ residual) / weight
+        gain = float(column @ residual) ** 2 / weight
+        if gain >= best:
+            text = OF_A_LOG if piece.kind == LOG and name == "thrust" else CAUSES[name]
+            best, words = gain, text.format(less="too high" if factor > 0.0 else "too low",
+                                            percent=100.0 * abs(factor))
+    return words
+
+
+def history(scenario: ScenarioLike, name: str, pieces: Sequence[Piece], *, asked: str = "",
+            airspeed: float = 0.0) -> tuple[Step, ...]:
+    """The answer after each piece, in the order of their dates; first by the description alone.
+
+    The question is the top speed, or static thrust where there is none.
+
+    Raises
+    ------
+    FitError
+        Where a question was asked that has no answer.
+    """
+    candidate = scenario.candidates[name]
+    dated = sorted(pieces, key=lambda one: (one.date, one.digest))
+    fits = [machine_of(candidate, dated[:count]) for count in range(len(dated) + 1)]
+    wanted = asked or (STATIC if scenario.airframe is None else TOP)
+    try:
+        answers = [bench_answer(scenario, name, one, wanted, airspeed=airspeed) for one in fits]
+    except FitError:
+        if asked:
+            raise
+        answers = [bench_answer(scenario, name, one, STATIC) for one in fits]
+    return tuple(Step(piece=piece, answer=answer)
+                 for piece, answer in zip((None, *dated), answers, strict=True))
