@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,7 +12,6 @@ from thrustlapse.commands.console import quantity, say, stop
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
-    from thrustlapse.study.bench_fit import FittedMachine
     from thrustlapse.study.bench_study import BenchStudy
 
 
@@ -88,30 +87,10 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
 
 def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
+    from thrustlapse.learning import fit_text
     from thrustlapse.scenario.faults import ScenarioError
 
     try:
         return fit_text(study.name, study.fit, scenario), ""
     except ScenarioError as error:
         return None, str(error)
-
-
-def fit_text(name: str, one: FittedMachine, scenario: Scenario,
-             raw: dict[str, Any] | None = None) -> str:
-    """Text of the file of a fitted candidate; ``raw`` where the scenario has no file of its own."""
-    from thrustlapse.scenario.files.fit_file import fitted_text
-
-    kept = list(one.kept)
-    known = one.candidate.known_by
-    start = f"candidates.{name}."
-    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
-            if each.entry == "no-load growth" and each.candidate == name}
-    return fitted_text(
-        scenario.path if raw is None else raw, name, volts=one.readings.voltage,
-        full=None if known is None or one.rival is not None else bool(known.full),
-        values={one.unknowns[place].key: float(one.values[place]) for place in kept},
-        covariance=one.covariance[kept][:, kept],
-        held=held, velocity_coefficient=one.velocity_coefficient,
-        bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-        remarks=(f"{name} of {scenario.path.name}, fitted to readings on a bench.",
-                 "Fitted, in SI, one standard deviation; everything else as it was described:"))

@@ -15,18 +15,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from thrustlapse.aircraft.flight_log import LogReduction
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.evidence import LOG, Piece
+from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.bench.together import together
-from thrustlapse.propulsor.candidate import Candidate
+from thrustlapse.propulsor.anchored import KnownBy
+from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_bench, unread
 from thrustlapse.study.bench_model import OBSERVED
 from thrustlapse.study.experiment_design import STATIC, TOP, Answer, bench_answer
 from thrustlapse.study.scenario_like import ScenarioLike
-
-TABLE, LABEL, BENCH, SOUND, LOG = ("table of readings", "label", "bench file", "sound",
-                                   "flight log")
-"""Kinds of evidence."""
 
 DISAGREES = 0.01
 """Probability below which a piece is said to disagree with the rest."""
@@ -50,21 +49,6 @@ OF_A_LOG = ("its thrust {less} by {percent:.0f} %: wind along the way, an airspe
 
 
 @dataclass(frozen=True, kw_only=True)
-class Piece:
-    """One piece of evidence.
-
-    ``name`` and ``digest`` (SHA-256, hexadecimal) of the file it comes from, ``date`` as the person
-    gives it (ISO 8601) and ``readings`` what it says of the machine.
-    """
-
-    kind: str
-    name: str
-    digest: str
-    date: str
-    readings: BenchReadings
-
-
-@dataclass(frozen=True, kw_only=True)
 class Disagreement:
     """A piece that does not go with the rest: how likely so much is by chance, and what would
     explain it; ``cause`` is "" where no single one does."""
@@ -81,6 +65,63 @@ class Step:
 
     piece: Piece | None
     answer: Answer
+
+
+def read_at_rest(known: KnownBy) -> BenchReadings:
+    """A ducted machine's own table of readings as a bench would have them; spreads not stated."""
+    first = {"thrust": known.thrust, "electrical_power": known.electrical_power,
+             "nozzle_diameter": np.sqrt(4.0 / np.pi * np.asarray(known.exit_area)),
+             "voltage": known.voltage, "shaft_speed": known.shaft_speed}
+    rows: list[dict[str, object]] = [first]
+    if known.second_thrust is not None and known.second_exit_area is not None:
+        rows.append({"thrust": known.second_thrust, "voltage": known.voltage,
+                     "nozzle_diameter": np.sqrt(4.0 / np.pi * np.asarray(known.second_exit_area))})
+    if known.suction is not None:
+        rows.append({"suction": known.suction, "inlet_blocked": True, "voltage": known.voltage})
+    names = {name for row in rows for name, value in row.items() if value is not None}
+    columns = {name: [float(np.median(np.asarray(
+        np.nan if row.get(name) is None else row[name], dtype=float))) for row in rows]
+        for name in names - {"inlet_blocked"}}
+    return bench_readings(**columns, inlet_blocked=["inlet_blocked" in row for row in rows])
+
+
+def read_in_flight(found: LogReduction, candidate: Candidate) -> BenchReadings:
+    """What a flight log says of a machine, as thrust read in flight at one or two airspeeds.
+
+    The log's thrust factor a and slope s are correlated; at the two airspeeds that lie one
+    ``sd(a at its surest) / sd(s)`` to either side of where the factor is surest their factors are
+    not, and say the same. Its drag factor is the airframe's and no part of the machine.
+
+    Raises
+    ------
+    FitError
+        A log without power, which says nothing of the machine.
+    """
+    if not np.isfinite(found.covariance[0, 0]):
+        raise FitError("the log was flown without power: it says nothing of the machine")
+    scale = max(1.0, found.scatter) ** 2
+    if found.slope_told:
+        spread = found.joint * scale
+        middle = -spread[0, 2] / spread[2, 2]
+        surest = spread[0, 0] - spread[0, 2]**2 / spread[2, 2]
+        away = middle + np.sqrt(surest / spread[2, 2]) * np.array([-1.0, 1.0])
+        factor = found.thrust_factor + found.slope * away
+        deviation = np.full(2, np.sqrt(2.0 * surest))
+    else:
+        away, factor = np.zeros(1), np.array([found.thrust_factor])
+        deviation = np.array([np.sqrt(found.covariance[0, 0] * scale)])
+    airspeed = found.middle * (1.0 + away)
+    thrust = np.asarray(candidate.count * operate(candidate, airspeed=airspeed).net_thrust)
+    known = np.isfinite(thrust) & (airspeed >= 0.0)
+    if not known.any():
+        raise FitError("the machine cannot be predicted where the log was flown")
+    air = candidate.site.air()
+    return bench_readings(
+        airspeed=airspeed[known], thrust=(factor * thrust)[known], units=float(candidate.count),
+        by_log=True, air_temperature=float(np.asarray(air.temperature)),
+        air_pressure=float(np.asarray(air.pressure)), setting=[AS_FLOWN] * int(known.sum()),
+        spread={"thrust": (deviation * np.abs(thrust))[known], "airspeed": 0.0,
+                "air_temperature": 0.0, "air_pressure": 0.0})
 
 
 def in_order(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
@@ -106,6 +147,8 @@ def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagree
     """Pieces that the others contradict, the worst first."""
     from scipy.special import gammaincc  # start-up time
 
+    if fit.robust:  # least squares alone has the closed form
+        fit = fit_bench(fit.given, fit.readings, check_robust=False)
     found = []
     owner = _owners(fit, in_order(pieces))
     for place, piece in enumerate(in_order(pieces)):
