@@ -11,12 +11,21 @@ from typing import Any
 
 import numpy as np
 
-from thrustlapse.bench.evidence import BENCH, LABEL, LOG, SOUND, TABLE, Piece, at_voltage, of_a_label
+from thrustlapse.bench.evidence import (
+    BENCH,
+    LABEL,
+    LOG,
+    SOUND,
+    TABLE,
+    Piece,
+    at_voltage,
+    of_a_label,
+)
 from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
-from thrustlapse.scenario.files.fit_file import bench_start, fitted_text
+from thrustlapse.scenario.files.fit_file import bench_start, fitted_text, tables_text
 from thrustlapse.scenario.files.include import put_together
 from thrustlapse.scenario.files.machine_file import MachineFile, machine_text, read_machine
 from thrustlapse.scenario.files.read import expanded_tables, load_file, read_tables
@@ -51,7 +60,8 @@ class Machine:
 
     ``scenario`` has it as it was described and as a fit starts from; ``described`` are its tables
     then. ``own`` is the table of readings of the description itself, which counts as evidence;
-    ``pieces`` are those of its file, which is ``file``, there or not yet.
+    ``pieces`` are those of its file, which is ``file``, there or not yet, ``included`` by the
+    scenario or not.
     """
 
     scenario: Scenario
@@ -60,6 +70,7 @@ class Machine:
     described: dict[str, Any]
     own: tuple[Piece, ...]
     pieces: tuple[Piece, ...]
+    included: bool
 
     @property
     def evidence(self) -> tuple[Piece, ...]:
@@ -97,14 +108,16 @@ def machine(scenario: Scenario, name: str) -> Machine:
                             f"{name} of {scenario.path}: include it there, or move it away")
     beside = {key: value for key, value in told.items() if key != "include"}
     described, _ = put_together(kept.described, beside if included else {})
-    return _machine(scenario, name, file=file, raw=raw, kept=replace(kept, described=described))
+    return replace(_machine(scenario, name, file=file, raw=raw, kept=replace(
+        kept, described=described)), included=included is not None)
 
 
 def _machine(scenario: Scenario, name: str, file: Path, raw: dict[str, Any],
              kept: MachineFile) -> Machine:
     raw = {**raw, "candidates": {**raw["candidates"], name: kept.described}}
     whole = read_tables(raw, scenario)
-    known, own = whole.candidates[name].known_by, ()
+    known = whole.candidates[name].known_by
+    own: tuple[Piece, ...] = ()
     if known is not None:
         digest = hashlib.sha256(json.dumps(kept.described, sort_keys=True, default=str).encode(
             "utf-8")).hexdigest()
@@ -113,7 +126,7 @@ def _machine(scenario: Scenario, name: str, file: Path, raw: dict[str, Any],
         volts = np.concatenate([one.readings.voltage for one in (*own, *kept.pieces)])
         whole = read_tables(bench_start(raw, name, volts=volts), scenario)
     return Machine(scenario=whole, name=name, file=file, described=kept.described, own=own,
-                   pieces=kept.pieces)
+                   pieces=kept.pieces, included=False)
 
 
 def with_piece(told: Machine, piece: Piece) -> Machine:
@@ -181,13 +194,15 @@ def learned_text(found: Learned) -> str:
         Where no scenario may have what was learned.
     """
     told = found.machine
+    if not told.pieces:  # as if there had never been any
+        return machine_text(tables_text(told.described), told.described, ())
     names = ", ".join(one.name for one in told.evidence)
     doubt = "".join(f"; {one.name} disagrees with the rest" for one in found.against)
     raw = expanded_tables(told.scenario.path)
     raw["candidates"][told.name] = told.described
     try:
         text = fit_text(told.name, found.fit, told.scenario, raw,
-                        bench=f"{len(told.evidence)} pieces of evidence ({names}){doubt}")
+                        bench=f"{counted(told.evidence)} of evidence ({names}){doubt}")
     except ScenarioError as error:
         raise EvidenceError(f"no scenario may have what this evidence makes of {told.name}: "
                             f"{error}") from None
@@ -316,6 +331,11 @@ def _usual(scenario: Scenario) -> str:
             return str(name)
     ducted = [name for name, one in scenario.candidates.items() if isinstance(one.unit, Ducted)]
     return (ducted or list(scenario.candidates))[0]
+
+
+def counted(pieces: Sequence[Piece]) -> str:
+    """How many pieces, in words."""
+    return f"{len(pieces)} piece{'' if len(pieces) == 1 else 's'}"
 
 
 def piece_names(pieces: Sequence[Piece]) -> list[str]:

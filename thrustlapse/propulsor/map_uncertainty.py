@@ -14,7 +14,8 @@ from thrustlapse.rotor.stage_map import Band
 THRUST_FACTOR, POWER_FACTOR = "table.thrust_factor", "table.power_factor"
 """Keys of what readings made of a propeller's table."""
 
-SIDES = {THRUST_FACTOR: "head", POWER_FACTOR: "power", "map.flow_scale": "flow", "map.head_scale": "head", "map.power_scale": "power",
+SIDES = {THRUST_FACTOR: "head", POWER_FACTOR: "power", "map.flow_scale": "flow",
+         "map.head_scale": "head", "map.power_scale": "power",
          "map.head_shutoff": "head", "map.work_shutoff": "power"}
 """Fitted unknown -> side of the band that its prior was."""
 

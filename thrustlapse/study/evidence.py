@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -69,20 +70,23 @@ class Step:
 
 def read_at_rest(known: KnownBy) -> BenchReadings:
     """A ducted machine's own table of readings as a bench would have them; spreads not stated."""
-    first = {"thrust": known.thrust, "electrical_power": known.electrical_power,
-             "nozzle_diameter": np.sqrt(4.0 / np.pi * np.asarray(known.exit_area)),
-             "voltage": known.voltage, "shaft_speed": known.shaft_speed}
-    rows: list[dict[str, object]] = [first]
-    if known.second_thrust is not None and known.second_exit_area is not None:
-        rows.append({"thrust": known.second_thrust, "voltage": known.voltage,
-                     "nozzle_diameter": np.sqrt(4.0 / np.pi * np.asarray(known.second_exit_area))})
+    rows: list[dict[str, Any]] = [
+        {"thrust": known.thrust, "electrical_power": known.electrical_power,
+         "exit_area": known.exit_area, "shaft_speed": known.shaft_speed}]
+    if known.second_thrust is not None:
+        rows.append({"thrust": known.second_thrust, "exit_area": known.second_exit_area})
     if known.suction is not None:
-        rows.append({"suction": known.suction, "inlet_blocked": True, "voltage": known.voltage})
-    names = {name for row in rows for name, value in row.items() if value is not None}
-    columns = {name: [float(np.median(np.asarray(
-        np.nan if row.get(name) is None else row[name], dtype=float))) for row in rows]
-        for name in names - {"inlet_blocked"}}
-    return bench_readings(**columns, inlet_blocked=["inlet_blocked" in row for row in rows])
+        rows.append({"suction": known.suction})
+
+    def column(name: str) -> list[float]:
+        return [np.nan if row.get(name) is None else float(np.median(row[name])) for row in rows]
+
+    return bench_readings(
+        thrust=column("thrust"), electrical_power=column("electrical_power"),
+        shaft_speed=column("shaft_speed"), suction=column("suction"),
+        nozzle_diameter=np.sqrt(4.0 / np.pi * np.array(column("exit_area"))),
+        voltage=np.nan if known.voltage is None else float(np.median(known.voltage)),
+        inlet_blocked=["suction" in row for row in rows])
 
 
 def read_in_flight(found: LogReduction, candidate: Candidate) -> BenchReadings:

@@ -181,7 +181,8 @@ def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
         return Question(
             words=STATIC if asked == STATIC else f"installed thrust at {speed:g} m/s", unit="N",
             value=float(thrust(fitted[name], speed)), scale=1.0,
-            measure=lambda told, one, leader: thrust(with_machine(told, name, one, leader)[name], speed))
+            measure=lambda told, one, leader: thrust(
+                with_machine(told, name, one, leader)[name], speed))
     if asked == TOP:
         if scenario.airframe is None:
             raise FitError("top speed: the scenario has no [airframe]")

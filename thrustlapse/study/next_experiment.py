@@ -21,12 +21,11 @@ from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import READ
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.study.bench_assumed import gain_unknowns
-from thrustlapse.study.bench_fit import FitError, FittedMachine
+from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine
 from thrustlapse.study.bench_model import OBSERVED, show, taken
-from thrustlapse.study.bench_unknowns import Unknown, values_of
+from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.experiment_design import (
     AGAIN,
-    STEP,
     Question,
     by_machine,
     by_others,

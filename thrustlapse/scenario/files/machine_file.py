@@ -113,7 +113,8 @@ def _piece(where: Path, key: str, table: Any) -> Piece:
     if not isinstance(told, list) or not all(isinstance(text, str) for text in told):
         raise _faulty(where, f"{key}.told", told, "is not a list of texts")
     try:
-        read = bench_readings(**columns, spread=spread, **words, source=table["name"], told=told)
+        read = bench_readings(**columns, spread=spread, source=table["name"], told=told,
+                              setting=words["setting"], note=words["note"])
     except (TypeError, ValueError) as error:
         raise _faulty(where, f"{key}.read", "", str(error)) from None
     return Piece(**{word: table[word] for word in WORDS}, readings=read)
