@@ -288,7 +288,7 @@ def machine_history(told: Machine) -> tuple[Step, ...]:
 
 def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = "",
                      reach: float | None = None, nozzle: float | None = None,
-                     airspeed: float = 0.0) -> NextExperiments:
+                     airspeed: float = 0.0, flights: bool = True) -> NextExperiments:
     """Which experiment with a candidate is likeliest to settle a verdict.
 
     Parameters
@@ -302,6 +302,8 @@ def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = ""
         Whether this speed is reached in level flight [m/s], in its place
     nozzle : float, optional
         Whether a nozzle of this diameter [m] pulls more at the airspeed [m/s], in its place
+    flights : bool
+        Rank flights too, not the bench alone
 
     Raises
     ------
@@ -319,7 +321,7 @@ def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = ""
     found = learned(told)
     try:
         return ranked(told.scenario, name, found.fit, Verdict(
-            rival=rival, reach=reach, nozzle=nozzle, airspeed=airspeed))
+            rival=rival, reach=reach, nozzle=nozzle, airspeed=airspeed), flights=flights)
     except FitError as error:
         raise EvidenceError(str(error)) from None
 

@@ -108,8 +108,9 @@ def show(file: Path, name: str, folder: Path | None) -> None:
               help="Or: does an exit of this diameter pull more than the one described?")
 @click.option("--at", "airspeed", default="0 m/s", show_default=True, metavar="SPEED",
               help="Airspeed of the question of a nozzle, or of pulls where there is no airframe")
+@click.option("--bench", is_flag=True, help="Experiments on the bench alone, no flights")
 def following(file: Path, folder: Path | None, candidate: str, rival: str, reach: str | None,
-              nozzle: str | None, airspeed: str) -> None:
+              nozzle: str | None, airspeed: str, bench: bool) -> None:
     """What to measure next to settle the verdict, from all evidence there is.
 
     Ranks experiments by the chance that they settle the question asked, with the minutes they take
@@ -119,4 +120,4 @@ def following(file: Path, folder: Path | None, candidate: str, rival: str, reach
     from thrustlapse.commands import learning
 
     learning.following(file, folder, candidate=candidate, rival=rival, reach=reach, nozzle=nozzle,
-                       airspeed=airspeed)
+                       airspeed=airspeed, bench=bench)

@@ -113,7 +113,7 @@ def show(file: Path, name: str, folder: Path | None) -> None:
 
 
 def following(file: Path, folder: Path | None, *, candidate: str, rival: str, reach: str | None,
-              nozzle: str | None, airspeed: str) -> None:
+              nozzle: str | None, airspeed: str, bench: bool) -> None:
     """Rank the experiments, and write the ranking up."""
     scenario = read(file)
     with told():
@@ -121,7 +121,7 @@ def following(file: Path, folder: Path | None, *, candidate: str, rival: str, re
             scenario, candidate, rival=rival,
             reach=None if reach is None else quantity("--reach", reach, "speed", low=0.1),
             nozzle=None if nozzle is None else quantity("--nozzle", nozzle, "length", low=1e-4),
-            airspeed=quantity("--at", airspeed, "speed", low=0.0))
+            airspeed=quantity("--at", airspeed, "speed", low=0.0), flights=not bench)
         page = write_next(found, origin=_origin(scenario),
                           folder=folder or Path(f"{file.stem}-next"))
     say(next_headline(found))

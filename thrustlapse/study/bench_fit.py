@@ -52,6 +52,9 @@ BEST, TOO_GOOD, TRIED = 0.95, 0.01, 12
 """Efficiency of a stage that no machine has; how far above it a map may be, in shares of its mean
 power; flows where that holds. Where nothing was read, a map would else give more than it takes."""
 
+FEWEST = 2
+"""Readings without which a bench is not worth fitting."""
+
 HUBER = 1.5
 """Deviations beyond which a reading counts by its distance and no longer by the square."""
 
@@ -321,7 +324,7 @@ def _columns(readings: BenchReadings, names: tuple[str, ...]) -> Array:
 
 def fit_bench(candidate: Candidate, readings: BenchReadings, *,
               chosen: tuple[str, ...] | None = None, check_robust: bool = True,
-              starts: int = STARTS) -> FittedMachine:
+              starts: int = STARTS, fewest: int = FEWEST) -> FittedMachine:
     """Fit a candidate to readings of it.
 
     Parameters
@@ -335,6 +338,8 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
         Fit a second time with outliers counting less
     starts : int
         Points drawn from the priors to start from, beside the scenario's own
+    fewest : int
+        Readings that a fit needs: one alone only moves what is assumed
 
     Raises
     ------
@@ -347,18 +352,23 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
     Of a machine known by readings the bench alone counts; its own table says where the fit starts.
     """
     return fit_benches(candidate, (readings,), chosen=chosen, check_robust=check_robust,
-                       starts=starts)[0]
+                       starts=starts, fewest=fewest)[0]
 
 
 def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
                 chosen: tuple[str, ...] | None = None, check_robust: bool = True,
-                starts: int = STARTS) -> tuple[FittedMachine, ...]:
+                starts: int = STARTS, fewest: int = FEWEST) -> tuple[FittedMachine, ...]:
     """Fit a candidate to several benches of one plan, each for itself, in one go.
 
     They share what is shut, the settings, the air and what is read; see :func:`fit_bench`.
     """
     given = _bare(candidate)
     known = given.known_by
+    for one in benches:
+        if np.count_nonzero(taken(one)) < fewest:
+            raise FitError(f"too few readings: {np.count_nonzero(taken(one))} that a model can be "
+                           f"held against; at least {fewest} are needed, such as thrust and "
+                           "electrical power with the nozzle as it came")
     if known is None or all(one.entry != "drive law" for one in candidate.assumed):
         return _fitted(given, benches, chosen=chosen, check_robust=check_robust, starts=starts)
     laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen=chosen,
@@ -473,10 +483,6 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     filled = with_default_uncertainty(readings)
     mask = taken(filled)
     per_row = np.count_nonzero(mask, axis=1)
-    if np.count_nonzero(mask) < 2 or np.count_nonzero(per_row) == 0:
-        raise FitError(f"too few readings: {np.count_nonzero(mask)} that a model can be held "
-                       "against; at least two are needed, such as thrust and electrical power "
-                       "with the nozzle as it came")
     settings = tuple(dict.fromkeys(
         word for word, count in zip(filled.setting, per_row, strict=True) if count))
     told_duty = np.isfinite(filled.duty)

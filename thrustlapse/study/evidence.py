@@ -144,7 +144,7 @@ def machine_of(candidate: Candidate, pieces: Sequence[Piece]) -> FittedMachine:
     if not pieces:
         return unread(candidate)
     return fit_bench(candidate, together([one.readings for one in in_order(pieces)],
-                                         source="all evidence"))
+                                         source="all evidence"), fewest=1)
 
 
 def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagreement, ...]:
@@ -152,7 +152,7 @@ def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagree
     from scipy.special import gammaincc  # start-up time
 
     if fit.robust:  # least squares alone has the closed form
-        fit = fit_bench(fit.given, fit.readings, check_robust=False)
+        fit = fit_bench(fit.given, fit.readings, check_robust=False, fewest=1)
     found = []
     owner = _owners(fit, in_order(pieces))
     for place, piece in enumerate(in_order(pieces)):

@@ -149,13 +149,15 @@ class _Shown:
 
 
 def next_experiments(scenario: ScenarioLike, name: str, fit: FittedMachine,
-                     wanted: Verdict) -> NextExperiments:
+                     wanted: Verdict, *, flights: bool = True) -> NextExperiments:
     """Experiments with a candidate, the one that is likeliest to settle a verdict first.
 
     Parameters
     ----------
     fit : FittedMachine
         All evidence there is of it
+    flights : bool
+        Rank flights too
 
     Raises
     ------
@@ -163,9 +165,9 @@ def next_experiments(scenario: ScenarioLike, name: str, fit: FittedMachine,
         Where the scenario has no such verdict.
     """
     question = verdict_question(scenario, name, fit, wanted)
-    fit = _with_gains(fit)
-    flights = _flights(scenario, name, fit, wanted)
-    asked = [question, *(one.question for one in flights)]
+    fit = with_gains(fit)
+    flown = _flights(scenario, name, fit, wanted) if flights else ()
+    asked = [question, *(one.question for one in flown)]
     others = by_others(scenario, name, fit, asked)
     own = [by_machine(scenario, fit, one) for one in asked]
     slope, (aside, bend) = own[0], others[0]
@@ -177,7 +179,7 @@ def next_experiments(scenario: ScenarioLike, name: str, fit: FittedMachine,
              *(_Shown(name=one.name, state=one.state, read=one.read, minutes=one.minutes,
                       caution=one.caution, by_machine=slopes[None] / one.error,
                       by_others=beside[None] / one.error)
-               for one, slopes, (beside, _) in zip(flights, own[1:], others[1:], strict=True))]
+               for one, slopes, (beside, _) in zip(flown, own[1:], others[1:], strict=True))]
     known = [one for one in shown if np.all(np.isfinite(one.by_machine))
              and np.all(np.isfinite(one.by_others))]
     covariance = fit.scaled_covariance
@@ -236,7 +238,7 @@ def _of_law(scenario: ScenarioLike, name: str, fit: FittedMachine, question: Que
     return fit.likely * (1.0 - fit.likely) * (other.value - question.value) ** 2
 
 
-def _with_gains(fit: FittedMachine) -> FittedMachine:
+def with_gains(fit: FittedMachine) -> FittedMachine:
     """The fit with the gains of instruments that nothing was read with yet, as they are known
     beforehand."""
     possible, _ = possible_readings(fit)
