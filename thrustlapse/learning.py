@@ -37,6 +37,7 @@ from thrustlapse.study.evidence import (
     Step,
     disagreements,
     history,
+    in_order,
     machine_of,
     read_at_rest,
     read_in_flight,
@@ -196,7 +197,7 @@ def learned_text(found: Learned) -> str:
     told = found.machine
     if not told.pieces:  # as if there had never been any
         return machine_text(tables_text(told.described), told.described, ())
-    names = ", ".join(one.name for one in told.evidence)
+    names = ", ".join(one.name for one in in_order(told.evidence))
     doubt = "".join(f"; {one.name} disagrees with the rest" for one in found.against)
     raw = expanded_tables(told.scenario.path)
     raw["candidates"][told.name] = told.described

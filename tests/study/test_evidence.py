@@ -50,7 +50,7 @@ def _rows(read: BenchReadings, start: int, end: int) -> BenchReadings:
 def _five() -> tuple[Piece, ...]:
     bench = tl.read_bench(SCENARIOS / "story_blower_bench.csv")
     point = operate(_story().candidates["blower"], airspeed=np.zeros(1))
-    parts = [(BENCH, _rows(bench, 0, 6)), (BENCH, _rows(bench, 6, 11)), (BENCH, _rows(bench, 11, 17)),
+    parts = [*((BENCH, _rows(bench, *ends)) for ends in ((0, 6), (6, 11), (11, 17))),
              (SOUND, bench_readings(shaft_speed=point.shaft_speed, setting=[AS_FLOWN],
                                     spread={"shaft_speed": 5.0})),
              (LOG, bench_readings(thrust=0.98 * point.net_thrust, airspeed=[0.0], by_log=[True],

@@ -35,7 +35,7 @@ from thrustlapse.study.bench_fit import FittedMachine
 from thrustlapse.study.bench_model import OBSERVED, show, with_values
 from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.evidence import machine_of
-from thrustlapse.study.experiment_design import AGAIN, possible_readings
+from thrustlapse.study.experiment_design import possible_readings
 from thrustlapse.study.next_experiment import (
     BENCH as PLANS,
 )
@@ -187,12 +187,12 @@ def summary(rows: list[dict[str, object]]) -> list[str]:
         needed = np.array([int(str(row["experiments"])) for row in mine], dtype=float)
         settled = np.array([str(row["settled"]) == "True" for row in mine])
         right = np.array([str(row["right"]) == "True" for row in mine])
-        met = np.array([float(str(row["met"])) for row in mine if row["met"]])
-        lines.append(f"{way}: {needed.mean():.2f} experiments, "
-                     f"{np.mean([float(str(row['minutes'])) for row in mine]):.0f} minutes, settled "
+        met = [float(str(row["met"])) for row in mine if row["met"]] or [np.nan]
+        wrong = float(np.mean(~right[settled])) if settled.any() else 0.0
+        minutes = np.mean([float(str(row["minutes"])) for row in mine])
+        lines.append(f"{way}: {needed.mean():.2f} experiments, {minutes:.0f} minutes, settled "
                      f"{100 * settled.mean():.1f} %, wrong of settled "
-                     f"{100 * np.mean(~right[settled]) if settled.any() else 0:.1f} %, deviation "
-                     f"over expected {met.mean() if met.size else np.nan:.3f}")
+                     f"{100 * wrong:.1f} %, deviation over expected {np.mean(met):.3f}")
     return lines
 
 

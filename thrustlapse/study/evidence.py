@@ -31,7 +31,7 @@ from thrustlapse.study.scenario_like import ScenarioLike
 DISAGREES = 0.01
 """Probability below which a piece is said to disagree with the rest."""
 
-EXPLAINS = 0.5
+EXPLAINS = 0.7
 """Share of a disagreement's chi-square that one cause has to take away to be named."""
 
 CAUSES = {"thrust": "every thrust of it {less} by {percent:.0f} %: the scale, a lever, friction of "

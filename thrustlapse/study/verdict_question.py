@@ -19,6 +19,9 @@ from thrustlapse.study.evaluate import Cases
 from thrustlapse.study.experiment_design import Question, slope_at, with_machine
 from thrustlapse.study.scenario_like import ScenarioLike
 
+FASTEST = 250.0
+"""Speed up to which drag and thrust mean anything here [m/s]."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
@@ -50,6 +53,9 @@ def verdict_question(scenario: ScenarioLike, name: str, fit: FittedMachine,
     if wanted.reach is not None:
         if scenario.airframe is None:
             raise FitError("a speed to reach: the scenario has no [airframe]")
+        if wanted.reach > FASTEST:
+            raise FitError(f"a speed to reach of {wanted.reach:g} m/s: accepted up to "
+                           f"{FASTEST:g} m/s, well below the speed of sound")
         return _reached(fitted, name, wanted.reach)
     if wanted.rival not in fitted or wanted.rival == name:
         raise FitError(f"no rival is called {wanted.rival!r}: the scenario has "

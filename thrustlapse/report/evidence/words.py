@@ -35,12 +35,12 @@ def disagreement_sentences(against: Sequence[Disagreement]) -> list[str]:
     found = []
     for one in against:
         chance = "less than 0.1 %" if one.probability < 1e-3 else percent(one.probability)
-        found.append(sentence(
+        found.append(
             f"{one.name} ({one.kind}) disagrees with the rest: so much comes about by chance with "
             f"a probability of {chance}. " + (
                 f"It would be explained by {one.cause}" if one.cause else
                 "No single quantity read wrong throughout explains it")
-            + ". Nothing is averaged away: find out which is right, and drop the other"))
+            + ". Nothing is averaged away: find out which is right, and drop the other.")
     return found
 
 
