@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from functools import cache
-from itertools import permutations
+from itertools import pairwise, permutations
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -78,7 +78,7 @@ def test_more_evidence_never_widens_what_agrees() -> None:
     assert steps[0].piece is None
     assert [one.piece.date for one in steps[1:] if one.piece] == sorted(
         one.date for one in _five())
-    assert all(after <= 1.02 * before for before, after in zip(widths, widths[1:], strict=False))
+    assert all(after <= 1.02 * before for before, after in pairwise(widths))
     assert widths[-1] < 0.3 * widths[0]
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 from thrustlapse.commands.bench import FILE, bench, read
-from thrustlapse.commands.console import quantity, say, stop
+from thrustlapse.commands.console import faults_told, quantity, say, stop
+from thrustlapse.commands.console import read as read_file
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
@@ -35,17 +36,14 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     no answer and no candidate, and ends with status 1. What the readings do not tell is left at
     what is typical of such machines, with its width.
     """
-    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.bench.page import fit_lines, why_refused, write_bench_report
 
     told, study = _studied(scenario, candidate, file=readings, asked=asked, unknowns=unknowns)
     text, why = candidate_text(study, told)
     folder = folder or Path(f"{candidate}-bench")
-    try:
+    with faults_told():
         page = write_bench_report(study, folder, candidate_text=text, title=told.title,
                                   invented=told.invented)
-    except ReportError as error:
-        stop(str(error))
     refused = why_refused(study, text)
     for line in fit_lines(study, refused):
         say(line)
@@ -58,16 +56,11 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
              unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
-    from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.scenario.files.fit_file import on_the_bench
-    from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.study.bench_fit import FitError
     from thrustlapse.study.bench_study import study_bench
 
-    try:
-        told = read_scenario(scenario)
-    except ScenarioError as error:
-        stop(str(error))
+    told = read_file(scenario)
     if candidate not in told.candidates:
         stop(f"--candidate {candidate!r}: {scenario} has {', '.join(told.candidates)}.")
     taken = read(file)

@@ -382,9 +382,7 @@ def unread(candidate: Candidate) -> FittedMachine:
     unknowns = _of_machine(given)
     size, nothing = len(unknowns), np.zeros(0)
     scaled = np.zeros(size)
-    values = values_of(unknowns, scaled[None])[0]
-    step = STEP * np.eye(size)
-    slopes = (values_of(unknowns, step) - values_of(unknowns, -step)).T / (2.0 * STEP)
+    values, slopes = _values(unknowns, scaled)
     return FittedMachine(
         candidate=fitted_candidate(given, unknowns, values), given=given,
         readings=bench_readings(thrust=nothing), unknowns=unknowns, values=values,
@@ -393,6 +391,13 @@ def unread(candidate: Candidate) -> FittedMachine:
         freedom=0, probability=1.0, widened=1.0, robust=False, robust_shift=np.zeros(size),
         whitened=nothing, jacobian=np.zeros((0, size)), along=np.zeros((0, len(OBSERVED))),
         largest_flow=0.0, messages=())
+
+
+def _values(unknowns: tuple[Unknown, ...], scaled: Array) -> tuple[Array, Array]:
+    """Values in SI at scaled unknowns, and their slopes against them."""
+    step = STEP * np.eye(len(unknowns))
+    moved = values_of(unknowns, scaled + step) - values_of(unknowns, scaled - step)
+    return values_of(unknowns, scaled[None])[0], moved.T / (2.0 * STEP)
 
 
 def _likelier(*fits: FittedMachine) -> FittedMachine:
@@ -547,10 +552,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
     weights = np.where(np.arange(weights.size) < count, weights / widened**2, 1.0)
     covariance: Array = np.asarray(np.linalg.inv(jacobian.T @ (weights[:, None] * jacobian)),
                                    dtype=float)
-    values = values_of(unknowns, scaled[None])[0]
-    step = STEP * np.eye(len(unknowns))
-    slopes = (values_of(unknowns, scaled + step) - values_of(unknowns, scaled - step)).T / (
-        2.0 * STEP)
+    values, slopes = _values(unknowns, scaled)
     told = {name: value[place] for name, value in problem.told.items()}
     shown = show(candidate, problem.readings, unknowns, values[None], shifted=told)
     fitted = np.stack([shown.values[name][0] for name in OBSERVED], axis=1)
@@ -562,22 +564,28 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
         for row, column in np.argwhere(problem.mask))
     along = np.linalg.solve(problem.root[place], np.where(
         problem.mask, np.nan_to_num(fitted), 0.0)[..., None] * np.eye(len(OBSERVED)))
-    _, singular, vectors = np.linalg.svd(jacobian[:count], full_matrices=True)
-    strength = np.zeros(len(unknowns))
-    strength[:singular.size] = singular
-    order = np.argsort(strength)
+    strength, words = _told_apart(unknowns, jacobian[:count])
     fit = FittedMachine(
         candidate=fitted_candidate(candidate, unknowns, values), given=candidate,
         readings=problem.benches[place], unknowns=unknowns, values=values,
         covariance=slopes @ covariance @ slopes.T, scaled=scaled,
-        scaled_covariance=covariance, singular=strength[order],
-        combinations=tuple(combination(unknowns, vectors[place]) for place in order),
+        scaled_covariance=covariance, singular=strength, combinations=words,
         residuals=residuals, chi_square=chi_square, freedom=count, probability=probability,
         widened=widened, robust=hangs,
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
         whitened=whitened[:count], jacobian=jacobian[:count], along=along[problem.mask],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
     return replace(fit, messages=tuple(_messages(fit, problem)))
+
+
+def _told_apart(unknowns: tuple[Unknown, ...],
+                jacobian: Array) -> tuple[Array, tuple[str, ...]]:
+    """How strongly readings tell each combination of the unknowns, weakest first, and which."""
+    _, singular, vectors = np.linalg.svd(jacobian, full_matrices=True)
+    strength = np.zeros(len(unknowns))
+    strength[:singular.size] = singular
+    order = np.argsort(strength)
+    return strength[order], tuple(combination(unknowns, vectors[place]) for place in order)
 
 
 def combination(unknowns: tuple[Unknown, ...], vector: Array) -> str:
@@ -650,9 +658,13 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
     if words:
         found.append(f"{', '.join(words)} could not be measured from these readings; a typical "
                      f"value is used")
-    unit = fit.candidate.unit
-    if not isinstance(unit, Ducted):
-        return found
+    return [*found, *(_of_its_map(fit, fit.candidate.unit)
+                      if isinstance(fit.candidate.unit, Ducted) else ())]
+
+
+def _of_its_map(fit: FittedMachine, unit: Ducted) -> list[str]:
+    """What to say of a fitted map."""
+    found = []
     reach = float(np.asarray(unit.rotor.stage.highest_flow))
     if fit.given.known_by is not None:
         found.append("the map is a typical one, bent until it meets these readings: for machines "

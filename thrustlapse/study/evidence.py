@@ -168,7 +168,8 @@ def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagree
         if probability < DISAGREES:
             found.append(Disagreement(
                 name=piece.name, kind=piece.kind, probability=probability,
-                cause=_cause(piece, fit.along[rows], residual, left, chi_square)))
+                cause=_cause(piece, fit.along[rows], residual=residual, left=left,
+                             chi_square=chi_square)))
     return tuple(sorted(found, key=lambda one: one.probability))
 
 
@@ -179,7 +180,8 @@ def _owners(fit: FittedMachine, ordered: Sequence[Piece]) -> IntArray:
     return np.searchsorted(ends, rows, side="left")
 
 
-def _cause(piece: Piece, along: Array, residual: Array, left: Array, chi_square: float) -> str:
+def _cause(piece: Piece, along: Array, *, residual: Array, left: Array,
+           chi_square: float) -> str:
     """The one quantity that, read wrong throughout, would explain most; or ""."""
     best, words = EXPLAINS * chi_square, ""
     for place, name in enumerate(OBSERVED):

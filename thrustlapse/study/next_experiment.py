@@ -171,7 +171,8 @@ def next_experiments(scenario: ScenarioLike, name: str, fit: FittedMachine,
     others = by_others(scenario, name, fit, asked)
     own = [by_machine(scenario, fit, one) for one in asked]
     slope, (aside, bend) = own[0], others[0]
-    left_open = float(np.sum(2.0 * bend**2)) + _of_law(scenario, name, fit, question, wanted)
+    left_open = float(np.sum(2.0 * bend**2)) + _of_law(scenario, name, fit, question=question,
+                                                       wanted=wanted)
     if not np.all(np.isfinite([*slope, *aside, left_open])):
         raise FitError(f"{question.words}: the machine's map does not reach there")
     mean = question.value + float(np.sum(bend))
@@ -229,7 +230,7 @@ def _experiment(one: _Shown, mean: float, before: float, after: float) -> Experi
                       minutes=one.minutes, caution=one.caution)
 
 
-def _of_law(scenario: ScenarioLike, name: str, fit: FittedMachine, question: Question,
+def _of_law(scenario: ScenarioLike, name: str, fit: FittedMachine, *, question: Question,
             wanted: Verdict) -> float:
     """Variance by not knowing what held the watts, which no experiment here tells."""
     if fit.rival is None:

@@ -48,9 +48,9 @@ def read_machine(where: Path) -> MachineFile | None:
         return None
     found, described = tables.get(EVIDENCE, []), tables.get(DESCRIBED)
     if not isinstance(described, dict):
-        raise _faulty(where, DESCRIBED, described, "is not a table")
+        raise _faulty(where, DESCRIBED, value=described, problem="is not a table")
     if not isinstance(found, list):
-        raise _faulty(where, EVIDENCE, found, "is not a list of tables")
+        raise _faulty(where, EVIDENCE, value=found, problem="is not a list of tables")
     return MachineFile(described=described, pieces=tuple(
         _piece(where, f"{EVIDENCE}[{place}]", one) for place, one in enumerate(found)))
 
@@ -90,33 +90,34 @@ def _table(piece: Piece) -> dict[str, Any]:
 
 def _piece(where: Path, key: str, table: Any) -> Piece:
     if not isinstance(table, dict):
-        raise _faulty(where, key, table, "is not a table")
+        raise _faulty(where, key, value=table, problem="is not a table")
     for word in WORDS:
         if not isinstance(table.get(word), str) or not table[word]:
-            raise _faulty(where, f"{key}.{word}", table.get(word), "is not a text")
+            raise _faulty(where, f"{key}.{word}", value=table.get(word), problem="is not a text")
     if table["kind"] not in KINDS:
-        raise _faulty(where, f"{key}.kind", table["kind"], "is no kind of evidence",
-                      ", ".join(KINDS))
+        raise _faulty(where, f"{key}.kind", value=table["kind"], problem="is no kind of evidence",
+                      accepted=", ".join(KINDS))
     rows = table.get("rows")
     if not isinstance(rows, int) or isinstance(rows, bool) or not 1 <= rows <= MOST_ROWS:
-        raise _faulty(where, f"{key}.rows", rows, "is not a number of rows", f"1 to {MOST_ROWS}")
+        raise _faulty(where, f"{key}.rows", value=rows, problem="is not a number of rows",
+                      accepted=f"1 to {MOST_ROWS}")
     known = {*CONDITIONS, *MEASURED, "units", "by_log", "inlet_blocked", "outlet_blocked",
              "stand_friction"}
-    columns = dict(_columns(where, f"{key}.read", table.get("read"), rows, known))
-    spread = dict(_columns(where, f"{key}.spread", table.get("spread", {}), rows,
-                           {*CONDITIONS, *MEASURED}))
+    columns = dict(_columns(where, f"{key}.read", table=table.get("read"), rows=rows, known=known))
+    spread = dict(_columns(where, f"{key}.spread", table=table.get("spread", {}), rows=rows,
+                           known={*CONDITIONS, *MEASURED}))
     if not columns:
-        raise _faulty(where, f"{key}.read", table.get("read"), "holds no reading")
+        raise _faulty(where, f"{key}.read", value=table.get("read"), problem="holds no reading")
     words = {name: _texts(where, f"{key}.{name}", table.get(name, [""] * rows), rows)
              for name in ("setting", "note")}
     told = table.get("told", [])
     if not isinstance(told, list) or not all(isinstance(text, str) for text in told):
-        raise _faulty(where, f"{key}.told", told, "is not a list of texts")
+        raise _faulty(where, f"{key}.told", value=told, problem="is not a list of texts")
     try:
         read = bench_readings(**columns, spread=spread, source=table["name"], told=told,
                               setting=words["setting"], note=words["note"])
     except (TypeError, ValueError) as error:
-        raise _faulty(where, f"{key}.read", "", str(error)) from None
+        raise _faulty(where, f"{key}.read", value="", problem=str(error)) from None
     return Piece(**{word: table[word] for word in WORDS}, readings=read)
 
 
@@ -124,28 +125,30 @@ MOST_ROWS = 10_000
 """Rows of one piece."""
 
 
-def _columns(where: Path, key: str, table: Any, rows: int,
+def _columns(where: Path, key: str, *, table: Any, rows: int,
              known: set[str]) -> Iterator[tuple[str, list[Any]]]:
     if not isinstance(table, dict):
-        raise _faulty(where, key, table, "is not a table")
+        raise _faulty(where, key, value=table, problem="is not a table")
     for name, values in table.items():
         if name not in known:
-            raise _faulty(where, f"{key}.{name}", values, "is no quantity that is read")
+            raise _faulty(where, f"{key}.{name}", value=values,
+                          problem="is no quantity that is read")
         if not isinstance(values, list) or len(values) != rows or not all(
                 isinstance(value, int | float) for value in values):
-            raise _faulty(where, f"{key}.{name}", values, "is not a list of numbers",
-                          f"{rows} numbers, one a row")
+            raise _faulty(where, f"{key}.{name}", value=values,
+                          problem="is not a list of numbers", accepted=f"{rows} numbers, one a row")
         yield name, values
 
 
 def _texts(where: Path, key: str, value: Any, rows: int) -> tuple[str, ...]:
     if not isinstance(value, list) or len(value) != rows or not all(
             isinstance(text, str) for text in value):
-        raise _faulty(where, key, value, "is not a list of texts", f"{rows} texts, one a row")
+        raise _faulty(where, key, value=value, problem="is not a list of texts",
+                      accepted=f"{rows} texts, one a row")
     return tuple(value)
 
 
-def _faulty(where: Path, key: str, value: Any, problem: str,
+def _faulty(where: Path, key: str, *, value: Any, problem: str,
             accepted: str = ACCEPTED) -> ScenarioError:
     return ScenarioError([Fault(
         file=printable(str(where)), line=0, key=key, value="" if value is None else
