@@ -241,6 +241,7 @@ def test_a_propeller_has_no_nozzle_to_read() -> None:
     candidate = _story().candidates["propeller"]
     for columns, said in (({"nozzle_diameter": [0.01]}, "nozzle diameter"),
                           ({"inlet_blocked": [True]}, "a blocked inlet or outlet")):
-        read = bench_readings(thrust=[1.0], electrical_power=[10.0], **columns)  # type: ignore[arg-type]
+        read = bench_readings(thrust=[1.0], electrical_power=[10.0], shaft_speed=[900.0],
+                              **columns)  # type: ignore[arg-type]
         with pytest.raises(FitError, match=said):
             fit_bench(candidate, read)
