@@ -54,6 +54,7 @@ def _history(steps: Sequence[Step]) -> Figure:
               markeredgecolor=COLOURS[1])
     axes.set_yticks(rows, [_name(one) for one in steps])
     axes.set_ylim(len(steps) - 0.4, -0.6)
+    axes.set_title(f"What each piece of evidence did to the {steps[-1].answer.words}")
     axes.set_xlabel(f"{steps[-1].answer.words} [{steps[-1].answer.unit}]")
     return figure
 
@@ -86,5 +87,6 @@ def _experiments(found: NextExperiments) -> Figure:
     axes.set_ylim(len(made) - 0.4, -0.6)
     axes.set_xlim(0.0, 112.0)
     axes.set_xticks(np.arange(0.0, 101.0, 20.0))
+    axes.set_title("What each experiment is expected to do")
     axes.set_xlabel("chance that it settles the verdict [%]")
     return figure
