@@ -77,6 +77,10 @@ def test_more_evidence_never_widens_what_agrees() -> None:
         one.date for one in _five())
     assert all(after <= 1.02 * before for before, after in pairwise(widths))
     assert widths[-1] < 0.3 * widths[0]
+    without = [one.without for one in steps[1:]]
+    assert without[-1] is not None
+    assert without[-1].value == steps[-2].answer.value
+    assert all(one is not None and one.deviation > 0.98 * widths[-1] for one in without)
 
 
 def test_no_evidence_is_the_description() -> None:

@@ -66,10 +66,12 @@ class Disagreement:
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """The answer once a piece has been counted; ``piece`` is None for the description alone."""
+    """The answer once a piece has been counted, and that of all the others ``without`` it;
+    ``piece`` is None for the description alone, which nothing is without."""
 
     piece: Piece | None
     answer: Answer
+    without: Answer | None
 
 
 def read_at_rest(known: KnownBy) -> BenchReadings:
@@ -257,14 +259,23 @@ def history(scenario: ScenarioLike, name: str, pieces: Sequence[Piece], *, asked
         Where a question was asked that has no answer.
     """
     candidate = scenario.candidates[name]
-    dated = sorted(pieces, key=lambda one: (one.date, one.digest))
-    fits = [machine_of(candidate, dated[:count]) for count in range(len(dated) + 1)]
+    dated = tuple(sorted(pieces, key=lambda one: (one.date, one.digest)))
+    growing = [machine_of(candidate, dated[:count]) for count in range(len(dated) + 1)]
+    fewer = [*(machine_of(candidate, dated[:place] + dated[place + 1:])
+               for place in range(len(dated) - 1)), *growing[-2:-1]]
     wanted = asked or (STATIC if scenario.airframe is None else TOP)
+
+    def told(question: str) -> list[Answer]:
+        return [bench_answer(scenario, name, one, question, airspeed=airspeed)
+                for one in (*growing, *fewer)]
+
     try:
-        answers = [bench_answer(scenario, name, one, wanted, airspeed=airspeed) for one in fits]
+        answers = told(wanted)
     except FitError:
         if asked:
             raise
-        answers = [bench_answer(scenario, name, one, STATIC) for one in fits]
-    return tuple(Step(piece=piece, answer=answer)
-                 for piece, answer in zip((None, *dated), answers, strict=True))
+        answers = told(STATIC)
+    others: tuple[Answer | None, ...] = (None, *answers[len(growing):])
+    return tuple(Step(piece=piece, answer=answer, without=without)
+                 for piece, answer, without in zip((None, *dated), answers[:len(growing)], others,
+                                                   strict=True))

@@ -30,7 +30,8 @@ def draw_history(steps: Sequence[Step]) -> list[Drawn]:
             name="history", title=f"What each piece of evidence did to the {last.words}",
             figure=_history(steps), caption="From above: the answer by the description alone, then "
             "with each piece counted too. Thick: one standard deviation to either side; thin: two. "
-            "All that is not known is in it.",
+            "Grey, below: one deviation of all other pieces together, without this one. All that "
+            "is not known is in it.",
             alt="; ".join(f"{_name(one)}: {one.answer.value:.4g} ± {one.answer.deviation:.2g} "
                           f"{one.answer.unit}" for one in steps) + ".")]
 
@@ -50,6 +51,10 @@ def _history(steps: Sequence[Step]) -> Figure:
     axes.hlines(rows, value - 2.0 * deviation, value + 2.0 * deviation, color=COLOURS[1],
                 linewidth=1.2)
     axes.hlines(rows, value - deviation, value + deviation, color=COLOURS[1], linewidth=5.0)
+    for row, one in enumerate(steps):
+        if one.without is not None:
+            low, high = (one.without.value + side * one.without.deviation for side in (-1.0, 1.0))
+            axes.hlines(row + 0.27, low, high, color=GREY, linewidth=1.2)
     axes.plot(value, rows, linestyle="none", marker="o", markersize=4.0, color="#ffffff",
               markeredgecolor=COLOURS[1])
     axes.set_yticks(rows, [_name(one) for one in steps])

@@ -81,7 +81,10 @@ def history_record(name: str, steps: Sequence[Step],
         "steps": [{"piece": None if one.piece is None else {
             "kind": one.piece.kind, "name": one.piece.name, "date": one.piece.date,
             "digest": one.piece.digest, "readings": len(one.piece.readings)},
-            "value": one.answer.value, "deviation": one.answer.deviation} for one in steps]}
+            "value": one.answer.value, "deviation": one.answer.deviation,
+            "without": None if one.without is None else {
+                "value": one.without.value, "deviation": one.without.deviation}}
+            for one in steps]}
 
 
 def write_next(found: NextExperiments, *, origin: Origin, folder: Path) -> Path:

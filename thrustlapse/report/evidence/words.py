@@ -55,11 +55,14 @@ def history_table(steps: Sequence[Step]) -> Table:
             one.piece.name, one.piece.kind, one.piece.date)
         gain = 1.0 - one.answer.deviation / before if before else 0.0
         rows.append((name, kind, date, with_spread(one.answer.value, one.answer.deviation),
-                     f"{100.0 * gain:.0f} %" if place else ""))
+                     f"{100.0 * gain:.0f} %" if place else "", "" if one.without is None else
+                     with_spread(one.without.value, one.without.deviation)))
     return Table(name="steps", caption="The answer after each piece, in the order of their dates, "
-                 "with one standard deviation that counts all that is not known",
+                 "with one standard deviation that counts all that is not known; and the answer "
+                 "of all the others without it",
                  heads=("counted so far, with", "kind", "date",
-                        f"{steps[-1].answer.words} [{unit}]", "band narrower by"),
+                        f"{steps[-1].answer.words} [{unit}]", "band narrower by",
+                        f"all without it [{unit}]"),
                  rows=tuple(rows))
 
 
