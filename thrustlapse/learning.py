@@ -332,13 +332,18 @@ def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = ""
         raise EvidenceError(str(error)) from None
 
 
+def with_evidence(scenario: Scenario) -> tuple[str, ...]:
+    """Candidates whose file, which the scenario includes, holds evidence; raises ScenarioError."""
+    if not scenario.path.exists():
+        return ()
+    tables = load_file(scenario.path)[2].get("candidates", {})
+    return tuple(name for name, table in tables.items() if "include" in table
+                 and read_machine(scenario.path.parent / table["include"]))
+
+
 def _usual(scenario: Scenario) -> str:
-    tables = load_file(scenario.path)[2]["candidates"]
-    for name, table in tables.items():
-        if "include" in table and read_machine(scenario.path.parent / table["include"]):
-            return str(name)
     ducted = [name for name, one in scenario.candidates.items() if isinstance(one.unit, Ducted)]
-    return (ducted or list(scenario.candidates))[0]
+    return (*with_evidence(scenario), *ducted, *scenario.candidates)[0]
 
 
 def counted(pieces: Sequence[Piece]) -> str:
