@@ -150,6 +150,23 @@ def test_mains_hum_is_no_fan(mains) -> None:
     assert "mains hum" in choice.reasons[0]
 
 
+def test_a_shaft_that_turns_at_a_multiple_of_the_mains_may_be_it() -> None:
+    """6 blades at 24,000 rpm in hum, their shaft's 400 and 800 Hz 8 and 16 times the mains, and a
+    motor's line at 36 times the shaft: without the shaft's lines it was read as the blades of a
+    wheel at 144,000 rpm. Where the hum can be of no rotor that explains as much, it harms none."""
+    hum = {50.0 * k: 0.3 / k for k in (1, 2, 3, 4)}
+    rotor = {400.0: 0.3, 800.0: 0.2, 2_400.0: 0.4, 4_800.0: 0.2, 14_400.0: 0.4}
+    found = find_tones(samples=sound(seed=2, seconds=5.0, tones=hum | rotor), rate=44_100.0)
+    choice = choose_meaning(found, blades=6, **RANGE)
+    assert not choice.chosen
+    assert "if 400 Hz are no hum, 24000 rpm" in choice.reasons[-1]
+    beside = {407.3: 0.3, 2_443.8: 0.4}
+    found = find_tones(samples=sound(seed=2, seconds=5.0, tones=hum | beside), rate=44_100.0)
+    choice = choose_meaning(found, blades=6, **RANGE)
+    assert choice.chosen
+    assert choice.meanings[0].speed == pytest.approx(407.3 * math.tau, rel=1e-4)
+
+
 @pytest.mark.parametrize("given", [8, 10])
 def test_a_wrong_number_of_blades_is_contradicted_by_the_shaft(given) -> None:
     heard = sound(seed=3, tones={1_000.0: 0.1, 9_000.0: 0.2, 18_000.0: 0.1})

@@ -10,11 +10,12 @@ so sharply that the neighbouring multiples are excluded.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from thrustlapse.arrays import BoolArray
 from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise
 from thrustlapse.bench.shaft_speed import alias, unaliased
 from thrustlapse.bench.tone import FINER, Tones
@@ -140,11 +141,27 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=(
             f"no tone stands {tones.threshold:.0f} dB above the noise beside it",))
+    heard = tones
     tones, hum = _without_hum(tones)
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=hum)
     width = None if expected is None else (
         0.1 * expected if expected_deviation is None else expected_deviation)
+
+    def readings(some: Tones) -> list[ToneMeaning]:
+        return _readings(some, blades=blades, lowest=lowest, highest=highest, expected=expected,
+                         width=width)
+
+    choice = _chosen(readings(tones), tones, blades=blades, lowest=lowest, highest=highest,
+                     expected=expected, width=width)
+    if hum and choice.chosen:
+        choice = _if_no_hum(choice, tones, heard, readings)
+    return replace(choice, reasons=(*hum, *choice.reasons))
+
+
+def _readings(tones: Tones, *, blades: int, lowest: float, highest: float, expected: float | None,
+              width: float | None) -> list[ToneMeaning]:
+    """Every speed that one of the loudest tones may be of, best first, each once."""
     found: list[ToneMeaning] = []
     orders = {"shaft": 1, "twice the shaft": 2, "blade pass": blades,
               "twice the blade pass": 2 * blades, "thrice the blade pass": 3 * blades}
@@ -163,9 +180,35 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    choice = _chosen(kept, tones, blades, lowest=lowest, highest=highest, expected=expected,
-                     width=width)
-    return replace(choice, reasons=(*hum, *choice.reasons))
+    return kept
+
+
+def _if_no_hum(choice: ToneChoice, tones: Tones, heard: Tones,
+               readings: Callable[[Tones], list[ToneMeaning]]) -> ToneChoice:
+    """A choice made without the tones taken for hum, unless one of these, with its own multiples,
+    lets another speed explain as much and some of the same: then it may be the rotor's."""
+    best = choice.meanings[0]
+    own = {float(tones.frequency[one]) for one in best.places}
+    rest = np.isin(heard.frequency, tones.frequency)
+    for shaft in np.sort(heard.frequency[~rest]):
+        whole = np.rint(heard.frequency / shaft)
+        some = _only(heard, rest | (
+            (whole >= 1) & (np.abs(heard.frequency - whole * shaft) <= MAINS_SHARE * shaft)))
+        for one in readings(some):
+            shared = own & {float(some.frequency[place]) for place in one.places}
+            if shared and not one.against and not one.folded and (
+                    abs(one.speed / best.speed - 1.0) > SAME_SPEED) and (
+                    len(one.explains) >= len(best.explains)):
+                return replace(choice, chosen=False, reasons=(
+                    *choice.reasons, f"if {shaft:.0f} Hz are no hum, "
+                    f"{60.0 * one.speed / math.tau:.0f} rpm explains as much: record again farther "
+                    "from mains, or at another speed"))
+    return choice
+
+
+def _only(tones: Tones, which: BoolArray) -> Tones:
+    return replace(tones, frequency=tones.frequency[which], deviation=tones.deviation[which],
+                   level=tones.level[which], wander=tones.wander[which])
 
 
 def _without_hum(tones: Tones) -> tuple[Tones, tuple[str, ...]]:
@@ -185,10 +228,9 @@ def _without_hum(tones: Tones) -> tuple[Tones, tuple[str, ...]]:
             hum |= near
     if not hum.any():
         return tones, ()
-    left = replace(tones, frequency=tones.frequency[~hum], deviation=tones.deviation[~hum],
-                   level=tones.level[~hum], wander=tones.wander[~hum])
-    return left, (f"{', '.join(f'{one:.0f}' for one in np.sort(heard[hum]))} Hz are taken for "
-                  "mains hum: a rotor of just that speed could not be told from it",)
+    return _only(tones, ~hum), (
+        f"{', '.join(f'{one:.0f}' for one in np.sort(heard[hum]))} Hz are taken for "
+        "mains hum: a rotor of just that speed could not be told from it",)
 
 
 def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
@@ -364,7 +406,7 @@ MOST_PARTS = 20
 """Parts of a claimed shaft line that are looked for: blades of a wheel, or so."""
 
 
-def _chosen(kept: list[ToneMeaning], tones: Tones, blades: int, lowest: float, highest: float,
+def _chosen(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float, highest: float,
             expected: float | None, width: float | None) -> ToneChoice:
     best = kept[0]  # every tone that is heard would be some shaft's
     inside = tuple(one for one in kept if lowest <= one.speed <= highest)
