@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -35,7 +36,8 @@ def say(text: str, *, err: bool = False) -> None:
     from thrustlapse.scenario.faults import printable
 
     told = "\n".join(map(printable, text.split("\n")))
-    click.echo(_typed(told, click.get_text_stream("stderr" if err else "stdout").encoding), err=err)
+    stream = sys.stderr if err else sys.stdout
+    click.echo(_typed(told, stream.encoding), err=err)
 
 
 PLAIN = str.maketrans({"±": "+-", "\u2212": "-", "–": "-", "²": "^2", "³": "^3", "·": " ", "×": "x",
