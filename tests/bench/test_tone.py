@@ -160,6 +160,8 @@ def test_a_shaft_that_turns_at_a_multiple_of_the_mains_may_be_it() -> None:
     choice = choose_meaning(found, blades=6, **RANGE)
     assert not choice.chosen
     assert "if 400 Hz are no hum, 24000 rpm" in choice.reasons[-1]
+    told = choose_meaning(found, blades=6, **RANGE, expected=140_000 * RPM)
+    assert told.chosen  # as an expected speed excludes the other
     beside = {407.3: 0.3, 2_443.8: 0.4}
     found = find_tones(samples=sound(seed=2, seconds=5.0, tones=hum | beside), rate=44_100.0)
     choice = choose_meaning(found, blades=6, **RANGE)

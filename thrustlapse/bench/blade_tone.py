@@ -155,7 +155,8 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     choice = _chosen(readings(tones), tones, blades=blades, lowest=lowest, highest=highest,
                      expected=expected, width=width)
     if hum and choice.chosen:
-        choice = _if_no_hum(choice, tones, heard, readings)
+        choice = _if_no_hum(choice, tones, heard, lambda some: [
+            one for one in readings(some) if _may_be(one.speed, expected, width)])
     return replace(choice, reasons=(*hum, *choice.reasons))
 
 
@@ -181,6 +182,11 @@ def _readings(tones: Tones, *, blades: int, lowest: float, highest: float, expec
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
     return kept
+
+
+def _may_be(speed: float, expected: float | None, width: float | None) -> bool:
+    """Whether a speed is near enough to an expected one to compete."""
+    return expected is None or width is None or abs(speed - expected) <= (RULED_OUT + 1.0) * width
 
 
 def _if_no_hum(choice: ToneChoice, tones: Tones, heard: Tones,
@@ -443,9 +449,7 @@ def _chosen(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float
     # places are in the order of how clearly the tones are heard
     rivals = [one for one in kept[1:] if not one.against and not one.folded
               and len(one.explains) - len(best.explains) >= (min(best.places) not in one.places)
-              and (
-                  expected is None or width is None
-                  or abs(one.speed - expected) <= (RULED_OUT + 1.0) * width)]
+              and _may_be(one.speed, expected, width)]
     if rivals:
         return answer(False, f"{rpm(rivals[0].speed)} explains as much: record again closer by, "
                       "at a higher sampling rate, or give the speed you expect")
