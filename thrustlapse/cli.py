@@ -20,6 +20,7 @@ from thrustlapse.commands.console import Place, compared, faults_told, say, writ
 from thrustlapse.commands.console import quantity as _quantity
 from thrustlapse.commands.console import read as _read
 from thrustlapse.commands.console import stop as _stop
+from thrustlapse.commands.evidence import evidence, following
 from thrustlapse.commands.figure import figure
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
@@ -49,6 +50,7 @@ def main() -> None:
       thrustlapse live mine.toml           the same with handles, in your browser
       thrustlapse figure mine.toml --size column      the thrust figure for a paper
       thrustlapse bench new mine.csv       a file for readings of your own machine
+      thrustlapse next mine.toml           what to measure next to settle the verdict
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
     """
@@ -58,6 +60,8 @@ main.add_command(bench)
 main.add_command(log)
 main.add_command(live)
 main.add_command(figure)
+main.add_command(evidence)
+main.add_command(following)
 main.add_command(reproduce)
 
 

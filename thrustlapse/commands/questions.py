@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 
 import click
@@ -16,6 +17,15 @@ UNKNOWN = ("", "?", "don't know", "dont know", "not known", "unknown")
 KINDS = {"blower": BLOWER, "1": BLOWER, "fan": FAN, "2": FAN, "axial fan": FAN, "ducted fan": FAN}
 LAWS = {"full": FULL_VOLTAGE, FULL_VOLTAGE: FULL_VOLTAGE, "cap": POWER_CAP, POWER_CAP: POWER_CAP,
         "held": POWER_CAP}
+
+CHARGES = {"ah": "Ah", "mah": "mAh"}
+LABEL = re.compile(
+    r"(?P<series>[0-9]{1,4}) *(?:s *(?:[1-9][0-9]? *p)?|cells?)?"
+    r"(?:[ ,]+(?P<charge>[0-9]+(?:[.,][0-9]+)?) *(?P<unit>m?ah))?"
+    r"(?:[ ,]+(?:li-?po|li-?ion|li-?hv|life|[0-9.]+ *v|[0-9]+ *c))*")
+"""What a pack's label says of it, in small letters."""
+
+MOST_CELLS = 1000
 
 
 def on_a_terminal() -> bool:
@@ -33,8 +43,7 @@ def ask() -> Answers:
         if not click.confirm("Another machine?", default=False):
             break
     say("6. The pack")
-    series = _count("   cells in series (6 of a 6S pack)")
-    charge = None if series is None else _quantity("   charge, such as 2200 mAh", "charge")
+    series, charge = _pack()
     say("7. The aircraft")
     mass = _quantity("   mass without propulsion and pack, such as 700 g", "mass")
     area = None if mass is None else _quantity("   wing area, such as 20 dm^2", "area")
@@ -68,13 +77,23 @@ def _word(question: str, words: dict[str, str]) -> str | None:
     return None
 
 
-def _count(question: str) -> int | None:
-    while (given := _answer(question)) is not None:
-        number = given.casefold().removesuffix("s").strip()
-        if number.isascii() and number.isdigit() and 0 < int(number) <= 1000:
-            return int(number)
-        say("   a whole number, or Enter")
-    return None
+def _pack() -> tuple[int | None, str | None]:
+    """Cells in series, and the charge with its unit: one by one, or both in one answer.
+
+    Strings in parallel count as one of all their charge, which is what a label gives.
+    """
+    while (given := _answer("   cells in series, or all that its label says (6S 2200 mAh)")
+           ) is not None:
+        found = LABEL.fullmatch(given.casefold())
+        if found is None or not 0 < int(found["series"]) <= MOST_CELLS or (
+                found["charge"] is not None and not float(found["charge"].replace(",", "."))):
+            say('   a whole number, or as on the label, such as "6S 2200 mAh", or Enter')
+        elif found["charge"] is None:
+            return int(found["series"]), _quantity("   charge, such as 2200 mAh", "charge")
+        else:
+            charge = found["charge"].replace(",", ".")
+            return int(found["series"]), f"{charge} {CHARGES[found['unit']]}"
+    return None, None
 
 
 def _quantity(question: str, kind: str) -> str | None:

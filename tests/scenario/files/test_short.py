@@ -97,6 +97,26 @@ def test_answers_make_the_short_file(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert run("check", path).exit_code == 0
 
 
+@pytest.mark.parametrize(("typed", "series", "charge"), [
+    ("6S 2.2 Ah", 6, "2.2 Ah"), ("6S1P 2200 mAh", 6, "2200 mAh"),
+    ("6s 2200mAh LiPo", 6, "2200 mAh"), ("4 cells, 5000 mAh 14.8 V 45C", 4, "5000 mAh"),
+    ("3s 2,2Ah", 3, "2.2 Ah"), ("6S", 6, "1300 mAh"), ("5", 5, "1300 mAh"),
+    ("2S2P", 2, "1300 mAh")])
+def test_a_pack_is_taken_as_its_label_says(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: str, series: int,
+        charge: str) -> None:
+    """The charge is asked for only where the label did not say it."""
+    monkeypatch.setattr(questions, "on_a_terminal", lambda: True)
+    path = tmp_path / "mine.toml"
+    asked = [] if "h" in typed else [charge]
+    before = ["", "", "", "", "", "n", "6S 0 mAh", "6S of something", "0S 2 Ah"]
+    told = run("new", path, typed="\n".join(["y", *before, typed, *asked, "", "", ""]))
+    assert told.exit_code == 0, told.output
+    assert tomllib.loads(path.read_text("utf-8"))["pack"] == {
+        "series": series, "cell_capacity": charge}
+    assert told.output.count("as on the label") == 3
+
+
 def test_nothing_known_is_still_a_good_file(tmp_path: Path,
                                             monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(questions, "on_a_terminal", lambda: True)
