@@ -150,7 +150,7 @@ def test_evidence_that_disagrees_is_named_on_the_terminal_and_in_the_file(place:
 def test_next_ranks_experiments_and_writes_them_down(place: Path) -> None:
     told, out = place / "three_ways_to_push.toml", place / "next"
     said = run("next", told, "--reach", "27 m/s", "--out", out)
-    assert said.startswith("That blower has thrust to spare at 27 m/s")
+    assert said.startswith("The chance that the blower has thrust to spare at 27 m/s")
     assert "caution: " in said
     record = json.loads((out / "next.json").read_text(encoding="utf-8"))
     assert {"question", "chance_now", "experiments"} <= {*record}

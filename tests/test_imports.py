@@ -27,7 +27,7 @@ ALLOWED = {
     "study": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench"},
     "report": BASE | {"designs", "air", "power", "rotor", "propulsor", "aircraft", "bench",
                       "study"},
-    "served": BASE | {"air", "propulsor", "aircraft", "scenario", "study", "report"},
+    "served": BASE | {"air", "propulsor", "aircraft", "scenario", "study", "report", "learning"},
     "commands": BASE | {"served", "scenario", "bench", "study", "report", "sizing", "learning",
                         "rotor"},
     "cli": BASE | {"search", "commands", "scenario", "study", "report", "propulsor", "rotor"},

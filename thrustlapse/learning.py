@@ -21,7 +21,7 @@ from thrustlapse.bench.evidence import (
     at_voltage,
     of_a_label,
 )
-from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
+from thrustlapse.bench.readings import AS_FLOWN, READ, BenchReadings, bench_readings
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
@@ -265,10 +265,15 @@ def log_piece(told: Machine, file: Path, *, date: str) -> Piece:
 def speed_piece(file: Path, speed: float, deviation: float, *, date: str,
                 nozzle: float = np.nan, voltage: float = np.nan,
                 setting: str = AS_FLOWN) -> Piece:
-    """A shaft speed [rad/s] that a recording told, under the conditions it was made in."""
+    """A shaft speed [rad/s] that a recording told, under the conditions it was made in.
+
+    A tone is read far better than those conditions are known: the speed is worth what one usually
+    is, and the tone's own deviation.
+    """
+    wide = float(np.hypot(deviation, READ["shaft_speed"].usual.at(np.asarray(speed))))
     readings: BenchReadings = bench_readings(
         shaft_speed=[speed], nozzle_diameter=nozzle, voltage=voltage, setting=[setting],
-        spread={"shaft_speed": deviation}, source=file.name)
+        spread={"shaft_speed": wide}, source=file.name)
     return Piece(kind=SOUND, name=file.name, digest=_digest(file), date=date, readings=readings)
 
 
@@ -327,13 +332,18 @@ def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = ""
         raise EvidenceError(str(error)) from None
 
 
+def with_evidence(scenario: Scenario) -> tuple[str, ...]:
+    """Candidates whose file, which the scenario includes, holds evidence; raises ScenarioError."""
+    if not scenario.path.exists():
+        return ()
+    tables = load_file(scenario.path)[2].get("candidates", {})
+    return tuple(name for name, table in tables.items() if "include" in table
+                 and read_machine(scenario.path.parent / table["include"]))
+
+
 def _usual(scenario: Scenario) -> str:
-    tables = load_file(scenario.path)[2]["candidates"]
-    for name, table in tables.items():
-        if "include" in table and read_machine(scenario.path.parent / table["include"]):
-            return str(name)
     ducted = [name for name, one in scenario.candidates.items() if isinstance(one.unit, Ducted)]
-    return (ducted or list(scenario.candidates))[0]
+    return (*with_evidence(scenario), *ducted, *scenario.candidates)[0]
 
 
 def counted(pieces: Sequence[Piece]) -> str:

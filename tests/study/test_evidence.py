@@ -10,18 +10,15 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy import stats
 
 import thrustlapse as tl
-from thrustlapse.arrays import Array
 from thrustlapse.bench.evidence import BENCH, LOG, SOUND, Piece
 from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.bench_fit import FitError, fit_bench, unread
-from thrustlapse.study.bench_model import OBSERVED, show
-from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.evidence import (
+    _deleted,
     disagreements,
     history,
     in_order,
@@ -80,6 +77,10 @@ def test_more_evidence_never_widens_what_agrees() -> None:
         one.date for one in _five())
     assert all(after <= 1.02 * before for before, after in pairwise(widths))
     assert widths[-1] < 0.3 * widths[0]
+    without = [one.without for one in steps[1:]]
+    assert without[-1] is not None
+    assert without[-1].value == steps[-2].answer.value
+    assert all(one is not None and one.deviation > 0.98 * widths[-1] for one in without)
 
 
 def test_no_evidence_is_the_description() -> None:
@@ -114,50 +115,25 @@ def test_a_piece_with_a_wrong_scale_is_named_with_what_would_explain_it() -> Non
     assert said == pytest.approx(12.0, abs=3.0)
 
 
-def test_how_far_a_piece_lies_off_is_what_a_fit_without_it_says() -> None:
-    """Deletion in closed form against leaving the piece out and predicting it, by brute force."""
-    candidate, pieces = _story().candidates["blower"], _wrong(1.03)
-    fit = fit_bench(candidate, machine_of(candidate, pieces).readings, check_robust=False)
-    name = "piece 1"
-    place = [one.name for one in in_order(pieces)].index(name)
-    ends = np.cumsum([len(one.readings) for one in in_order(pieces)])
-    mine = [(one.row > ends[place - 1] if place else True) and one.row <= ends[place]
-            for one in fit.residuals]
-    rows = np.flatnonzero(mine)
-    information = fit.jacobian.T @ fit.jacobian + np.eye(fit.scaled.size)
-    hat = fit.jacobian[rows] @ np.linalg.solve(information, fit.jacobian[rows].T)
-    closed = fit.whitened[rows] @ np.linalg.solve(np.eye(rows.size) - hat, fit.whitened[rows])
+def test_the_closed_form_of_leaving_rows_out_is_what_a_fit_without_them_gives() -> None:
+    """Deletion by residuals and leverages against least squares without the rows (Cook and
+    Weisberg, 1982, section 2.2), with normal priors, by brute force."""
+    random = np.random.default_rng(8)
+    slopes, read = random.standard_normal((11, 4)), random.standard_normal(11)
+    gone = np.array([2, 5, 6])
+    kept = np.setdiff1d(np.arange(11), gone)
 
-    rest = fit_bench(candidate, machine_of(candidate, [one for one in pieces if one.name != name]
-                                           ).readings, check_robust=False)
-    whole = fit_bench(candidate, fit.readings, check_robust=False)
-    keys = [one.key for one in rest.unknowns]
-    scaled = np.array([rest.scaled[keys.index(one.key)] if one.key in keys else 0.0
-                       for one in whole.unknowns])
-    step = 1e-4 * np.eye(scaled.size)
-    readings = whole.readings
+    def fitted(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        covariance = np.linalg.inv(slopes[rows].T @ slopes[rows] + np.eye(4))
+        return covariance @ slopes[rows].T @ read[rows], covariance
 
-    def seen(points: Array) -> Array:
-        shown = show(whole.given, readings, whole.unknowns, values_of(whole.unknowns, points))
-        return np.stack([shown.values[one] for one in OBSERVED], axis=2)
-
-    base = seen(scaled[None])[0]
-    slopes = (seen(scaled + step) - base) / 1e-4
-    told = [one for one, is_mine in zip(whole.residuals, mine, strict=True) if is_mine]
-    spot = [(one.row - 1, OBSERVED.index(one.quantity)) for one in told]
-    residual = np.array([one.read - base[row, column] for one, (row, column) in zip(
-        told, spot, strict=True)])
-    lean = np.array([slopes[:, row, column] for row, column in spot])
-    wide = np.eye(scaled.size)
-    where = [keys.index(one.key) if one.key in keys else -1 for one in whole.unknowns]
-    for i, a in enumerate(where):
-        for j, b in enumerate(where):
-            if a >= 0 and b >= 0:
-                wide[i, j] = rest.scaled_covariance[a, b] / rest.widened**2
-    noise = np.diag([one.spread**2 for one in told])
-    brute = residual @ np.linalg.solve(lean @ wide @ lean.T + noise, residual)
-    assert closed == pytest.approx(brute, rel=0.15)
-    assert closed > stats.chi2(rows.size).ppf(0.5)
+    value, covariance = fitted(kept)
+    difference = read[gone] - slopes[gone] @ value
+    whole = np.eye(3) + slopes[gone] @ covariance @ slopes[gone].T
+    with_all, _ = fitted(np.arange(11))
+    fit = SimpleNamespace(jacobian=-slopes, whitened=read - slopes @ with_all)
+    assert _deleted(fit, gone) == pytest.approx(  # type: ignore[arg-type]
+        difference @ np.linalg.solve(whole, difference), rel=1e-9)
 
 
 def test_a_log_s_two_thrusts_say_all_that_its_factor_and_slope_do() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -27,6 +28,7 @@ from thrustlapse.study.next_experiment import (
 from thrustlapse.study.verdict_question import Verdict
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
+TRIAL = Path(__file__).parents[1] / "tools" / "next_trial.csv"
 
 
 @cache
@@ -151,3 +153,20 @@ def test_a_speed_to_reach_needs_an_aircraft() -> None:
     with pytest.raises(FitError, match="no \\[airframe\\]"):
         next_experiments(replace(_story(), airframe=None), "blower", _described("blower"),
                          Verdict(reach=20.0))
+
+
+def test_following_the_advice_settles_sooner_and_is_seldom_wrong() -> None:
+    """The committed trial of 200 machines: ``python -m tests.tools.next_trial 200 --keep``."""
+    with TRIAL.open(encoding="utf-8") as stream:
+        rows = [*csv.DictReader(line for line in stream if not line.startswith("#"))]
+    ways = {way: [row for row in rows if row["way"] == way]
+            for way in ("next", "protocol", "repeats")}
+    assert all(len(of) >= 190 for of in ways.values())
+    needed = {way: np.mean([float(row["experiments"]) for row in of]) for way, of in ways.items()}
+    assert needed["next"] <= 0.5 * needed["protocol"]
+    assert needed["next"] <= 0.5 * needed["repeats"]
+    settled = [row for row in ways["next"] if row["settled"] == "True"]
+    wrong = np.mean([row["right"] != "True" for row in settled])
+    assert wrong < 0.05
+    met = np.array([float(row["met"]) for row in ways["next"] if row["met"]])
+    assert abs(met.mean() - 1.0) < 0.20

@@ -108,9 +108,8 @@ class FittedMachine:
     where outliers count less in the answer; ``robust_shift`` is how far each unknown moves, in
     posterior deviations, in the fit that does not answer. ``whitened`` are readings less fit in the
     order of ``residuals``, made independent within a row, ``jacobian`` their slopes against the
-    scaled unknowns, and ``along`` what a factor on one of :data:`OBSERVED` moves them by, a column
-    each. ``messages`` are sentences to read before anything is believed. ``candidate`` carries the
-    fitted values.
+    scaled unknowns. ``messages`` are sentences to read before anything is believed. ``candidate``
+    carries the fitted values.
 
     Of a machine known by readings whose watts were held by an unknown law, it is the likelier one's
     fit; ``likely`` is its probability, and ``rival`` the fit of the other where that is not ruled
@@ -136,7 +135,6 @@ class FittedMachine:
     robust_shift: Array
     whitened: Array
     jacobian: Array
-    along: Array
     largest_flow: float
     messages: tuple[str, ...]
     likely: float = 1.0
@@ -389,8 +387,7 @@ def unread(candidate: Candidate) -> FittedMachine:
         covariance=slopes @ slopes.T, scaled=scaled, scaled_covariance=np.eye(size),
         singular=np.zeros(size), combinations=("",) * size, residuals=(), chi_square=0.0,
         freedom=0, probability=1.0, widened=1.0, robust=False, robust_shift=np.zeros(size),
-        whitened=nothing, jacobian=np.zeros((0, size)), along=np.zeros((0, len(OBSERVED))),
-        largest_flow=0.0, messages=())
+        whitened=nothing, jacobian=np.zeros((0, size)), largest_flow=0.0, messages=())
 
 
 def _values(unknowns: tuple[Unknown, ...], scaled: Array) -> tuple[Array, Array]:
@@ -562,8 +559,6 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
                  read=float(read[row, column]), fitted=float(fitted[row, column]),
                  spread=float(marginal[row, column]))
         for row, column in np.argwhere(problem.mask))
-    along = np.linalg.solve(problem.root[place], np.where(
-        problem.mask, np.nan_to_num(fitted), 0.0)[..., None] * np.eye(len(OBSERVED)))
     strength, words = _told_apart(unknowns, jacobian[:count])
     fit = FittedMachine(
         candidate=fitted_candidate(candidate, unknowns, values), given=candidate,
@@ -573,7 +568,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
         residuals=residuals, chi_square=chi_square, freedom=count, probability=probability,
         widened=widened, robust=hangs,
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
-        whitened=whitened[:count], jacobian=jacobian[:count], along=along[problem.mask],
+        whitened=whitened[:count], jacobian=jacobian[:count],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
     return replace(fit, messages=tuple(_messages(fit, problem)))
 

@@ -1,11 +1,11 @@
 """Everything a person has found out about one machine, piece by piece, as one posterior.
 
 The posterior is always the one joint fit of all pieces, in an order that does not depend on when
-they came: adding, leaving out and putting back are exact, and nothing is counted twice. Whether a
-piece agrees with the rest follows from the same fit: without a piece, linear about it, the
+they came: adding, leaving out and putting back are exact, and nothing is counted twice. Which
+piece may disagree with the rest follows from the same fit: without a piece, linear about it, the
 residuals of its rows are (1 - H)^-1 times those with it, and that is their covariance too, where
 H = J C J^T of its rows (deletion in least squares; Cook and Weisberg, Residuals and Influence in
-Regression, 1982, section 2.2).
+Regression, 1982, section 2.2). What stands out is left out in earnest and predicted by the others.
 """
 
 from __future__ import annotations
@@ -23,13 +23,17 @@ from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.bench.together import together
 from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.candidate import Candidate, operate
-from thrustlapse.study.bench_fit import FitError, FittedMachine, fit_bench, unread
-from thrustlapse.study.bench_model import OBSERVED
+from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine, fit_bench, unread
+from thrustlapse.study.bench_model import OBSERVED, show
+from thrustlapse.study.bench_unknowns import values_of
 from thrustlapse.study.experiment_design import STATIC, TOP, Answer, bench_answer
 from thrustlapse.study.scenario_like import ScenarioLike
 
 DISAGREES = 0.01
 """Probability below which a piece is said to disagree with the rest."""
+
+SCREENED = 0.05
+"""Probability in closed form from which on a piece is not looked at again."""
 
 EXPLAINS = 0.7
 """Share of a disagreement's chi-square that one cause has to take away to be named."""
@@ -62,10 +66,12 @@ class Disagreement:
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """The answer once a piece has been counted; ``piece`` is None for the description alone."""
+    """The answer once a piece has been counted, and that of all the others ``without`` it;
+    ``piece`` is None for the description alone, which nothing is without."""
 
     piece: Piece | None
     answer: Answer
+    without: Answer | None
 
 
 def read_at_rest(known: KnownBy) -> BenchReadings:
@@ -148,29 +154,33 @@ def machine_of(candidate: Candidate, pieces: Sequence[Piece]) -> FittedMachine:
 
 
 def disagreements(fit: FittedMachine, pieces: Sequence[Piece]) -> tuple[Disagreement, ...]:
-    """Pieces that the others contradict, the worst first."""
-    from scipy.special import gammaincc  # start-up time
+    """Pieces that the others contradict, the worst first.
 
+    All are screened in closed form; a piece that stands out is then left out and predicted.
+    """
+    ordered = in_order(pieces)
     if fit.robust:  # least squares alone has the closed form
         fit = fit_bench(fit.given, fit.readings, check_robust=False, fewest=1)
+    owner = _owners(fit, ordered)
     found = []
-    owner = _owners(fit, in_order(pieces))
-    for place, piece in enumerate(in_order(pieces)):
+    for place, piece in enumerate(ordered):
         rows = np.flatnonzero(owner == place)
-        if rows.size in (0, owner.size):
+        if rows.size in (0, owner.size) or _chance(_deleted(fit, rows), rows.size) >= SCREENED:
             continue
-        information = fit.jacobian.T @ fit.jacobian + np.eye(fit.jacobian.shape[1])
-        slopes = fit.jacobian[rows]
-        left = np.eye(rows.size) - slopes @ np.linalg.solve(information, slopes.T)
-        residual = fit.whitened[rows]
-        chi_square = float(residual @ np.linalg.solve(left, residual))
-        probability = float(gammaincc(0.5 * rows.size, 0.5 * chi_square))
+        rest = machine_of(fit.given, ordered[:place] + ordered[place + 1:])
+        held = _held_against(fit, rest, rows)
+        probability = _chance(held.chi_square, rows.size)
         if probability < DISAGREES:
-            found.append(Disagreement(
-                name=piece.name, kind=piece.kind, probability=probability,
-                cause=_cause(piece, fit.along[rows], residual=residual, left=left,
-                             chi_square=chi_square)))
+            found.append(Disagreement(name=piece.name, kind=piece.kind, probability=probability,
+                                      cause=_cause(piece, held)))
     return tuple(sorted(found, key=lambda one: one.probability))
+
+
+def _chance(chi_square: float, count: int) -> float:
+    """Probability of so much or more by chance."""
+    from scipy.special import gammaincc  # start-up time
+
+    return float(gammaincc(0.5 * count, 0.5 * chi_square))
 
 
 def _owners(fit: FittedMachine, ordered: Sequence[Piece]) -> IntArray:
@@ -180,21 +190,60 @@ def _owners(fit: FittedMachine, ordered: Sequence[Piece]) -> IntArray:
     return np.searchsorted(ends, rows, side="left")
 
 
-def _cause(piece: Piece, along: Array, *, residual: Array, left: Array,
-           chi_square: float) -> str:
+def _deleted(fit: FittedMachine, rows: IntArray) -> float:
+    """Chi-square of residuals against a fit without them, linear about the fit with them."""
+    information = fit.jacobian.T @ fit.jacobian + np.eye(fit.jacobian.shape[1])
+    slopes = fit.jacobian[rows]
+    left = np.eye(rows.size) - slopes @ np.linalg.solve(information, slopes.T)
+    return float(fit.whitened[rows] @ np.linalg.solve(left, fit.whitened[rows]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Held:
+    """Readings of a piece less what the rest predicts, the ``weight`` of that difference (the
+    inverse of its covariance), and what is predicted of each quantity, a column each."""
+
+    difference: Array
+    weight: Array
+    predicted: Array
+
+    @property
+    def chi_square(self) -> float:
+        return float(self.difference @ self.weight @ self.difference)
+
+
+def _held_against(fit: FittedMachine, rest: FittedMachine, rows: IntArray) -> _Held:
+    """Some readings of a fit against a machine that knows nothing of them."""
+    have = {one.key: place for place, one in enumerate(rest.unknowns)}
+    known = np.array([have.get(one.key, -1) for one in fit.unknowns])
+    there = np.flatnonzero(known >= 0)
+    scaled, covariance = np.zeros(known.size), np.eye(known.size)
+    scaled[there] = rest.scaled[known[there]]
+    covariance[np.ix_(there, there)] = rest.scaled_covariance[np.ix_(known[there], known[there])]
+    sets = scaled + np.concatenate([np.zeros((1, scaled.size)), STEP * np.eye(scaled.size)])
+    shown = show(fit.given, fit.readings, fit.unknowns, values_of(fit.unknowns, sets))
+    told = [fit.residuals[place] for place in rows]
+    seen = np.stack([shown.values[one.quantity][:, one.row - 1] for one in told], axis=1)
+    slopes = (seen[1:] - seen[0]) / STEP
+    whole = slopes.T @ covariance @ slopes + np.diag([one.spread**2 for one in told])
+    columns = np.array([[one.quantity == name for name in OBSERVED] for one in told])
+    return _Held(difference=np.array([one.read for one in told]) - seen[0],
+                 weight=np.linalg.inv(whole), predicted=columns * seen[0][:, None])
+
+
+def _cause(piece: Piece, held: _Held) -> str:
     """The one quantity that, read wrong throughout, would explain most; or ""."""
-    best, words = EXPLAINS * chi_square, ""
-    for place, name in enumerate(OBSERVED):
-        column = along[:, place]
-        weight = float(column @ left @ column)
-        if weight <= 0.0:
+    best, words = EXPLAINS * held.chi_square, ""
+    for name, column in zip(OBSERVED, held.predicted.T, strict=True):
+        scale = float(column @ held.weight @ column)
+        if scale <= 0.0:
             continue
-        factor = float(column @ residual) / weight
-        gain = float(column @ residual) ** 2 / weight
-        if gain >= best:
+        along = float(column @ held.weight @ held.difference)
+        if along**2 / scale >= best:
             text = OF_A_LOG if piece.kind == LOG and name == "thrust" else CAUSES[name]
-            best, words = gain, text.format(less="too high" if factor > 0.0 else "too low",
-                                            percent=100.0 * abs(factor))
+            factor = along / scale
+            best, words = along**2 / scale, text.format(
+                less="too high" if factor > 0.0 else "too low", percent=100.0 * abs(factor))
     return words
 
 
@@ -210,14 +259,23 @@ def history(scenario: ScenarioLike, name: str, pieces: Sequence[Piece], *, asked
         Where a question was asked that has no answer.
     """
     candidate = scenario.candidates[name]
-    dated = sorted(pieces, key=lambda one: (one.date, one.digest))
-    fits = [machine_of(candidate, dated[:count]) for count in range(len(dated) + 1)]
+    dated = tuple(sorted(pieces, key=lambda one: (one.date, one.digest)))
+    growing = [machine_of(candidate, dated[:count]) for count in range(len(dated) + 1)]
+    fewer = [*(machine_of(candidate, dated[:place] + dated[place + 1:])
+               for place in range(len(dated) - 1)), *growing[-2:-1]]
     wanted = asked or (STATIC if scenario.airframe is None else TOP)
+
+    def told(question: str) -> list[Answer]:
+        return [bench_answer(scenario, name, one, question, airspeed=airspeed)
+                for one in (*growing, *fewer)]
+
     try:
-        answers = [bench_answer(scenario, name, one, wanted, airspeed=airspeed) for one in fits]
+        answers = told(wanted)
     except FitError:
         if asked:
             raise
-        answers = [bench_answer(scenario, name, one, STATIC) for one in fits]
-    return tuple(Step(piece=piece, answer=answer)
-                 for piece, answer in zip((None, *dated), answers, strict=True))
+        answers = told(STATIC)
+    others: tuple[Answer | None, ...] = (None, *answers[len(growing):])
+    return tuple(Step(piece=piece, answer=answer, without=without)
+                 for piece, answer, without in zip((None, *dated), answers[:len(growing)], others,
+                                                   strict=True))

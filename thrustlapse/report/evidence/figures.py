@@ -30,7 +30,8 @@ def draw_history(steps: Sequence[Step]) -> list[Drawn]:
             name="history", title=f"What each piece of evidence did to the {last.words}",
             figure=_history(steps), caption="From above: the answer by the description alone, then "
             "with each piece counted too. Thick: one standard deviation to either side; thin: two. "
-            "All that is not known is in it.",
+            "Grey, below: one deviation of all other pieces together, without this one. All that "
+            "is not known is in it.",
             alt="; ".join(f"{_name(one)}: {one.answer.value:.4g} ± {one.answer.deviation:.2g} "
                           f"{one.answer.unit}" for one in steps) + ".")]
 
@@ -50,10 +51,15 @@ def _history(steps: Sequence[Step]) -> Figure:
     axes.hlines(rows, value - 2.0 * deviation, value + 2.0 * deviation, color=COLOURS[1],
                 linewidth=1.2)
     axes.hlines(rows, value - deviation, value + deviation, color=COLOURS[1], linewidth=5.0)
+    for row, one in enumerate(steps):
+        if one.without is not None:
+            low, high = (one.without.value + side * one.without.deviation for side in (-1.0, 1.0))
+            axes.hlines(row + 0.27, low, high, color=GREY, linewidth=1.2)
     axes.plot(value, rows, linestyle="none", marker="o", markersize=4.0, color="#ffffff",
               markeredgecolor=COLOURS[1])
     axes.set_yticks(rows, [_name(one) for one in steps])
     axes.set_ylim(len(steps) - 0.4, -0.6)
+    axes.set_title(f"What each piece of evidence did to the {steps[-1].answer.words}")
     axes.set_xlabel(f"{steps[-1].answer.words} [{steps[-1].answer.unit}]")
     return figure
 
@@ -86,5 +92,6 @@ def _experiments(found: NextExperiments) -> Figure:
     axes.set_ylim(len(made) - 0.4, -0.6)
     axes.set_xlim(0.0, 112.0)
     axes.set_xticks(np.arange(0.0, 101.0, 20.0))
+    axes.set_title("What each experiment is expected to do")
     axes.set_xlabel("chance that it settles the verdict [%]")
     return figure

@@ -20,6 +20,7 @@ from thrustlapse.report.evidence.words import (
 )
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.records import json_text
+from thrustlapse.report.saved_figures import Drawn, svg_text
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.evidence import Disagreement, Step
 from thrustlapse.study.next_experiment import NextExperiments
@@ -47,12 +48,25 @@ def write_history(name: str, steps: Sequence[Step], against: Sequence[Disagreeme
     return write_up(
         folder, draw=lambda: draw_history(steps),
         files={"history.json": lambda: json_text(history_record(name, steps, against))},
-        page=lambda drawn: page_text(
-            "evidence.html", drawn, title=f"Evidence of {name}: {origin.title}", origin=origin,
-            question=f"What is known of {name}, and what did each piece of evidence change?",
-            headline=history_headline(steps), sentences=disagreement_sentences(against),
-            chart_name="history", tables=[history_table(steps), digest_table(steps)],
-            beware=[], file="history.json", method=OF_HISTORY))
+        page=lambda drawn: _history_page(name, steps, against, origin=origin, drawn=drawn,
+                                         links=True))
+
+
+def history_page(name: str, steps: Sequence[Step], against: Sequence[Disagreement], *,
+                 origin: Origin) -> str:
+    """The same page alone, in no folder."""
+    drawn = [(one, svg_text(one)) for one in draw_history(steps)]
+    return _history_page(name, steps, against, origin=origin, drawn=drawn, links=False)
+
+
+def _history_page(name: str, steps: Sequence[Step], against: Sequence[Disagreement], *,
+                  origin: Origin, drawn: list[tuple[Drawn, str]], links: bool) -> str:
+    return page_text(
+        "evidence.html", drawn, title=f"Evidence of {name}: {origin.title}", origin=origin,
+        question=f"What is known of {name}, and what did each piece of evidence change?",
+        headline=history_headline(steps), sentences=disagreement_sentences(against),
+        chart_name="history", tables=[history_table(steps), digest_table(steps)],
+        beware=[], file="history.json", method=OF_HISTORY, links=links)
 
 
 OF_HISTORY = (
@@ -81,7 +95,10 @@ def history_record(name: str, steps: Sequence[Step],
         "steps": [{"piece": None if one.piece is None else {
             "kind": one.piece.kind, "name": one.piece.name, "date": one.piece.date,
             "digest": one.piece.digest, "readings": len(one.piece.readings)},
-            "value": one.answer.value, "deviation": one.answer.deviation} for one in steps]}
+            "value": one.answer.value, "deviation": one.answer.deviation,
+            "without": None if one.without is None else {
+                "value": one.without.value, "deviation": one.without.deviation}}
+            for one in steps]}
 
 
 def write_next(found: NextExperiments, *, origin: Origin, folder: Path) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from thrustlapse.report.articles import NOUNS, with_articles
 from thrustlapse.report.bench.table import with_spread
 from thrustlapse.report.number_format import number, percent, sentence
 from thrustlapse.report.table import Table
@@ -54,11 +55,14 @@ def history_table(steps: Sequence[Step]) -> Table:
             one.piece.name, one.piece.kind, one.piece.date)
         gain = 1.0 - one.answer.deviation / before if before else 0.0
         rows.append((name, kind, date, with_spread(one.answer.value, one.answer.deviation),
-                     f"{100.0 * gain:.0f} %" if place else ""))
+                     f"{100.0 * gain:.0f} %" if place else "", "" if one.without is None else
+                     with_spread(one.without.value, one.without.deviation)))
     return Table(name="steps", caption="The answer after each piece, in the order of their dates, "
-                 "with one standard deviation that counts all that is not known",
+                 "with one standard deviation that counts all that is not known; and the answer "
+                 "of all the others without it",
                  heads=("counted so far, with", "kind", "date",
-                        f"{steps[-1].answer.words} [{unit}]", "band narrower by"),
+                        f"{steps[-1].answer.words} [{unit}]", "band narrower by",
+                        f"all without it [{unit}]"),
                  rows=tuple(rows))
 
 
@@ -72,8 +76,8 @@ def digest_table(steps: Sequence[Step]) -> Table:
 
 def next_headline(found: NextExperiments) -> str:
     """Whether it is settled, else what to do next, or that nothing here would settle it."""
-    chance = f"{chance_text(found.chance_now)} now"
-    asked = f"That {found.question}: {chance}"
+    asked = (f"The chance that {with_articles(found.question, NOUNS)} is "
+             f"{chance_text(found.chance_now)} now")
     if found.settled:
         yes = found.chance_now > 0.5
         return (f"{asked}. Settled: the answer is {'yes' if yes else 'no'}, and no experiment is "
@@ -84,8 +88,7 @@ def next_headline(found: NextExperiments) -> str:
                 "what is open cannot be read by such means.")
     first = found.experiments[0]
     return (f"{asked}. Next: {described(first)}. It settles the matter with a chance of "
-            f"{chance_text(first.expected_chance_settled)}, in about {number(first.minutes, 2)} "
-            "minutes.")
+            f"{chance_text(first.expected_chance_settled)}, in about {first.minutes:.0f} minutes.")
 
 
 def described(one: Experiment) -> str:
@@ -110,7 +113,7 @@ def next_sentences(found: NextExperiments) -> list[str]:
 def next_table(found: NextExperiments) -> Table:
     """Every experiment: what it is expected to do, what it costs."""
     rows = tuple((one.name, one.state, one.read, chance_text(one.expected_chance_settled),
-                  number(one.deviation, 2), number(one.minutes, 2))
+                  number(one.deviation, 2), f"{one.minutes:.0f}")
                  for one in found.experiments)
     return Table(name="experiments", caption="Experiments, the likeliest to settle it first. "
                  "Minutes are a judgement for a table, a stand and a pack that are at hand",
