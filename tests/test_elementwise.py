@@ -212,15 +212,3 @@ def test_bracketing_gives_what_scipy_gives_to_the_last_digit(cases) -> None:
     changes = (form < 3) & (p > -7.4) & (p < 7.8)
     assert found[changes].all()
     np.testing.assert_allclose(root[changes], p[changes], rtol=1e-9, atol=1e-9)
-
-
-def test_bracketing_of_nothing_asks_nothing_more() -> None:
-    asked = []
-
-    def residual(index, x):
-        asked.append(index.size)
-        return x
-
-    root, found = bracketed_root(residual, np.zeros(0), np.zeros(0))
-    assert root.size == found.size == 0
-    assert len(asked) <= 2

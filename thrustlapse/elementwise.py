@@ -189,8 +189,6 @@ def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, 
     root, found = np.full(x1.size, np.nan), np.zeros(x1.size, dtype=bool)
     share: Array | float = 0.5
     for count in range(BRACKETED_STEPS + 1):
-        if not index.size:
-            break
         if count:
             x = x1 + share * (x2 - x1)
             f = residual(index, x)
@@ -211,6 +209,8 @@ def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, 
                 each[goes] for each in (index, x1, x2, f1, f2, width, tolerance))
             if count:
                 x3, f3 = x3[goes], f3[goes]
+            if not index.size:
+                break
         if count:
             share = _share(x1, x2, x3, f1=f1, f2=f2, f3=f3)
             least = 0.5 * tolerance / width
