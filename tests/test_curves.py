@@ -51,11 +51,3 @@ def test_a_single_place_and_no_value() -> None:
     assert curve(1.0).shape == ()
     assert float(curve(1.0)) == pytest.approx(1.0)
     assert np.isnan(curve.within(np.nan))
-
-
-@pytest.mark.parametrize(("knots", "values"), [
-    ([0.0, 0.0, 1.0], [1.0, 2.0, 3.0]), ([1.0, 0.5], [1.0, 2.0]), ([0.0, np.nan], [1.0, 2.0]),
-    ([0.0, 1.0], [1.0, np.inf])])
-def test_what_is_no_curve_is_refused(knots, values) -> None:
-    with pytest.raises(ValueError, match="rising"):
-        through(np.array(knots), np.array(values))

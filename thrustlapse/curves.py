@@ -47,19 +47,12 @@ class Curve:
 def through(knots: Array, values: Array) -> Curve:
     """The curve through ``values`` (n, ...) at rising ``knots`` (n,), 2 or more.
 
-    Raises
-    ------
-    ValueError
-        Where knots do not rise, or anything is not finite.
-
     References
     ----------
     Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304: weighted harmonic means of
     neighbouring slopes, three points at the ends.
     """
     x, y = np.asarray(knots, dtype=float), np.asarray(values, dtype=float)
-    if not (np.isfinite(x).all() and np.isfinite(y).all() and np.all(np.diff(x) > 0.0)):
-        raise ValueError("a curve needs finite values at strictly rising places")
     width = np.diff(x).reshape(-1, *(1,) * (y.ndim - 1))
     rise = np.diff(y, axis=0) / width
     slope = _slopes(width, rise)
