@@ -9,10 +9,9 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "thrustlapse"
 
-BASE = {"arrays", "curves", "elementwise", "glossary", "distributions", "register", "notebook_view"}
+BASE = {"arrays", "elementwise", "glossary", "distributions", "register", "notebook_view"}
 ALLOWED = {
-    "arrays": set(), "curves": {"arrays"},
-    "elementwise": {"arrays"}, "glossary": set(), "distributions": {"arrays"},
+    "arrays": set(), "elementwise": {"arrays"}, "glossary": set(), "distributions": {"arrays"},
     "register": {"distributions"}, "notebook_view": set(),
     "air": BASE, "power": BASE,
     "rotor": BASE | {"air", "power"},

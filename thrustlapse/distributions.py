@@ -85,11 +85,8 @@ class Spread:
     @property
     def ends(self) -> tuple[float, float]:
         """Least and greatest value that is ever drawn, SI."""
-        if self.form in ("normal", "lognormal"):
-            low, high = (self.deviation * reach for reach in self._reach())
-            return ((self.nominal + low, self.nominal + high) if self.form == "normal" else
-                    (self.nominal * float(np.exp(low)), self.nominal * float(np.exp(high))))
-        return self.low, self.high
+        low, high = self.quantile(np.array([0.0, 1.0])).tolist()
+        return low, high
 
 
 @dataclass(frozen=True, kw_only=True)

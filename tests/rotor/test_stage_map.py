@@ -14,11 +14,11 @@ from thrustlapse.rotor.stage_map import (
     CONVENTIONS,
     CoefficientMap,
     PointMap,
-    StraightEnded,
     coefficients_from_readings,
     efficiency,
     exceeds_unity,
     from_convention,
+    straight_ended,
 )
 
 R, CP = 287.05287, 3.5 * 287.05287
@@ -183,7 +183,7 @@ def test_no_wiggle_between_points(low, step):
 def test_both_ends_go_on_straight():
     """No jump, no kink, no bend outside: the root finder sees one smooth curve."""
     x, y = np.array([0.2, 0.5, 0.9, 1.4]), np.array([1.0, 1.7, 1.1, 0.2])
-    curve = StraightEnded(x, y)
+    curve = straight_ended(x, y)
     h = 1e-6
     for edge, away in ((0.2, -1.0), (1.4, 1.0)):
         inside = (curve(edge) - curve(edge - away * h)) / (away * h)
@@ -194,15 +194,15 @@ def test_both_ends_go_on_straight():
 
 
 def test_two_points_are_a_straight_line_everywhere():
-    line = StraightEnded(np.array([1.0, 3.0]), np.array([5.0, 1.0]))
+    line = straight_ended(np.array([1.0, 3.0]), np.array([5.0, 1.0]))
     assert line(np.array([-4.0, 1.0, 2.0, 3.0, 20.0])) == pytest.approx([15, 5, 3, 1, -33])
 
 
 def test_several_curves_on_one_grid_are_each_their_own():
     x, y = np.array([0.0, 0.3, 1.0]), np.array([[1.0, 2.0], [0.7, 2.6], [0.1, 2.8]])
-    both = StraightEnded(x, y)(np.array([-0.2, 0.4, 1.7]))
+    both = straight_ended(x, y)(np.array([-0.2, 0.4, 1.7]))
     for k in range(2):
-        assert both[:, k] == pytest.approx(StraightEnded(x, y[:, k])(np.array([-0.2, 0.4, 1.7])))
+        assert both[:, k] == pytest.approx(straight_ended(x, y[:, k])(np.array([-0.2, 0.4, 1.7])))
 
 
 def test_limits_of_a_map():

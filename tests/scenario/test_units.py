@@ -3,24 +3,13 @@
 from __future__ import annotations
 
 import math
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thrustlapse.scenario.units import (
-    KINDS,
-    QuantityFault,
-    library_conversion,
-    registry,
-    to_si,
-    unit_names,
-    usual_units,
-)
+from thrustlapse.scenario.units import KINDS, QuantityFault, registry, to_si, unit_names
 
 # exact by definition: SI brochure, inch and pound agreement of 1959; or built of those
 EXACT = [
@@ -119,20 +108,3 @@ NOT_THEIRS = {
     "CFM", "RPM", "Nm", "mNm", "newton_metre", "millinewton_metre", "Ohm", "mOhm", "PS", "cfm",
     "degree_celsius", "degree_fahrenheit", "inWC", "mmWC", "kmh", "mil", "rev"}
 """Names of the trade that the library lacks or takes for something else (Nm: a number metre)."""
-
-
-def test_usual_units_are_those_of_the_unit_library_to_the_last_digit() -> None:
-    """The table spares loading it, and says nothing of its own."""
-    assert len(usual_units()) > 70
-    for (unit, kind), known in usual_units().items():
-        assert known == library_conversion(unit, kind)
-    for kind, one in KINDS.items():
-        assert all((unit, kind) in usual_units() for unit in one.shown)
-
-
-def test_a_file_with_usual_units_is_read_without_the_unit_library() -> None:
-    code = ("import sys, thrustlapse as tl; tl.read_scenario(sys.argv[1]);"
-            "sys.exit(any(name in sys.modules for name in ('pint', 'scipy.special',"
-            " 'scipy.interpolate')))")
-    file = Path(__file__).parents[2] / "scenarios" / "three_ways_to_push.toml"
-    assert subprocess.run([sys.executable, "-c", code, str(file)], check=False).returncode == 0

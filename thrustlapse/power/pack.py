@@ -9,7 +9,6 @@ from importlib import resources
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, Values
-from thrustlapse.curves import through
 
 ROUND_OFF = 1e-15
 """Relative round-off of the difference under the root of a source's current."""
@@ -54,8 +53,10 @@ def resistance_from_half_charge(*, state_of_charge: Array, resistance: Array,
 
     At the end nearest to half charge where the curve does not hold it.
     """
+    from scipy.interpolate import PchipInterpolator
+
     middle = float(min(max(HALF_CHARGE, state_of_charge[0]), state_of_charge[-1]))
-    half = float(through(state_of_charge, resistance)(middle))
+    half = float(PchipInterpolator(state_of_charge, resistance)(middle))
     return half, ResistanceCurve(state_of_charge=state_of_charge, ratio=resistance / half,
                                  source=source)
 
@@ -141,15 +142,19 @@ def cell_curve(chemistry: str) -> CellCurve:
 
 def open_circuit_voltage(pack: Pack) -> Array:
     """Voltage of the resting pack [V]; NaN outside the curve's states of charge."""
-    read = through(pack.curve.state_of_charge, pack.curve.voltage)
-    return np.asarray(pack.series * read.within(pack.state_of_charge))
+    from scipy.interpolate import PchipInterpolator
+
+    read = PchipInterpolator(pack.curve.state_of_charge, pack.curve.voltage, extrapolate=False)
+    return np.asarray(pack.series * read(np.asarray(pack.state_of_charge, dtype=float)))
 
 
 def charged_resistance(pack: Pack) -> Array:
     """Resistance of one cell at the pack's state of charge [ohm]; NaN outside its curve."""
+    from scipy.interpolate import PchipInterpolator
+
     curve = pack.resistance_curve
-    read = through(curve.state_of_charge, curve.ratio)
-    return np.asarray(pack.cell_resistance * read.within(pack.state_of_charge))
+    read = PchipInterpolator(curve.state_of_charge, curve.ratio, extrapolate=False)
+    return np.asarray(pack.cell_resistance * read(np.asarray(pack.state_of_charge, dtype=float)))
 
 
 def pack_resistance(pack: Pack) -> Array:

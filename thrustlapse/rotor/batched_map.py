@@ -30,7 +30,7 @@ RISE_PLACES = np.linspace(0.0, 1.0, 5)
 class RowCurves:
     """Shape-preserving curves through the rows of points, continued straight at both ends.
 
-    The same curve as :func:`thrustlapse.rotor.stage_map.StraightEnded` for every row. ``knots``
+    The same curve as :func:`thrustlapse.rotor.stage_map.straight_ended` for every row. ``knots``
     (rows, points) rise along each row; ``order`` holds them as shares of their row's span, three
     to a row apart, so that one sorted search finds the place in every row.
     """

@@ -15,14 +15,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values, batch_shape
-from thrustlapse.curves import straight_ended
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,10 +112,10 @@ class PointMap:
         points = (self.flow, self.head_points, self.power_points, self.swirl_points)
         if self.curves is None or not same_objects(self.curves[3], points):
             # handed on by dataclasses.replace, so that chunks share them
-            curves = (StraightEnded(self.flow, self.head_points),
-                      StraightEnded(self.flow, self.power_points),
+            curves = (straight_ended(self.flow, self.head_points),
+                      straight_ended(self.flow, self.power_points),
                       None if self.swirl_points is None
-                      else StraightEnded(self.flow, self.swirl_points), points)
+                      else straight_ended(self.flow, self.swirl_points), points)
             object.__setattr__(self, "curves", curves)
 
     @property
@@ -190,31 +188,22 @@ class CoefficientMap:
         return np.array(np.broadcast_to(self.swirl_ratio, shape), dtype=float)
 
 
-FEW = 1_024
-"""Places up to which a curve is read without SciPy, which a file that is only checked need not
-wait for."""
-
-
-class StraightEnded:
+def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:
     """Shape-preserving curve through points, continued as a straight line at both ends.
 
     The continuation is for the root finder only: a root out there is reported as outside the map.
     """
+    from scipy.interpolate import PchipInterpolator, PPoly
 
-    def __init__(self, x: Array, y: Array) -> None:
-        self.curve = straight_ended(x, y)
-
-    @cached_property
-    def compiled(self) -> Callable[[Array], Array]:
-        """SciPy's pieces: the same numbers, faster where there are many."""
-        from scipy.interpolate import PPoly
-
-        pieces: Callable[[Array], Array] = PPoly(self.curve.coefficients, self.curve.knots)
-        return pieces
-
-    def __call__(self, at: Values) -> Array:
-        places = np.asarray(at)
-        return self.curve(places) if places.size < FEW else self.compiled(places)
+    inner = PchipInterpolator(x, y)
+    first, last = inner.derivative()(x[[0, -1]])
+    span = x[-1] - x[0]
+    zero = np.zeros_like(first)
+    left = np.stack([zero, zero, first, y[0] - first * span])[:, None]
+    right = np.stack([zero, zero, last, y[-1]])[:, None]
+    knots = np.concatenate([[x[0] - span], x, [x[-1] + span]])
+    curve: Callable[[Array], Array] = PPoly(np.concatenate([left, inner.c, right], axis=1), knots)
+    return curve
 
 
 def same_objects(some: tuple[object, ...], others: tuple[object, ...]) -> bool:

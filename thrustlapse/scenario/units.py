@@ -294,25 +294,9 @@ def _split(text: str, kind: str) -> tuple[float, str]:
     return _finite(float(found.group()), kind), rest
 
 
-@cache
-def usual_units() -> dict[tuple[str, str], tuple[float, float]]:
-    """Scale and offset of the units that people write, by unit and kind, as the unit library gives
-    them (a test holds every one): where a file has no others, it need not be loaded, which takes a
-    quarter of the time of reading one."""
-    text = resources.files("thrustlapse.scenario").joinpath("usual_units.csv").read_text("utf-8")
-    rows = (line.split(",") for line in text.splitlines()[1:])
-    return {(unit, kind): (float(scale), float(zero)) for kind, unit, scale, zero in rows}
-
-
 @lru_cache(maxsize=1024)
 def _conversion(unit: str, kind: str) -> tuple[float, float]:
     """Scale and offset from a unit to the SI unit of a kind."""
-    return usual_units().get((unit, kind)) or library_conversion(unit, kind)
-
-
-def library_conversion(unit: str, kind: str) -> tuple[float, float]:
-    """Scale and offset from a unit to the SI unit of a kind, by the unit library; faults as
-    :func:`to_si`."""
     wanted = KINDS[kind]
     known = registry()
     given = _parsed(unit, kind)

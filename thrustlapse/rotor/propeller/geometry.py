@@ -12,7 +12,6 @@ import numpy as np
 import numpy.typing as npt
 
 from thrustlapse.arrays import Array
-from thrustlapse.curves import through
 from thrustlapse.rotor.propeller.section import SECTIONS, Section
 
 UNKNOWN_SECTION = "thin cambered"
@@ -134,10 +133,12 @@ class BladeGeometry:
 
 
 def _curve(stations: Numbers, values: Numbers, radius: Array) -> Array:
+    from scipy.interpolate import PchipInterpolator
+
     x, y = np.asarray(stations, dtype=float), np.asarray(values, dtype=float)
     if x.size == 2:
         return np.asarray(np.interp(radius, x, y))
-    return np.asarray(through(x, y)(np.clip(radius, x[0], x[-1])))
+    return np.asarray(PchipInterpolator(x, y)(np.clip(radius, x[0], x[-1])))
 
 
 def generic_blade(*, diameter: float, pitch: float, blades: int = 2,

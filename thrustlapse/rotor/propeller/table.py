@@ -16,9 +16,8 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import FIXED, Array, BoolArray, Values
-from thrustlapse.curves import through
 from thrustlapse.rotor.propeller.loading import LoadedTable
-from thrustlapse.rotor.stage_map import NOT_STATED, Band, StraightEnded, same_objects
+from thrustlapse.rotor.stage_map import NOT_STATED, Band, same_objects, straight_ended
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,8 +49,8 @@ class PropellerTable(LoadedTable):
         points = (self.advance_ratio, self.thrust_points, self.power_points)
         if self.curves is None or not same_objects(self.curves[2], points):
             # handed on by dataclasses.replace, so that chunks share them
-            curves = (StraightEnded(self.advance_ratio, self.thrust_points.T),
-                      StraightEnded(self.advance_ratio, self.power_points.T), points)
+            curves = (straight_ended(self.advance_ratio, self.thrust_points.T),
+                      straight_ended(self.advance_ratio, self.power_points.T), points)
             object.__setattr__(self, "curves", curves)
 
     @property
@@ -142,7 +141,9 @@ def _common_grid(advance: list[Array], points: int) -> Array:
 
 
 def _fill_rows(speeds: Array, advance: list[Array], values: list[Array], grid: Array) -> Array:
-    curves = [through(j, v) for j, v in zip(advance, values, strict=True)]
+    from scipy.interpolate import PchipInterpolator
+
+    curves = [PchipInterpolator(j, v) for j, v in zip(advance, values, strict=True)]
     filled = np.array([curve(grid) for curve in curves])
     for side in (0, -1):
         reach = np.array([j[side] for j in advance])
