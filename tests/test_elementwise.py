@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq, elementwise
+from scipy.optimize import brentq
 
 from thrustlapse.elementwise import (
     bracketed_root,
@@ -184,31 +184,3 @@ def test_a_guessed_root_is_the_one_by_construction(places) -> None:
     none, found = guessed_root(lambda index, x: 1.0 + x**2 + 0.0 * index, low, high, low)
     assert np.isnan(none).all()
     assert not found.any()
-
-
-@settings(max_examples=60)
-@given(st.lists(st.tuples(st.floats(-8, 8), st.floats(0.1, 6), st.integers(0, 3)), min_size=1,
-                max_size=30))
-def test_bracketing_gives_what_scipy_gives_to_the_last_digit(cases) -> None:
-    """Smooth, kinked and stepping residuals, some with no change of sign, some with no value."""
-    p, slope, form = np.array(cases).T
-
-    def residual(index, x):
-        away = slope[index] * (x - p[index])
-        with np.errstate(invalid="ignore"):
-            return np.select([form[index] == 0, form[index] == 1, form[index] == 2],
-                             [np.expm1(away), np.where(away < 0.0, 3.0 * away, away),
-                              np.where(away < 0.0, -1.0, 2.0)], np.sqrt(x - 20.0 - p[index] ** 2))
-
-    low, high = np.full(p.size, -7.5), np.full(p.size, 7.9)
-    theirs = elementwise.find_root(
-        lambda x, i: residual(i.astype(int), x), (low, high), args=(np.arange(p.size) + 0.0,),
-        tolerances={"xatol": 0.0, "xrtol": 4e-16, "fatol": 0.0, "frtol": 0.0}, maxiter=200)
-    root, found = bracketed_root(residual, low, high)
-    good = theirs.success | (theirs.status == -2)
-    np.testing.assert_array_equal(found, good)
-    np.testing.assert_array_equal(root[found], theirs.x[good])
-    assert np.isnan(root[~found]).all()
-    changes = (form < 3) & (p > -7.4) & (p < 7.8)
-    assert found[changes].all()
-    np.testing.assert_allclose(root[changes], p[changes], rtol=1e-9, atol=1e-9)

@@ -19,9 +19,6 @@ CHUNK = 16_384
 SECANT_STEPS = 8
 """Secant steps after which an element is left to a bracketing method."""
 
-BRACKETED_STEPS, BRACKET_TOLERANCE = 200, 4e-16
-"""Steps of a bracketing method at most, and its tolerance relative to the unknown [-]."""
-
 GUESSED_STEPS, LONGEST_GUESS = 12, 3.0
 """The same of steps from a guess, and the longest of them."""
 
@@ -169,65 +166,24 @@ def _learn(slopes: Slopes, dx: Array, dy: Array, dr: Array, ds: Array) -> Slopes
 def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, BoolArray]:
     """One unknown per element between two bounds at which the residual differs in sign.
 
-    Chandrupatla's bracketing, to the spacing of the floats: it cannot fail where the residual is
-    continuous and changes sign. SciPy's elementwise ``find_root`` takes the same steps to the same
-    digits (a test holds that); its care for every array library costs more than the steps of a
-    few elements, and its import a quarter of the time that reading a scenario takes.
+    SciPy's elementwise bracketing method (Chandrupatla's): it cannot fail where the residual is
+    continuous and changes sign.
 
     Returns
     -------
     root, converged
         NaN and False where the residual does not change sign between the bounds.
-
-    References
-    ----------
-    Chandrupatla, Advances in Engineering Software 28 (1997) 145-149.
     """
-    x1, x2 = np.array(low, dtype=float), np.array(high, dtype=float)
-    index = np.arange(x1.size)
-    f1, f2 = residual(index, x1), residual(index, x2)
-    root, found = np.full(x1.size, np.nan), np.zeros(x1.size, dtype=bool)
-    share: Array | float = 0.5
-    for count in range(BRACKETED_STEPS + 1):
-        if count:
-            x = x1 + share * (x2 - x1)
-            f = residual(index, x)
-            same = np.sign(f) == np.sign(f1)
-            x3, f3 = np.where(same, x1, x2), np.where(same, f1, f2)
-            x2, f2 = np.where(same, x2, x1), np.where(same, f2, f1)
-            x1, f1 = x, f
-        near = np.abs(f1) < np.abs(f2)
-        best, at_best = np.where(near, x1, x2), np.where(near, f1, f2)
-        width, tolerance = np.abs(x2 - x1), np.abs(best) * BRACKET_TOLERANCE
-        lost = (np.sign(f1) == np.sign(f2)) | ~np.isfinite(width) | (np.isnan(f1) & np.isnan(f2))
-        # a bracket about zero may shrink for ever: when the steps are used up it is a root
-        met = (at_best == 0.0) | (~lost & ((width < tolerance) | (count == BRACKETED_STEPS)))
-        root[index[met]], found[index[met]] = best[met], True
-        goes = ~(met | lost)
-        if not goes.all():
-            index, x1, x2, f1, f2, width, tolerance = (
-                each[goes] for each in (index, x1, x2, f1, f2, width, tolerance))
-            if count:
-                x3, f3 = x3[goes], f3[goes]
-            if not index.size:
-                break
-        if count:
-            share = _share(x1, x2, x3, f1=f1, f2=f2, f3=f3)
-            least = 0.5 * tolerance / width
-            share = np.minimum(np.maximum(share, least), 1.0 - least)
-    return root, found
+    from scipy.optimize import elementwise
 
-
-def _share(x1: Array, x2: Array, x3: Array, *, f1: Array, f2: Array, f3: Array) -> Array:
-    """Where to look next between the ends of a bracket: by the inverse parabola through both and
-    the last end where that is sound, else in the middle."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        place, height = (x1 - x2) / (x3 - x2), (f1 - f2) / (f3 - f2)
-        reach = (x3 - x1) / (x2 - x1)
-        sound = (1.0 - np.sqrt(1.0 - place) < height) & (height < np.sqrt(place))
-        parabola = (f1 / (f1 - f2) * f3 / (f3 - f2)
-                    - reach * f1 / (f3 - f1) * f2 / (f2 - f3))
-    return np.where(sound, parabola, 0.5)
+    index = np.arange(np.size(low))
+    answer = elementwise.find_root(lambda x, i: residual(i.astype(np.intp), x), (low, high),
+                                   args=(index.astype(float),),
+                                   tolerances={"xatol": 0.0, "xrtol": 4e-16, "fatol": 0.0,
+                                               "frtol": 0.0}, maxiter=200)
+    # a bracket shrunk to one spacing of the floats may end as "iterations used up": it is a root
+    found = np.asarray(answer.success) | (np.asarray(answer.status) == -2)
+    return np.where(found, answer.x, np.nan), found
 
 
 def guessed_root(residual: Residual, low: Array, high: Array, guess: Array
