@@ -22,8 +22,9 @@ that have a source or were fitted.
 A test that holds a kept table of our own against the code is not run: it repeats the number.
 
 In the kept table most of those of rotors with a source or fitted were run anew on a machine with
-other work to do, where two met the limit of time; the rest of rotors are of an earlier state. The
-constants of blade sections and two bands that fits hold were judged with fits made once.
+other work to do, two of a blade section once more with the time they need; the rest of rotors are
+of an earlier state. The constants of blade sections and two bands that fits hold were judged with
+fits made once.
 """
 
 from __future__ import annotations
