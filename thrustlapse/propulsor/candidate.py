@@ -12,6 +12,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
+from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
@@ -73,8 +74,8 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say, ``assumed``
-    those with a spread of the register; ``fit`` is what a bench fit knows of its values,
-    ``known_by`` the readings it meets; None without.
+    those with a spread of the register, ``stated`` the spreads the scenario gives; ``fit`` is what
+    a bench fit knows of its values, ``known_by`` the readings it meets; None without.
     Without ``voltage_known`` its currents and voltages are NaN: not known.
     ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """
@@ -93,6 +94,7 @@ class Candidate:
     known_by: KnownBy | None = None
     voltage_known: bool = True
     assumed: tuple[Assumed, ...] = ()
+    stated: tuple[Spread, ...] = ()
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

@@ -17,6 +17,7 @@ from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.rotor.map_shape import departed
 from thrustlapse.rotor.stage_map import Band, NoMap, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
@@ -78,19 +79,20 @@ class Widened:
 @dataclass(frozen=True, kw_only=True)
 class Shown:
     """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi,
-    ``stage`` the map of every set."""
+    ``stage`` the map of every set, ``odds`` those of a machine known by readings."""
 
     values: dict[str, Array]
     flow: Array
     stage: StageMap
+    odds: Array
 
 
 def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Array,
-                settings: tuple[str, ...] = ()) -> Candidate:
+                settings: tuple[str, ...] = (), start: Values = 0.0) -> Candidate:
     """The candidate with values of its unknowns, (sets, unknowns): its fields become (sets, 1).
 
     One that is known by readings then meets those again; a set that cannot is NaN. Unknowns of a
-    drive setting become (sets, rows), each row its own setting's.
+    drive setting become (sets, rows), each row its own setting's. ``start`` as of ``anchored``.
     """
     unit, known = candidate.unit, candidate.known_by
     assert isinstance(unit, Ducted)
@@ -104,7 +106,7 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
             unit = one.put(unit, columns[one.key])
     if known is not None:
         try:
-            unit, known = anchored(unit, air=candidate.site.air(), known=known)
+            unit, known = anchored(unit, air=candidate.site.air(), known=known, start=start)
         except NoMap:
             unit = replace(unit, drive=replace(unit.drive, power_limit=np.full(
                 (len(values), 1), np.nan)))
@@ -120,7 +122,8 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
 
 
 def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown, ...],
-         values: Array, *, shifted: dict[str, Array] | None = None) -> Shown:
+         values: Array, *, shifted: dict[str, Array] | None = None,
+         off: dict[str, Any] | None = None, start: Values = 0.0) -> Shown:
     """What a candidate shows at every row of a bench, for any number of sets of its unknowns.
 
     Parameters
@@ -129,15 +132,21 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
         (sets, unknowns), in SI
     shifted : dict, optional
         Conditions in place of those read, by name, shape (rows,) or (sets, rows)
+    off : dict, optional
+        Factors on head and power of the map where each row works [-]
+    start : array_like
+        As of ``anchored``
     """
     gains = {one.gain: values[:, place, None] for place, one in enumerate(unknowns) if one.gain}
     told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
     told["voltage"] = told["voltage"] / gains.get("voltage gain", 1.0)
     told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
-    unit = with_values(candidate, unknowns, values, readings.setting).unit
+    made = with_values(candidate, unknowns, values, readings.setting, start)
+    unit = made.unit
     assert isinstance(unit, Ducted)
     stage: Any = unit.rotor.stage
-    unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=stage)))
+    at_rows = departed(stage, **off) if off else stage
+    unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=at_rows)))
     unit = _as_read(unit, readings, told)
     air = air_of(readings)[0]
     shape = (values.shape[0], len(readings))
@@ -166,7 +175,8 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     for name, gain in (("thrust", "thrust gain"), ("electrical_power", "power gain"),
                        ("current", "power gain")):
         out[name] = out[name] * gains.get(gain, 1.0)
-    return Shown(values=out, flow=flow, stage=stage)
+    return Shown(values=out, flow=flow, stage=stage,
+                 odds=np.asarray(0.0 if made.known_by is None else made.known_by.odds))
 
 
 def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> Ducted:

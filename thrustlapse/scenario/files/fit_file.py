@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.bench_fit import CONTRACTION
+from thrustlapse.propulsor.bench_fit import CONTRACTION, FALL_FORM, FLOW_FORM
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError, printable
@@ -115,8 +115,11 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     if "readings" in table:
         _with_units(table, (), units)
         _say_what_held_the_watts(table["readings"], full)
-    forms: dict[str, list[float]] = {}
+    forms: dict[str, Any] = {}
     for dotted, value in values.items():
+        if dotted in (FLOW_FORM, FALL_FORM):
+            forms[dotted.partition(".")[2]] = float(f"{value:.8g}")
+            continue
         if dotted in FORM_NAMES:
             forms.setdefault(dotted.split(".")[1], []).append(float(f"{value:.8g}"))
             continue
