@@ -48,6 +48,9 @@ ROUNDS = 40
 DAMPINGS = (0.0, 1e-3, 1e-2, 0.05, 0.2, 0.6, 2.0, 10.0, 50.0, 300.0)
 """Marquardt dampings that are tried at every step [-]."""
 
+LONGEST = 2.0
+"""Longest step, in deviations of a prior: beyond it lie machines that have no balance."""
+
 GAIN = 1e-7
 """Gain of a step, over one plus the sum of squares, below which it is the last."""
 
@@ -204,7 +207,7 @@ class _Problem:
         found = show(self.candidate, self.readings, self.unknowns,
                      values_of(self.unknowns, scaled), shifted=told, off=off,
                      start=self.odds[bench, None])
-        if found.odds.size == len(bench):
+        if self.candidate.known_by is not None:
             self.odds[bench] = found.odds[:, 0]
         return np.stack([found.values[name] for name in OBSERVED], axis=2), found.stage
 
@@ -319,6 +322,8 @@ class _Problem:
             damped = damped + np.eye(size) * stuck[:, None, None, :]
             step = np.linalg.solve(damped, np.broadcast_to(
                 np.where(stuck, 0.0, -slope)[:, None, :, None], (*damped.shape[:3], 1)))[..., 0]
+            step = step * np.minimum(1.0, LONGEST / np.max(np.abs(step), axis=2, initial=LONGEST,
+                                                           keepdims=True))
             trial = np.clip(here[:, None, :] + step, self.low, self.high)
             costs = self.cost(self.residuals(trial.reshape(-1, size), np.repeat(
                 whose, len(DAMPINGS))), robust).reshape(len(going), -1)

@@ -141,7 +141,7 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
     told["voltage"] = told["voltage"] / gains.get("voltage gain", 1.0)
     told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
-    made = with_values(candidate, unknowns, values, readings.setting, start)
+    made = with_values(candidate, unknowns, values, readings.setting, start=start)
     unit = made.unit
     assert isinstance(unit, Ducted)
     stage: Any = unit.rotor.stage
