@@ -8,7 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from thrustlapse.elementwise import bracketed_root, crossings, smooth_root, solve_pair
+from thrustlapse.elementwise import (
+    bracketed_root,
+    crossings,
+    guessed_root,
+    smooth_root,
+    solve_pair,
+)
 
 
 def wiggly(a: np.ndarray, b: np.ndarray, p: np.ndarray, q: np.ndarray):
@@ -158,3 +164,23 @@ def test_a_smooth_root_is_found_in_a_few_steps_and_a_kinked_one_all_the_same() -
     assert found.all()
     assert root == pytest.approx([np.sqrt(2.0), 1.7, np.sqrt(50.0)], rel=1e-12)
     assert asked.count(3) + asked.count(2) < 12
+
+
+@settings(max_examples=30)
+@given(st.lists(st.tuples(st.floats(-8, 8), st.floats(0.3, 1.5)), min_size=1, max_size=40))
+def test_a_guessed_root_is_the_one_by_construction(places) -> None:
+    """sinh(x - p) of several slopes, and, for every other element, a step that no secant finds."""
+    p, slope = np.array(places).T
+    step = np.arange(p.size) % 2 == 1
+
+    def residual(index, x):
+        away = x - p[index]
+        return np.where(step[index], np.where(away < 0.0, -1.0, 2.0), np.sinh(slope[index] * away))
+
+    low, high = np.full(p.size, -9.0), np.full(p.size, 9.0)
+    root, found = guessed_root(residual, low, high, np.zeros(p.size))
+    assert found.all()
+    np.testing.assert_allclose(root, p, rtol=1e-12, atol=1e-11)
+    none, found = guessed_root(lambda index, x: 1.0 + x**2 + 0.0 * index, low, high, low)
+    assert np.isnan(none).all()
+    assert not found.any()

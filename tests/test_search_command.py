@@ -16,8 +16,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from tests.searches import MACHINES, SAMPLED, scenario_file
-from thrustlapse.cli import INTERRUPTED, main
+from thrustlapse.cli import main
 from thrustlapse.commands.console import FAULTY
+from thrustlapse.commands.workers import INTERRUPTED
 from thrustlapse.report.search.bar import progress
 
 LONG = """

@@ -28,6 +28,7 @@ _WHERE = {
     "ScenarioError": "thrustlapse.scenario.faults",
     "operate": "thrustlapse.propulsor.candidate",
     "compare": "thrustlapse.study.compare",
+    "next_experiments": "thrustlapse.learning",
     "live_table": "thrustlapse.study.live_table",
     "when": "thrustlapse.sizing",
     "search_scenario": "thrustlapse.search",

@@ -20,16 +20,15 @@ from thrustlapse.commands.console import Place, compared, faults_told, say, writ
 from thrustlapse.commands.console import quantity as _quantity
 from thrustlapse.commands.console import read as _read
 from thrustlapse.commands.console import stop as _stop
+from thrustlapse.commands.evidence import evidence, following
 from thrustlapse.commands.figure import figure
 from thrustlapse.commands.live import live
 from thrustlapse.commands.log import log
 from thrustlapse.commands.reproduce import reproduce
+from thrustlapse.commands.workers import long_work, worker_options
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
-
-INTERRUPTED = 130
-"""Exit code after the person's own interruption, as shells have it."""
 
 SCENARIO = Place()
 
@@ -51,6 +50,7 @@ def main() -> None:
       thrustlapse live mine.toml           the same with handles, in your browser
       thrustlapse figure mine.toml --size column      the thrust figure for a paper
       thrustlapse bench new mine.csv       a file for readings of your own machine
+      thrustlapse next mine.toml           what to measure next to settle the verdict
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
     """
@@ -60,6 +60,8 @@ main.add_command(bench)
 main.add_command(log)
 main.add_command(live)
 main.add_command(figure)
+main.add_command(evidence)
+main.add_command(following)
 main.add_command(reproduce)
 
 
@@ -218,11 +220,7 @@ def schema() -> None:
 @click.argument("file", type=SCENARIO)
 @click.option("--out", "folder", type=Place(), required=True,
               help="Folder for the numbers and the write-up; a new one unless resuming")
-@click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
-              help="Worker processes on this machine")
-@click.option("--cluster", metavar="ADDRESS", default=None,
-              help="Scheduler of a running cluster, such as tcp://host:8786, in their place")
-@click.option("--resume", is_flag=True, help="Go on with the search that is in the folder")
+@worker_options
 @click.option("--netcdf", is_flag=True, help="Write all numbers as netCDF-3 files too")
 def search(file: Path, folder: Path, processes: int, cluster: str | None, resume: bool,
            netcdf: bool) -> None:
@@ -234,33 +232,21 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
     --resume and ends with the same content; so it does on any number of processes.
     """
     scenario = _read(file)
-    if cluster is not None and processes != 1:
-        _stop("--processes and --cluster: give one of them")
-    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.search.bar import progress
     from thrustlapse.report.search.files import write_netcdf, write_search
     from thrustlapse.report.search.words import terminal_lines
     from thrustlapse.search import NoSearch, search_scenario
-    from thrustlapse.study.search.store import StoreError
-    from thrustlapse.study.search.workers import TRIM, ClusterError, slow_workers
 
     try:
-        if cluster is not None and (slow := slow_workers(cluster)):
-            say(f"{len(slow)} workers give freed memory back at once and will be several "
-                       f"times slower: start them with {TRIM}=-1", err=True)
-        with progress(sys.stderr.isatty()) as tell:
-            store, result = search_scenario(scenario, folder, processes=processes,
-                                            cluster=cluster, resume=resume, tell=tell)
-        page = write_search(result, folder, scenario_text=scenario.text)
-        more = write_netcdf(store, folder) if netcdf else []
+        with long_work(f"thrustlapse search {file} --out {folder} --resume", processes=processes,
+                       cluster=cluster):
+            with progress(sys.stderr.isatty()) as tell:
+                store, result = search_scenario(scenario, folder, processes=processes,
+                                                cluster=cluster, resume=resume, tell=tell)
+            page = write_search(result, folder, scenario_text=scenario.text)
+            more = write_netcdf(store, folder) if netcdf else []
     except NoSearch as error:
         _stop(f"{file}: {error}")
-    except (StoreError, ClusterError, ReportError) as error:
-        _stop(str(error))
-    except KeyboardInterrupt:
-        say(f"\ninterrupted; what is done is kept. Go on with: thrustlapse search {file} "
-                   f"--out {folder} --resume", err=True)
-        raise SystemExit(INTERRUPTED) from None
     for line in terminal_lines(result):
         say(line)
     say(f"\nwritten: {page}" + "".join(f", {path}" for path in more))
@@ -269,25 +255,32 @@ def search(file: Path, folder: Path, processes: int, cluster: str | None, resume
 @main.command()
 @click.argument("file", type=SCENARIO)
 @click.option("--out", "folder", type=Place(), required=True,
-              help="Folder for the numbers and the write-up")
-@click.option("--processes", type=click.IntRange(1, 512), default=1, show_default=True,
-              help="Worker processes on this machine")
-@click.option("--rough", is_flag=True, help="A first look: few designs, marked as not settled")
+              help="Folder for the numbers and the write-up; one that holds this very study is "
+              "gone on with")
+@worker_options
+@click.option("--rough", is_flag=True, help="A first look alone: few designs, marked as not "
+              "settled")
 @click.option("--write", "point", metavar='"40 m/s, 400 W, blower"', default=None,
               help="Also write the best design of a kind at a point as a scenario, into the "
               "folder beside the write-up's")
-def when(file: Path, folder: Path, processes: int, rough: bool, point: str | None) -> None:
+def when(file: Path, folder: Path, processes: int, cluster: str | None, resume: bool, rough: bool,
+         point: str | None) -> None:
     """Size every kind of machine anew over airspeed and power: when would the blower win?
 
     The aircraft, pack and site are those of FILE; its table [when] gives the domain and what all
-    designs are held to, and may be left out. Writes index.html, when.json and figures/.
+    designs are held to, and may be left out. Writes index.html, when.json and figures/: first a
+    rough look, within seconds, then the whole. What is worked out is kept in chunks/ as soon as it
+    is done, with manifest.json to say what it is. An interrupted study goes on with --resume and
+    ends with the same numbers; so it does on any number of processes, or on a cluster.
     """
     scenario = _read(file)
     from thrustlapse.commands.sizing import SizingError, run_when
 
     try:
-        lines = run_when(scenario, folder, rough=rough, point=point, processes=processes,
-                         terminal=sys.stderr.isatty())
+        with long_work(f"thrustlapse when {file} --out {folder} --resume", processes=processes,
+                       cluster=cluster):
+            lines = run_when(scenario, folder, rough=rough, point=point, processes=processes,
+                             cluster=cluster, resume=resume, terminal=sys.stderr.isatty())
     except SizingError as error:
         _stop(f"{file}: {error}")
     for line in lines:

@@ -19,6 +19,9 @@ CHUNK = 16_384
 SECANT_STEPS = 8
 """Secant steps after which an element is left to a bracketing method."""
 
+GUESSED_STEPS, LONGEST_GUESS = 12, 3.0
+"""The same of steps from a guess, and the longest of them."""
+
 LONGEST_STEP = 0.8
 """Largest change of a logarithmic unknown in one step."""
 
@@ -181,6 +184,37 @@ def bracketed_root(residual: Residual, low: Array, high: Array) -> tuple[Array, 
     # a bracket shrunk to one spacing of the floats may end as "iterations used up": it is a root
     found = np.asarray(answer.success) | (np.asarray(answer.status) == -2)
     return np.where(found, answer.x, np.nan), found
+
+
+def guessed_root(residual: Residual, low: Array, high: Array, guess: Array
+                 ) -> tuple[Array, BoolArray]:
+    """:func:`bracketed_root` where a guess is good and the residual changes about as the unknown.
+
+    From the guess steps as long as the residual, then secant steps, for the quick majority, and
+    bracketing for what they leave. Where the bounds show no change of sign nothing is looked for.
+    """
+    every = np.arange(low.size)
+    signs = np.sign(residual(every, low)) * np.sign(residual(every, high))
+    index = np.flatnonzero(signs <= 0.0)
+    root, found = np.full(low.size, np.nan), np.zeros(low.size, dtype=bool)
+    x = guess[index].astype(float)
+    before, at_before = x, np.zeros(x.size)
+    for count in range(GUESSED_STEPS):
+        here = residual(index, x)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = here * (before - x) / (here - at_before)
+        # the first has nothing behind it, and a secant that points nowhere is none
+        step = np.where(np.isfinite(step) & (np.abs(step) < LONGEST_GUESS) & (count > 0), step,
+                        -np.sign(here) * np.minimum(np.abs(here), LONGEST_GUESS))
+        met = np.abs(step) < STEP_TOLERANCE * np.maximum(np.abs(x), 1.0)
+        root[index[met]], found[index[met]] = (x + step)[met], True
+        keep = ~met
+        index, before, at_before, x = index[keep], x[keep], here[keep], (x + step)[keep]
+        if not index.size:
+            return root, found
+    root[index], found[index] = bracketed_root(lambda sub, at: residual(index[sub], at),
+                                               low[index], high[index])
+    return root, found
 
 
 def smooth_root(residual: Residual, low: Array, high: Array, at_low: Array,

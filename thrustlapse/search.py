@@ -12,7 +12,7 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.study.search.run import Tell, run_search
 from thrustlapse.study.search.store import Store, open_store
 from thrustlapse.study.search.summary import SearchResult, summarise
-from thrustlapse.study.search.workers import cluster_workers, local_workers
+from thrustlapse.study.workers import hired
 
 
 class NoSearch(ValueError):
@@ -51,12 +51,8 @@ def search_scenario(scenario: Scenario, folder: Path | str, *, processes: int = 
     store = open_store(Path(folder), spec,
                        chunks(spec, points_per_design(spec.airspeed.size, spec.answers)),
                        scenario_digest=scenario.digest, version=__version__, resume=resume)
-    if cluster is not None:
-        with cluster_workers(cluster) as (workers, count, watch):
-            run_search(machines, store, workers=workers, count=count, tell=tell, watch=watch)
-    else:
-        with local_workers(processes) as workers:
-            run_search(machines, store, workers=workers, count=processes, tell=tell)
+    with hired(processes=processes, cluster=cluster) as hands:
+        run_search(machines, store, hands, tell=tell)
     basis = scenario.comparison
     footing = basis.footing + (f", that of {basis.reference}" if basis.reference else "")
     return store, summarise(scenario, scenario_designs, store, footing=footing, version=__version__)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
 from functools import cache, partial
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,13 +19,23 @@ from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.files.read import expanded_tables, read_text
 from thrustlapse.scenario.files.sized import sized_text
 from thrustlapse.scenario.schema.propulsor import CandidateSection
-from thrustlapse.study.search.workers import local_workers
-from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult, chances
+from thrustlapse.study.chunk_folder import (
+    MANIFEST,
+    ChunkFolder,
+    Manifest,
+    StoreError,
+    digest_of,
+    open_chunks,
+)
+from thrustlapse.study.sizing.chances import chances
+from thrustlapse.study.sizing.domain import Domain, Tell, WhenResult
 from thrustlapse.study.sizing.flips import Conditions, flipped
 from thrustlapse.study.sizing.kinds import VARIABLES, WITHIN, Kind, Template
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.unit_size import own_induced_drag
-from thrustlapse.study.sizing.walk import Plan, best_of
+from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of
+from thrustlapse.study.sizing.work import Work
+from thrustlapse.study.workers import hired
 
 
 def _kind_text() -> str:
@@ -89,8 +100,33 @@ def conditions(scenario: Scenario) -> Conditions:
                       masses=asked.masses)
 
 
+def _manifest(scenario: Scenario, domain: Domain, plan: Plan) -> Manifest:
+    """All that the numbers of a study depend on."""
+    study = {"power": {"unit": "W", "values": domain.power.tolist()},
+             "airspeed": {"unit": "m/s", "values": domain.airspeed.tolist()},
+             "plan": asdict(plan)}
+    return Manifest(
+        what="sizing study",
+        told={"format": "thrustlapse sizing study, its pieces", "format_version": 1,
+              "package_version": __version__, "scenario_sha256": scenario.digest,
+              "study_sha256": digest_of(study), "study": study},
+        differs={"package_version": "it was begun by another version of thrustlapse",
+                 "scenario_sha256": "the scenario file has changed since",
+                 "study_sha256": "the study has changed since",
+                 "format_version": "its folder has another form"})
+
+
+def _opened(folder: Path, manifest: Manifest, *, resume: bool) -> ChunkFolder:
+    """A folder for the pieces; one that holds this very study is gone on with in any case."""
+    begun = (folder / MANIFEST).exists()
+    if not begun and not resume and (folder / "chunks").exists():
+        raise StoreError(f"{folder} holds chunks of something else. Give another folder.")
+    return open_chunks(folder, manifest, resume=resume or begun)
+
+
 def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
-         tell: Tell | None = None) -> WhenResult:
+         cluster: str | None = None, folder: Path | str | None = None, resume: bool = False,
+         tell: Tell | None = None, look: Callable[[WhenResult], None] | None = None) -> WhenResult:
     """Every kind of machine, freely sized, at its best over airspeed and electrical power.
 
     Parameters
@@ -102,24 +138,45 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
         How hard it is looked
     processes : int
         Worker processes on this machine; the numbers do not depend on them
+    cluster : str, optional
+        Address of a running cluster's scheduler, in their place
+    folder : path, optional
+        Where every piece is kept as soon as it is done; if it holds some of this study, they are
+        not worked out again
+    resume : bool
+        Whether the folder must hold this study
     tell : callable, optional
         ``tell(kind, share)`` as the work goes on
+    look : callable, optional
+        Given a first look, made in seconds, before the work
 
     Raises
     ------
     NoMap
         Where no map follows from the kinds' ranges in this air.
+    StoreError
+        If the folder holds another study or cannot be written, or a worker died.
+    ClusterError
+        As :func:`.cluster_workers`.
     """
+    how, domain = plan or Plan(), domain_of(scenario)
+    kept = None if folder is None else _opened(Path(folder), _manifest(scenario, domain, how),
+                                               resume=resume)
+    with hired(processes=processes, cluster=cluster) as hands:
+        if look is not None:
+            look(_study(scenario, ROUGH, Work(hands), None))
+        return _study(scenario, how, Work(hands, kept), tell)
+
+
+def _study(scenario: Scenario, how: Plan, work: Work, tell: Tell | None) -> WhenResult:
     every, held = kinds(scenario), rules(scenario)
-    how = plan or Plan()
     domain, draws = domain_of(scenario), scenario.section.when.draws
     if how.most is not None:
         domain = domain.thinned(*how.most)
-    with local_workers(processes) as workers:
-        best = best_of(every, held, domain, workers=workers, plan=how, tell=tell)
-        changed = () if how.flip is None else flipped(
-            every, held, domain, best, workers=workers, effort=how.flip, asked=conditions(scenario),
-            tell=None if tell is None else partial(tell, "what would flip it"))
+    best = best_of(every, held, domain, work=work, plan=how, tell=tell)
+    changed = () if how.flip is None else flipped(
+        every, held, domain, best, work=work, effort=how.flip, asked=conditions(scenario),
+        tell=None if tell is None else partial(tell, "what would flip it"))
     air, frame = scenario.site.air(), scenario.airframe
     pressure = 0.5 * float(air.density) * np.square(domain.airspeed)
     base = np.full_like(pressure, np.nan) if frame is None else own_induced_drag(
@@ -128,7 +185,7 @@ def when(scenario: Scenario, *, plan: Plan | None = None, processes: int = 1,
     return WhenResult(
         title=scenario.title, question=scenario.question, invented=scenario.invented,
         scenario_digest=scenario.digest, version=__version__, domain=domain, best=best,
-        chance=chances(every, held, domain, best, draws=draws), draws=draws,
+        chance=chances(every, held, domain, best, draws=draws, work=work), draws=draws,
         base_drag=base, dynamic_pressure=pressure,
         drag_area=None if frame is None else float(np.asarray(drag_area(frame))),
         rules=_rule_words(scenario), flips=changed)

@@ -88,8 +88,9 @@ def test_too_few_readings_say_so(given, said) -> None:
         fit_bench(MACHINE, bench_readings(**given))
 
 
-def test_an_open_rotor_and_an_unknown_unknown_are_refused() -> None:
-    readings = bench_readings(thrust=[2.0, 2.1], electrical_power=[300.0, 310.0])
+def test_an_open_rotor_with_a_nozzle_and_an_unknown_unknown_are_refused() -> None:
+    readings = bench_readings(thrust=[2.0, 2.1], electrical_power=[300.0, 310.0],
+                              nozzle_diameter=0.02)
     with pytest.raises(FitError, match="open rotor"):
         fit_bench(candidate(PROPELLER), readings)
     with pytest.raises(FitError, match=r"motor\.resistance"):

@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 from starlette.requests import Request
 
+from thrustlapse.learning import learned, learned_text, log_piece, machine, with_piece
 from thrustlapse.report.atomic_write import Changed, edit_file
+from thrustlapse.scenario.files.read import read_scenario
 from thrustlapse.served import app as app_module
 from thrustlapse.served.app import LARGEST_BODY, make_app
 from thrustlapse.served.scenario_editor import ScenarioEditor
@@ -36,6 +38,32 @@ def test_it_answers_with_curves_and_the_number_of_the_question(client) -> None:
     assert reply.status_code == 200
     assert reply.json()["number"] == 7
     assert len(reply.json()["table"]["candidates"]) == 3
+
+
+def test_the_band_with_and_without_each_piece_of_evidence_is_a_page(tmp_path: Path) -> None:
+    for name in ("three_ways_to_push.toml", "story_fan_flight.csv"):
+        (tmp_path / name).write_bytes((STORY.parent / name).read_bytes())
+    told = read_scenario(tmp_path / "three_ways_to_push.toml")
+    fan = machine(told, "fan")
+    found = learned(with_piece(fan, log_piece(fan, tmp_path / "story_fan_flight.csv",
+                                              date="2026-01-02")))
+    fan.file.write_text(learned_text(found), encoding="utf-8")
+    text = (tmp_path / "three_ways_to_push.toml").read_text(encoding="utf-8")
+    start = text.index("[candidates.fan]")
+    end = text.index("[candidates.propeller]")
+    file = tmp_path / "mine.toml"
+    file.write_text(f'{text[:start]}[candidates.fan]\ninclude = "fan.machine.toml"\n\n'
+                    + text[end:], encoding="utf-8")
+    app = make_app(ScenarioEditor(file=file, folder=tmp_path), secret="word")
+    with TestClient(app, base_url="http://127.0.0.1:8000") as made:
+        assert 'href="evidence/fan"' in made.get(HERE).text
+        page = made.get(f"{HERE}evidence/fan")
+        assert page.status_code == 200
+        assert "script-src 'none'" in page.headers["Content-Security-Policy"]
+        for words in ("story_fan_flight.csv", "all without it", "the description alone", "<svg"):
+            assert words in page.text
+        assert "figures/" not in page.text
+        assert made.get(f"{HERE}evidence/blower").status_code == 404
 
 
 def test_faults_come_as_words_and_nothing_else(client) -> None:

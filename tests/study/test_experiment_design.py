@@ -12,7 +12,7 @@ from thrustlapse.bench.readings import bench_readings
 from thrustlapse.power.pack import Supply
 from thrustlapse.study.bench_fit import fit_bench
 from thrustlapse.study.bench_model import show
-from thrustlapse.study.experiment_design import AGAIN, _possible
+from thrustlapse.study.experiment_design import AGAIN, possible_readings
 
 SAGGING = replace(MACHINE, unit=replace(
     MACHINE.unit, supply=Supply(voltage=24.0, resistance=0.2),
@@ -28,7 +28,7 @@ def test_once_more_is_as_before(conditions: dict[str, float]) -> None:
     fit = fit_bench(SAGGING, replace(plan, **{
         name: exact[name][0] for name in ("thrust", "electrical_power")}), starts=1,
         check_robust=False)
-    again, words = _possible(fit)
+    again, words = possible_readings(fit)
     assert words[0] == AGAIN
     watts, read = (show(fit.given, each, fit.unknowns, fit.values[None]).values["electrical_power"]
                    for each in (again, fit.readings))
@@ -42,4 +42,4 @@ def test_of_settings_used_alike_the_first_is_used_again() -> None:
                           setting=names, voltage=24.0, air_temperature=288.15,
                           air_pressure=101325.0)
     fit = fit_bench(MACHINE, plan, starts=1, check_robust=False, chosen=())
-    assert set(_possible(fit)[0].setting) == {names[0]}
+    assert set(possible_readings(fit)[0].setting) == {names[0]}

@@ -19,6 +19,9 @@ from thrustlapse.arrays import Array, BoolArray, IntArray
 UNNAMED = "unnamed"
 """Drive setting of rows that name none; they count as one setting."""
 
+AS_FLOWN = "as it flies"
+"""Drive setting of rows that were read as the aircraft flies: the description's own."""
+
 KRPM = 60.0 / (2000.0 * np.pi)
 
 
@@ -84,6 +87,8 @@ class BenchReadings:
         Gauge static pressure at the nozzle entry [Pa]
     units : array
         Units that ran together on the bench [-]; thrust and watts are theirs
+    by_log : array of bool
+        The thrust follows from a flight log: no scale read it
     airspeed : array
         Through undisturbed air [m/s]; 0 where the file does not say
     air_temperature, air_pressure : array
@@ -126,6 +131,7 @@ class BenchReadings:
     static_pressure: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
     suction: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
     units: Array
+    by_log: BoolArray
     airspeed: Annotated[Array, _condition("m/s", 1.0, "model air data", 0.5)]
     air_temperature: Annotated[Array, _condition("K", 1.0, "room thermometer", 1.0)]
     air_pressure: Annotated[Array, _condition("hPa", 1e-2, "telephone barometer", 200.0)]
@@ -198,7 +204,7 @@ def bench_readings(*, row: Sequence[int] | None = None, note: Sequence[str] | No
         When nothing is given, or shapes do not broadcast to one axis.
     """
     numeric = (*CONDITIONS, *MEASURED, "stand_friction", "units")
-    flags = ("inlet_blocked", "outlet_blocked")
+    flags = ("inlet_blocked", "outlet_blocked", "by_log")
     unknown = set(columns) - {*numeric, *flags}
     if unknown:
         raise TypeError(f"no such column: {', '.join(sorted(unknown))}")

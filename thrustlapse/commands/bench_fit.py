@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from thrustlapse.commands.bench import FILE, bench, read
-from thrustlapse.commands.console import quantity, say, stop
+from thrustlapse.commands.console import faults_told, quantity, say, stop
+from thrustlapse.commands.console import read as read_file
 
 if TYPE_CHECKING:
     from thrustlapse.scenario.build.model import Scenario
-    from thrustlapse.study.bench_fit import FittedMachine
     from thrustlapse.study.bench_study import BenchStudy
 
 
@@ -36,17 +36,14 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
     no answer and no candidate, and ends with status 1. What the readings do not tell is left at
     what is typical of such machines, with its width.
     """
-    from thrustlapse.report.atomic_write import ReportError
     from thrustlapse.report.bench.page import fit_lines, why_refused, write_bench_report
 
     told, study = _studied(scenario, candidate, file=readings, asked=asked, unknowns=unknowns)
     text, why = candidate_text(study, told)
     folder = folder or Path(f"{candidate}-bench")
-    try:
+    with faults_told():
         page = write_bench_report(study, folder, candidate_text=text, title=told.title,
                                   invented=told.invented)
-    except ReportError as error:
-        stop(str(error))
     refused = why_refused(study, text)
     for line in fit_lines(study, refused):
         say(line)
@@ -59,16 +56,11 @@ def fit(scenario: Path, candidate: str, readings: Path, asked: str, unknowns: tu
 
 def _studied(scenario: Path, candidate: str, file: Path, asked: str,
              unknowns: tuple[str, ...]) -> tuple[Scenario, BenchStudy]:
-    from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.scenario.files.fit_file import on_the_bench
-    from thrustlapse.scenario.files.read import read_scenario
     from thrustlapse.study.bench_fit import FitError
     from thrustlapse.study.bench_study import study_bench
 
-    try:
-        told = read_scenario(scenario)
-    except ScenarioError as error:
-        stop(str(error))
+    told = read_file(scenario)
     if candidate not in told.candidates:
         stop(f"--candidate {candidate!r}: {scenario} has {', '.join(told.candidates)}.")
     taken = read(file)
@@ -88,30 +80,10 @@ def _studied(scenario: Path, candidate: str, file: Path, asked: str,
 
 def candidate_text(study: BenchStudy, scenario: Scenario) -> tuple[str | None, str]:
     """Text of the fitted candidate's file, or None and why a scenario would refuse it."""
+    from thrustlapse.learning import fit_text
     from thrustlapse.scenario.faults import ScenarioError
 
     try:
         return fit_text(study.name, study.fit, scenario), ""
     except ScenarioError as error:
         return None, str(error)
-
-
-def fit_text(name: str, one: FittedMachine, scenario: Scenario,
-             raw: dict[str, Any] | None = None) -> str:
-    """Text of the file of a fitted candidate; ``raw`` where the scenario has no file of its own."""
-    from thrustlapse.scenario.files.fit_file import fitted_text
-
-    kept = list(one.kept)
-    known = one.candidate.known_by
-    start = f"candidates.{name}."
-    held = {each.spread.key.removeprefix(start): each.spread.nominal for each in scenario.assumed
-            if each.entry == "no-load growth" and each.candidate == name}
-    return fitted_text(
-        scenario.path if raw is None else raw, name, volts=one.readings.voltage,
-        full=None if known is None or one.rival is not None else bool(known.full),
-        values={one.unknowns[place].key: float(one.values[place]) for place in kept},
-        covariance=one.covariance[kept][:, kept],
-        held=held, velocity_coefficient=one.velocity_coefficient,
-        bench=f"{len(one.readings)} readings of {Path(one.readings.source).name}"[:300],
-        remarks=(f"{name} of {scenario.path.name}, fitted to readings on a bench.",
-                 "Fitted, in SI, one standard deviation; everything else as it was described:"))

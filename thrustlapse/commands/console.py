@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -34,7 +35,24 @@ def say(text: str, *, err: bool = False) -> None:
     """Print a text; what a terminal might obey is written out, since files have their say in it."""
     from thrustlapse.scenario.faults import printable
 
-    click.echo("\n".join(map(printable, text.split("\n"))), err=err)
+    told = "\n".join(map(printable, text.split("\n")))
+    stream = sys.stderr if err else sys.stdout
+    click.echo(_typed(told, stream.encoding), err=err)
+
+
+PLAIN = str.maketrans({"±": "+-", "\u2212": "-", "–": "-", "²": "^2", "³": "^3", "·": " ", "×": "x",
+                       "°": " deg ", "µ": "u", "…": "...", "“": '"', "”": '"', "’": "'"})
+"""Signs that an old console cannot print, and what it prints in their place."""
+
+
+def _typed(text: str, encoding: str | None) -> str:
+    """A text in the signs that a console of an encoding has."""
+    name = encoding or "utf-8"
+    try:
+        text.encode(name)
+    except UnicodeEncodeError:
+        return text.translate(PLAIN).encode(name, "replace").decode(name)
+    return text
 
 
 def stop(message: str) -> NoReturn:

@@ -11,7 +11,6 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
 from thrustlapse.commands.console import say, write_new
-from thrustlapse.report.atomic_write import ReportError
 from thrustlapse.report.number_format import sentence
 from thrustlapse.report.sizing.words import headline, sentences
 from thrustlapse.report.sizing.write_up import write_when
@@ -19,7 +18,8 @@ from thrustlapse.rotor.stage_map import NoMap
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.units import QuantityFault, to_si
 from thrustlapse.sizing import NoDesign, Place, domain_of, nearest, when, write_design
-from thrustlapse.study.sizing.domain import Tell
+from thrustlapse.study.chunk_folder import MANIFEST
+from thrustlapse.study.sizing.domain import Tell, WhenResult
 from thrustlapse.study.sizing.walk import ROUGH
 
 
@@ -83,35 +83,49 @@ def progress(terminal: bool) -> Iterator[Tell | None]:
         yield tell
 
 
-def run_when(scenario: Scenario, folder: Path, *, rough: bool, point: str | None,
-             processes: int = 1, terminal: bool = False) -> tuple[str, ...]:
+def run_when(scenario: Scenario, folder: Path, *, rough: bool = False, point: str | None = None,
+             processes: int = 1, cluster: str | None = None, resume: bool = False,
+             terminal: bool = False) -> tuple[str, ...]:
     """Make the study, write it up, and say what was found.
 
-    On a ``terminal`` a first look is written before, with a word, and a bar shows how it is
-    refined.
+    A first look is written before, with a word; on a ``terminal`` a bar shows how it is refined.
 
     Raises
     ------
-    SizingError
+    SizingError, StoreError, ClusterError, ReportError
     """
     asked = None if point is None else read_point(point)
+    looked = _looked(folder, rough=rough, resume=resume)
+
+    def look(first: WhenResult) -> None:
+        page = write_when(first, folder, scenario_text=scenario.text)
+        say(f"a first look, which is refined now: {page}", err=True)
+
     try:
         if asked is not None:  # before the work, not after it
             nearest(domain_of(scenario), airspeed=asked.airspeed, power=asked.power)
-        if terminal and not rough:
-            page = write_when(when(scenario, plan=ROUGH, processes=processes), folder,
-                              scenario_text=scenario.text)
-            say(f"a first look, which is refined now: {page}", err=True)
         with progress(terminal) as tell:
             result = when(scenario, plan=ROUGH if rough else None, processes=processes,
-                          tell=tell)
-        page = write_when(result, folder, scenario_text=scenario.text)
-        written = [str(page)]
+                          cluster=cluster, folder=None if rough else folder, resume=resume,
+                          tell=tell, look=None if looked else look)
+        written = [str(write_when(result, folder, scenario_text=scenario.text))]
         if asked is not None:
             at = nearest(result.domain, airspeed=asked.airspeed, power=asked.power)
             file = design_file(folder, at, asked.name)
             write_new(file, write_design(scenario, result, place=at, name=asked.name))
             written.append(str(file))
-    except (NoDesign, NoMap, ReportError) as error:
+    except (NoDesign, NoMap) as error:
         raise SizingError(str(error)) from None
     return (sentence(headline(result)), *sentences(result), "", f"written: {', '.join(written)}")
+
+
+def _looked(folder: Path, *, rough: bool, resume: bool) -> bool:
+    """Whether no first look is wanted before the work: it is the work, or an earlier run's is
+    there."""
+    begun = (folder / MANIFEST).exists()
+    if rough and begun:
+        raise SizingError(f"--rough: {folder} holds a whole study; give another folder")
+    if rough and resume:
+        raise SizingError("--rough: a first look takes seconds, and is not gone on with; leave "
+                          "--resume out")
+    return rough or (begun and (folder / "index.html").exists())

@@ -42,6 +42,15 @@ class RotorReading:
     voltage: Values | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class ReadRotor:
+    """A propeller as it was before its reading, and the reading: another reading of the same kind
+    gives it anew by :func:`anchored_rotor`."""
+
+    rotor: OpenRotor
+    reading: RotorReading
+
+
 def anchored_rotor(rotor: OpenRotor, *, air: Air, reading: RotorReading) -> OpenRotor:
     """Scale a propeller's table until it meets a reading, and give it the drive of the reading.
 

@@ -14,6 +14,7 @@ from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
 from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.anchored import KnownBy
+from thrustlapse.propulsor.anchored_rotor import ReadRotor
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -75,7 +76,8 @@ class Candidate:
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say, ``assumed``
     those with a spread of the register, ``stated`` the spreads the scenario gives; ``fit`` is what
-    a bench fit knows of its values, ``known_by`` the readings it meets; None without.
+    a bench fit knows of its values, ``known_by`` the readings it meets, ``read_by`` the same of a
+    propeller; None without.
     Without ``voltage_known`` its currents and voltages are NaN: not known.
     ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """
@@ -92,6 +94,7 @@ class Candidate:
     fit: BenchFit | None = None
     unpowered: str = "windmilling"
     known_by: KnownBy | None = None
+    read_by: ReadRotor | None = None
     voltage_known: bool = True
     assumed: tuple[Assumed, ...] = ()
     stated: tuple[Spread, ...] = ()

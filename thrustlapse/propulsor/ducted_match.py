@@ -23,7 +23,7 @@ from thrustlapse.air.gas import (
     mass_flow_function,
 )
 from thrustlapse.arrays import Array, BoolArray, IntArray, take
-from thrustlapse.elementwise import bracketed_root, solve_pair
+from thrustlapse.elementwise import bracketed_root, guessed_root, solve_pair
 from thrustlapse.power.drive import Drive, balanced_speed, limit_at, motor_heat, torque_available
 from thrustlapse.power.drive import shaft_speed as drive_speed
 from thrustlapse.propulsor.duct import duct_loss
@@ -38,7 +38,7 @@ SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
 LEAST_SHARE, GREATEST_SHARE = 1e-6, 3.0
 """Flow coefficients the solver may try, over the largest the map knows."""
 
-LEAST_THROAT, GREATEST_THROAT = 1e-9, 1e3
+LEAST_THROAT, LIKELY_THROAT, GREATEST_THROAT = 1e-9, 0.3, 1e3
 """Throat variables the solver may try."""
 
 NEARLY = 1e-2
@@ -254,12 +254,13 @@ class _Residuals:
         return self.pair(index, np.log(flow), np.log(throat), speed)[1]
 
     def throat(self, index: IntArray, ln_flow: Array) -> Array:
-        """Throat variable that feeds the rotor at a flow coefficient, by bracketing."""
+        """Throat variable that feeds the rotor at a flow coefficient."""
         def inlet(sub: IntArray, ln_throat: Array) -> Array:
             return self.pair(index[sub], ln_flow[sub], ln_throat)[0]
 
         low = np.full(index.size, np.log(LEAST_THROAT))
-        return bracketed_root(inlet, low, low + np.log(GREATEST_THROAT / LEAST_THROAT))[0]
+        high = low + np.log(GREATEST_THROAT / LEAST_THROAT)
+        return guessed_root(inlet, low, high, np.full(index.size, np.log(LIKELY_THROAT)))[0]
 
     def approximate(self, index: IntArray, ln_flow: Array, ln_throat: Array) -> Array:
         """Nozzle residual with the throat balanced to about :data:`NEARLY`, from a guess of it."""

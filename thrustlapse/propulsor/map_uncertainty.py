@@ -11,7 +11,11 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band
 
-SIDES = {"map.flow_scale": "flow", "map.head_scale": "head", "map.power_scale": "power",
+THRUST_FACTOR, POWER_FACTOR = "table.thrust_factor", "table.power_factor"
+"""Keys of what readings made of a propeller's table."""
+
+SIDES = {THRUST_FACTOR: "head", POWER_FACTOR: "power", "map.flow_scale": "flow",
+         "map.head_scale": "head", "map.power_scale": "power",
          "map.head_shutoff": "head", "map.work_shutoff": "power"}
 """Fitted unknown -> side of the band that its prior was."""
 

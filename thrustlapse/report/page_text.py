@@ -25,16 +25,18 @@ class Chart:
     alt: str
 
 
-def page_text(template: str, drawn: list[tuple[Drawn, str]], **values: Any) -> str:
+def page_text(template: str, drawn: list[tuple[Drawn, str]], *, links: bool = True,
+              **values: Any) -> str:
     """Text of a page: a template upon ``base.html``, with figures and their SVG text.
 
-    Every page has ``css``, ``charts`` by name and ``cautions``, beside the values given.
+    Every page has ``css``, ``charts`` by name and ``cautions``, beside the values given; ``links``
+    to the files of its figures unless it stands in no folder.
     """
     css = resources.files("thrustlapse.report").joinpath("templates/page.css").read_text("utf-8")
     charts = {one.name: Chart(title=one.title, svg=inline_svg(text, one), caption=one.caption,
                               alt=one.alt) for one, text in drawn}
     return _templates().get_template(template).render(
-        css=Markup(css), charts=charts, cautions=CAUTIONS, **values)
+        css=Markup(css), charts=charts, cautions=CAUTIONS, links=links, **values)
 
 
 def table_html(table: Table) -> str:

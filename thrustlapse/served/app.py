@@ -29,8 +29,10 @@ from starlette.responses import (
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from thrustlapse.learning import EvidenceError, with_evidence
 from thrustlapse.report.live.files import digest
 from thrustlapse.scenario.faults import KeyPath, ScenarioError
+from thrustlapse.served.evidence_page import evidence_page
 from thrustlapse.served.page_text import page_text
 from thrustlapse.served.scenario_editor import DeskError, ScenarioEditor, faults_of
 
@@ -148,6 +150,22 @@ def make_app(editor: ScenarioEditor, *, secret: str | None = None) -> Starlette:
         made.add(name)
         return {"folder": str(path.parent), "page": f"write-up/{name}/index.html"}
 
+    async def evidence(request: Request) -> Response:
+        name = request.path_params["name"]
+        if name not in with_evidence(editor.scenario):
+            return PlainTextResponse("no such page", status_code=404, headers=HEADERS)
+
+        def locked() -> str:
+            with lock:
+                return evidence_page(editor.scenario, name)
+
+        try:
+            text = await run_in_threadpool(locked)
+        except (EvidenceError, ScenarioError) as error:
+            return PlainTextResponse(str(error), status_code=409, headers=HEADERS)
+        return HTMLResponse(text, headers=HEADERS | {
+            "Content-Security-Policy": f"{POLICY}; script-src 'none'"})
+
     async def written(request: Request) -> Response:
         name, file = request.path_params["name"], request.path_params["file"]
         parts = file.split("/")
@@ -172,6 +190,7 @@ def make_app(editor: ScenarioEditor, *, secret: str | None = None) -> Starlette:
         Route(f"{here}/write", asking(write), methods=["POST"]),
         Route(f"{here}/reload", asking(reload), methods=["POST"]),
         Route(f"{here}/write-up", asking(write_up), methods=["POST"]),
+        Route(f"{here}/evidence/{{name}}", evidence, methods=["GET"]),
         Route(f"{here}/write-up/{{name}}/{{file:path}}", written, methods=["GET"]),
     ])
     app.add_middleware(Guard)

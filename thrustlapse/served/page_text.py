@@ -8,6 +8,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from thrustlapse.learning import with_evidence
 from thrustlapse.report.live.files import SCRIPTS, STYLES, digest, inline_json, source
 from thrustlapse.report.live.words import WORDS
 from thrustlapse.report.safety_text import CAUTIONS
@@ -43,7 +44,7 @@ def page_text(editor: ScenarioEditor) -> tuple[str, str]:
     text = jinja.get_template("served.html").render(
         title=editor.scenario.title, question=editor.scenario.question,
         invented=editor.scenario.invented, file=editor.file.name, words=EDITOR_LABELS,
-        cautions=CAUTIONS,
+        cautions=CAUTIONS, learned=with_evidence(editor.scenario),
         css=Markup(css), data=Markup(inline_json(data)), scripts=list(map(Markup, scripts)))
     return text, " ".join(f"'sha256-{digest(one)}'" for one in scripts)
 

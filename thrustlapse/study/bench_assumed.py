@@ -39,6 +39,9 @@ APART = ("inlet.ram_recovery", "nozzle.exit_diameter")
 OF_READINGS = ("rotor.tip_diameter", "map.shutoff_power")
 """Keys of a machine known by readings that its bench may tell of too."""
 
+OF_PROPELLERS = ("thrust", "electrical_power", "shaft_power", "drive_efficiency")
+"""Readings of a propeller that another reading may correct."""
+
 FREE = 0.3
 """Deviation of the logarithm of a thrust and watts that a machine is known by, on a bench, which
 then says what they are: the table of readings is where the fit starts."""
@@ -59,7 +62,8 @@ def assumed_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
     start = f"candidates.{candidate.name}."
     return tuple(_of_entry(one, key) for one in candidate.assumed
                  if ((key := one.spread.key.removeprefix(start)).partition(".")[0] in PARTS
-                     or key in OF_READINGS) and key not in APART and one.entry not in SHAPES)
+                     or key in OF_READINGS) and key not in APART and one.entry not in SHAPES
+                 and not (candidate.read_by and key.startswith("motor.")))
 
 
 def stated_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
@@ -73,8 +77,12 @@ def stated_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
 
 
 def reading_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
-    """Thrust and watts that a machine known by readings is scaled to."""
-    known = candidate.known_by
+    """Thrust and watts that a machine known by readings is scaled to, and a propeller's drive."""
+    known, start = candidate.known_by, f"candidates.{candidate.name}.readings."
+    if candidate.read_by is not None:
+        return tuple(replace(_of_entry(one, f"readings.{name}"), reading=name, put=_as_it_is)
+                     for one in candidate.assumed
+                     if (name := one.spread.key.removeprefix(start)) in OF_PROPELLERS)
     if known is None:
         return ()
     return tuple(_unknown(

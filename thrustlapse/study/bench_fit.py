@@ -16,7 +16,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 from thrustlapse.bench.default_uncertainty import with_default_uncertainty
-from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.anchored import as_typical
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -61,6 +61,9 @@ longer worth a step: its last digits say nothing."""
 BEST, TOO_GOOD, TRIED = 0.95, 0.01, 12
 """Efficiency of a stage that no machine has; how far above it a map may be, in shares of its mean
 power; flows where that holds. Where nothing was read, a map would else give more than it takes."""
+
+FEWEST = 2
+"""Readings without which a bench is not worth fitting."""
 
 HUBER = 1.5
 """Deviations beyond which a reading counts by its distance and no longer by the square."""
@@ -113,8 +116,10 @@ class FittedMachine:
     readings' own Jacobian in that scale, weakest first: below 1 the prior says more than they do.
     ``chi_square`` on ``freedom`` counts, ``probability`` of as much or more. ``robust`` is True
     where outliers count less in the answer; ``robust_shift`` is how far each unknown moves, in
-    posterior deviations, in the fit that does not answer. ``messages`` are
-    sentences to read before anything is believed. ``candidate`` carries the fitted values.
+    posterior deviations, in the fit that does not answer. ``whitened`` are readings less fit in the
+    order of ``residuals``, made independent within a row, ``jacobian`` their slopes against the
+    scaled unknowns. ``messages`` are sentences to read before anything is believed. ``candidate``
+    carries the fitted values.
 
     Of a machine known by readings whose watts were held by an unknown law, it is the likelier one's
     fit; ``likely`` is its probability, and ``rival`` the fit of the other where that is not ruled
@@ -138,6 +143,8 @@ class FittedMachine:
     widened: float
     robust: bool
     robust_shift: Array
+    whitened: Array
+    jacobian: Array
     largest_flow: float
     messages: tuple[str, ...]
     likely: float = 1.0
@@ -150,9 +157,10 @@ class FittedMachine:
 
     @property
     def velocity_coefficient(self) -> float:
-        """Velocity coefficient of the fitted nozzle [-]."""
+        """Velocity coefficient of the fitted nozzle [-]; 1 for a rotor without one."""
         unit = self.candidate.unit
-        assert isinstance(unit, Ducted)
+        if not isinstance(unit, Ducted):
+            return 1.0
         return float(np.asarray(unit.nozzle.velocity_coefficient))
 
     @property
@@ -201,7 +209,7 @@ class _Problem:
         self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
     def shown(self, scaled: Array, bench: IntArray, shifted: dict[str, Array] | None = None,
-              off: dict[str, float] | None = None) -> tuple[Array, StageMap]:
+              off: dict[str, float] | None = None) -> tuple[Array, StageMap | None]:
         """Readings, (trials, rows, quantities), and the map of every trial."""
         told = {name: value[bench] for name, value in self.told.items()} | (shifted or {})
         found = show(self.candidate, self.readings, self.unknowns,
@@ -260,10 +268,11 @@ class _Problem:
         return np.concatenate([white[:, self.mask], -scaled, np.broadcast_to(
             self._too_good(stage), (len(scaled), TRIED))], axis=1)
 
-    def _too_good(self, stage: StageMap) -> Array:
+    def _too_good(self, stage: StageMap | None) -> Array:
         """How far a map gives more than the best machine would, at flows of the map."""
         unit = self.candidate.unit
-        assert isinstance(unit, Ducted)
+        if not isinstance(unit, Ducted) or stage is None:
+            return np.zeros(TRIED)  # momentum theory bounds every point of an open rotor
         given = unit.rotor.stage
         share = np.linspace(0.05, 1.0, TRIED)
         flow = share * np.asarray(stage.highest_flow)
@@ -346,13 +355,13 @@ def _columns(readings: BenchReadings, names: tuple[str, ...]) -> Array:
 
 def fit_bench(candidate: Candidate, readings: BenchReadings, *,
               chosen: tuple[str, ...] | None = None, check_robust: bool = True,
-              starts: int = STARTS) -> FittedMachine:
+              starts: int = STARTS, fewest: int = FEWEST) -> FittedMachine:
     """Fit a candidate to readings of it.
 
     Parameters
     ----------
     candidate : Candidate
-        As the scenario describes it: a ducted machine
+        As the scenario describes it
     readings : BenchReadings
     chosen : tuple of str, optional
         Keys of the unknowns to fit; all that a bench can tell where not given
@@ -360,35 +369,66 @@ def fit_bench(candidate: Candidate, readings: BenchReadings, *,
         Fit a second time with outliers counting less
     starts : int
         Points drawn from the priors to start from, beside the scenario's own
+    fewest : int
+        Readings that a fit needs: one alone only moves what is assumed
 
     Raises
     ------
     FitError
-        Too few readings, a machine that is no ducted one, an unknown that does not exist, or
-        readings so far off that units or machine must be wrong.
+        Too few readings, readings that this kind of machine cannot have, an unknown that does not
+        exist, or readings so far off that units or machine must be wrong.
 
     Notes
     -----
     Of a machine known by readings the bench alone counts; its own table says where the fit starts.
     """
     return fit_benches(candidate, (readings,), chosen=chosen, check_robust=check_robust,
-                       starts=starts)[0]
+                       starts=starts, fewest=fewest)[0]
 
 
 def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
                 chosen: tuple[str, ...] | None = None, check_robust: bool = True,
-                starts: int = STARTS) -> tuple[FittedMachine, ...]:
+                starts: int = STARTS, fewest: int = FEWEST) -> tuple[FittedMachine, ...]:
     """Fit a candidate to several benches of one plan, each for itself, in one go.
 
     They share what is shut, the settings, the air and what is read; see :func:`fit_bench`.
     """
     given = _bare(candidate)
     known = given.known_by
+    for one in benches:
+        if np.count_nonzero(taken(one)) < fewest:
+            raise FitError(f"too few readings: {np.count_nonzero(taken(one))} that a model can be "
+                           f"held against; at least {fewest} are needed, such as thrust and "
+                           "electrical power with the nozzle as it came")
     if known is None or all(one.entry != "drive law" for one in candidate.assumed):
         return _fitted(given, benches, chosen=chosen, check_robust=check_robust, starts=starts)
     laws = [_fitted(replace(given, known_by=replace(known, full=full)), benches, chosen=chosen,
                     check_robust=check_robust, starts=starts) for full in (False, True)]
     return tuple(_likelier(*pair) for pair in zip(*laws, strict=True))
+
+
+def unread(candidate: Candidate) -> FittedMachine:
+    """The machine as it is described, as a fit to no reading: every prior is left as it is."""
+    given, nothing = _bare(candidate), np.zeros(0)
+    readings = bench_readings(thrust=nothing)
+    unknowns = _of_machine(given, readings)
+    size = len(unknowns)
+    scaled = np.zeros(size)
+    values, slopes = _values(unknowns, scaled)
+    return FittedMachine(
+        candidate=fitted_candidate(given, unknowns, values), given=given,
+        readings=readings, unknowns=unknowns, values=values,
+        covariance=slopes @ slopes.T, scaled=scaled, scaled_covariance=np.eye(size),
+        singular=np.zeros(size), combinations=("",) * size, residuals=(), chi_square=0.0,
+        freedom=0, probability=1.0, widened=1.0, robust=False, robust_shift=np.zeros(size),
+        whitened=nothing, jacobian=np.zeros((0, size)), largest_flow=0.0, messages=())
+
+
+def _values(unknowns: tuple[Unknown, ...], scaled: Array) -> tuple[Array, Array]:
+    """Values in SI at scaled unknowns, and their slopes against them."""
+    step = STEP * np.eye(len(unknowns))
+    moved = values_of(unknowns, scaled + step) - values_of(unknowns, scaled - step)
+    return values_of(unknowns, scaled[None])[0], moved.T / (2.0 * STEP)
 
 
 def _likelier(*fits: FittedMachine) -> FittedMachine:
@@ -469,13 +509,8 @@ def _answered(problem: _Problem, scaled: Array, robust: Array,
 def _checked(candidate: Candidate, readings: BenchReadings,
              chosen: tuple[str, ...] | None) -> tuple[tuple[Unknown, ...], BenchReadings]:
     if not isinstance(candidate.unit, Ducted):
-        raise FitError(f"{candidate.name} is an open rotor; a bench fit is for a blower or an axial"
-                       " fan with a nozzle")
-    assumed = (*assumed_unknowns(candidate), *stated_unknowns(candidate))
-    taken_over = {one.key for one in assumed}
-    own = (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
-           *flow_unknowns(candidate, readings), *shape_unknowns(candidate),
-           *reading_unknowns(candidate))
+        _open_rotor_read(candidate.name, readings)
+    own = _of_machine(candidate, readings)
     keys = [one.key for one in own]
     wrong = [key for key in chosen or () if key not in keys]
     if wrong:
@@ -484,10 +519,6 @@ def _checked(candidate: Candidate, readings: BenchReadings,
     filled = with_default_uncertainty(readings)
     mask = taken(filled)
     per_row = np.count_nonzero(mask, axis=1)
-    if np.count_nonzero(mask) < 2 or np.count_nonzero(per_row) == 0:
-        raise FitError(f"too few readings: {np.count_nonzero(mask)} that a model can be held "
-                       "against; at least two are needed, such as thrust and electrical power "
-                       "with the nozzle as it came")
     settings = tuple(dict.fromkeys(
         word for word, count in zip(filled.setting, per_row, strict=True) if count))
     told_duty = np.isfinite(filled.duty)
@@ -496,15 +527,37 @@ def _checked(candidate: Candidate, readings: BenchReadings,
         known.electrical_power)))
     extra = []
     for word in settings:
-        if word == own_setting:
+        if word in (own_setting, AS_FLOWN):
             continue
         one = setting_unknown(candidate.unit, word, full=known is not None and bool(known.full))
         rows = np.array([setting == word for setting in filled.setting])
-        if one.key.endswith(".duty") and (told_duty[rows].all() or len(settings) == 1):
+        if one.key.endswith(".duty") and (told_duty[rows].all()
+                                          or len({*settings} - {AS_FLOWN}) == 1):
             continue  # full voltage, or the duty was read
         extra.append(one)
     return (*(one for one in own if chosen is None or one.key in chosen), *extra,
             *gain_unknowns(readings)), filled
+
+
+def _of_machine(candidate: Candidate, readings: BenchReadings) -> tuple[Unknown, ...]:
+    """All unknowns of the machine itself."""
+    assumed = (*assumed_unknowns(candidate), *stated_unknowns(candidate))
+    taken_over = {one.key for one in assumed}
+    return (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
+            *flow_unknowns(candidate, readings),
+            *(shape_unknowns(candidate) if isinstance(candidate.unit, Ducted) else ()),
+            *reading_unknowns(candidate))
+
+
+def _open_rotor_read(name: str, readings: BenchReadings) -> None:
+    """Refuse readings that only a ducted machine has."""
+    of_ducts = ("nozzle_diameter", "orifice_diameter", "static_pressure", "suction")
+    wrong = [one.replace("_", " ") for one in of_ducts if np.isfinite(
+        getattr(readings, one)).any()]
+    if wrong or np.any(readings.inlet_blocked | readings.outlet_blocked):
+        raise FitError(f"{name} is an open rotor, and the readings hold "
+                       f"{', '.join(wrong) or 'a blocked inlet or outlet'}: are they another "
+                       "machine's?")
 
 
 def _own_setting(readings: BenchReadings, settings: tuple[str, ...], power: float) -> str:
@@ -531,10 +584,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
     weights = np.where(np.arange(weights.size) < count, weights / widened**2, 1.0)
     covariance: Array = np.asarray(np.linalg.inv(jacobian.T @ (weights[:, None] * jacobian)),
                                    dtype=float)
-    values = values_of(unknowns, scaled[None])[0]
-    step = STEP * np.eye(len(unknowns))
-    slopes = (values_of(unknowns, scaled + step) - values_of(unknowns, scaled - step)).T / (
-        2.0 * STEP)
+    values, slopes = _values(unknowns, scaled)
     told = {name: value[place] for name, value in problem.told.items()}
     shown = show(candidate, problem.readings, unknowns, values[None], shifted=told)
     fitted = np.stack([shown.values[name][0] for name in OBSERVED], axis=1)
@@ -544,21 +594,28 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
                  read=float(read[row, column]), fitted=float(fitted[row, column]),
                  spread=float(marginal[row, column]))
         for row, column in np.argwhere(problem.mask))
-    _, singular, vectors = np.linalg.svd(jacobian[:count], full_matrices=True)
-    strength = np.zeros(len(unknowns))
-    strength[:singular.size] = singular
-    order = np.argsort(strength)
+    strength, words = _told_apart(unknowns, jacobian[:count])
     fit = FittedMachine(
         candidate=fitted_candidate(candidate, unknowns, values), given=candidate,
         readings=problem.benches[place], unknowns=unknowns, values=values,
         covariance=slopes @ covariance @ slopes.T, scaled=scaled,
-        scaled_covariance=covariance, singular=strength[order],
-        combinations=tuple(combination(unknowns, vectors[place]) for place in order),
+        scaled_covariance=covariance, singular=strength, combinations=words,
         residuals=residuals, chi_square=chi_square, freedom=count, probability=probability,
         widened=widened, robust=hangs,
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
+        whitened=whitened[:count], jacobian=jacobian[:count],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
     return replace(fit, messages=tuple(_messages(fit, problem)))
+
+
+def _told_apart(unknowns: tuple[Unknown, ...],
+                jacobian: Array) -> tuple[Array, tuple[str, ...]]:
+    """How strongly readings tell each combination of the unknowns, weakest first, and which."""
+    _, singular, vectors = np.linalg.svd(jacobian, full_matrices=True)
+    strength = np.zeros(len(unknowns))
+    strength[:singular.size] = singular
+    order = np.argsort(strength)
+    return strength[order], tuple(combination(unknowns, vectors[place]) for place in order)
 
 
 def combination(unknowns: tuple[Unknown, ...], vector: Array) -> str:
@@ -631,8 +688,13 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
     if words:
         found.append(f"{', '.join(words)} could not be measured from these readings; a typical "
                      f"value is used")
-    unit = fit.candidate.unit
-    assert isinstance(unit, Ducted)
+    return [*found, *(_of_its_map(fit, fit.candidate.unit)
+                      if isinstance(fit.candidate.unit, Ducted) else ())]
+
+
+def _of_its_map(fit: FittedMachine, unit: Ducted) -> list[str]:
+    """What to say of a fitted map."""
+    found = []
     reach = float(np.asarray(unit.rotor.stage.highest_flow))
     if fit.given.known_by is not None:
         found.append("the map is a typical one, bent until it meets these readings: for machines "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -13,10 +13,12 @@ from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import MEASURED, BenchReadings
 from thrustlapse.propulsor.anchored import anchored
+from thrustlapse.propulsor.anchored_rotor import ReadRotor, anchored_rotor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
 from thrustlapse.rotor.map_shape import departed
 from thrustlapse.rotor.stage_map import Band, NoMap, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
@@ -79,11 +81,12 @@ class Widened:
 @dataclass(frozen=True, kw_only=True)
 class Shown:
     """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi,
-    ``stage`` the map of every set, ``odds`` those of a machine known by readings."""
+    ``stage`` the map of every set; 0 and None for an open rotor. ``odds`` those of a ducted machine
+    known by readings, else 0."""
 
     values: dict[str, Array]
     flow: Array
-    stage: StageMap
+    stage: StageMap | None
     odds: Array
 
 
@@ -95,21 +98,21 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
     drive setting become (sets, rows), each row its own setting's. ``start`` as of ``anchored``.
     """
     unit, known = candidate.unit, candidate.known_by
-    assert isinstance(unit, Ducted)
     columns = {one.key: values[:, place, None] for place, one in enumerate(unknowns)}
-    for one in unknowns:
-        if one.reading:
-            assert known is not None
-            read: dict[str, Any] = {one.reading: columns[one.key]}
-            known = replace(known, **read)
-        elif one.setting is None and not one.gain:
-            unit = one.put(unit, columns[one.key])
-    if known is not None:
-        try:
-            unit, known = anchored(unit, air=candidate.site.air(), known=known, start=start)
-        except NoMap:
-            unit = replace(unit, drive=replace(unit.drive, power_limit=np.full(
-                (len(values), 1), np.nan)))
+    read: dict[str, Any] = {one.reading: columns[one.key] for one in unknowns if one.reading}
+    try:
+        if candidate.read_by is not None and read:
+            unit = _read_again(candidate.read_by, read, candidate.site.air())
+        for one in unknowns:
+            if not one.reading and one.setting is None and not one.gain:
+                unit = one.put(unit, columns[one.key])
+        if known is not None:
+            assert isinstance(unit, Ducted)
+            unit, known = anchored(unit, air=candidate.site.air(), known=replace(known, **read),
+                                   start=start)
+    except NoMap:
+        unit = replace(unit, drive=replace(unit.drive, power_limit=np.full(
+            (len(values), 1), np.nan)))
     by_field: dict[str, Array] = {}
     for one in unknowns:
         if one.setting is not None:
@@ -119,6 +122,16 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
             by_field[field] = np.where(rows, columns[one.key], old)
             unit = one.put(unit, by_field[field])
     return replace(candidate, unit=unit, known_by=known)
+
+
+def _read_again(by: ReadRotor, read: dict[str, Any], air: Air) -> OpenRotor:
+    """A propeller by another reading: its thrust, electrical power and drive's efficiency."""
+    old = by.reading
+    drive = read.get("drive_efficiency", old.drive)
+    power = read.get("electrical_power", np.asarray(old.shaft_power) / old.drive)
+    return anchored_rotor(by.rotor, air=air, reading=replace(
+        old, thrust=read.get("thrust", old.thrust), drive=drive,
+        shaft_power=read.get("shaft_power", power * drive)))
 
 
 def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown, ...],
@@ -143,13 +156,32 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
     made = with_values(candidate, unknowns, values, readings.setting, start=start)
     unit = made.unit
-    assert isinstance(unit, Ducted)
-    stage: Any = unit.rotor.stage
-    at_rows = departed(stage, **off) if off else stage
-    unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=at_rows)))
-    unit = _as_read(unit, readings, told)
     air = air_of(readings)[0]
     shape = (values.shape[0], len(readings))
+    stage: Any = None
+    if isinstance(unit, Ducted):
+        stage = unit.rotor.stage
+        at_rows = departed(stage, **off) if off else stage
+        unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=at_rows)))
+        unit = _as_read(unit, readings, told)
+        out, flow = _ducted_rows(unit, readings, air, shape)
+    else:
+        unit = _supplied(unit, readings, told["voltage"])
+        point = operate_open_rotor(unit, air=air, airspeed=readings.airspeed)
+        apart = {"thrust": readings.units * point.net_thrust}
+        out, flow = {name: np.broadcast_to(apart.get(name, getattr(point, name, np.nan)), shape)
+                     for name in OBSERVED}, np.zeros(shape)
+    scale = np.where(readings.by_log, 1.0, gains.get("thrust gain", 1.0))
+    for name, gain in (("thrust", scale), ("electrical_power", gains.get("power gain", 1.0)),
+                       ("current", gains.get("power gain", 1.0))):
+        out[name] = out[name] * gain
+    return Shown(values=out, flow=flow, stage=stage,
+                 odds=np.asarray(0.0 if made.known_by is None else made.known_by.odds))
+
+
+def _ducted_rows(unit: Ducted, readings: BenchReadings, air: Air,
+                 shape: tuple[int, ...]) -> tuple[dict[str, Array], Array]:
+    """What a ducted unit shows at every row, and its flow coefficient there."""
     shut = readings.inlet_blocked | readings.outlet_blocked
     out = {name: np.full(shape, np.nan) for name in OBSERVED}
     flow = np.zeros(shape)
@@ -172,22 +204,28 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
         for name in {*OBSERVED} & vars(closed).keys():
             out[name][:, rows] = getattr(closed, name)
         out["thrust"][:, rows] = 0.0
-    for name, gain in (("thrust", "thrust gain"), ("electrical_power", "power gain"),
-                       ("current", "power gain")):
-        out[name] = out[name] * gains.get(gain, 1.0)
-    return Shown(values=out, flow=flow, stage=stage,
-                 odds=np.asarray(0.0 if made.known_by is None else made.known_by.odds))
+    return out, flow
+
+
+Unit = TypeVar("Unit", Ducted, OpenRotor)
+
+
+def _supplied(unit: Unit, readings: BenchReadings, volts: Array) -> Unit:
+    """The unit at each row's voltage, or on its own supply, and at the row's duty."""
+    known = np.isfinite(volts)
+    supply = replace(unit.supply, voltage=np.where(known, volts, unit.supply.voltage),
+                     resistance=np.where(known, 0.0, unit.supply.resistance),
+                     units=readings.units)
+    drive = unit.drive
+    if np.isfinite(readings.duty).any():
+        drive = replace(drive, duty=np.where(np.isfinite(readings.duty), readings.duty, drive.duty))
+    return replace(unit, supply=supply, drive=drive)
 
 
 def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> Ducted:
     """The unit under each row's conditions."""
     diameter = told["nozzle_diameter"]
     exit_area = np.where(np.isfinite(diameter), np.pi / 4.0 * diameter**2, unit.nozzle.exit_area)
-    volts = told["voltage"]
-    known = np.isfinite(volts)
-    supply = replace(unit.supply, voltage=np.where(known, volts, unit.supply.voltage),
-                     resistance=np.where(known, 0.0, unit.supply.resistance),
-                     units=readings.units)
     inlet, bore = unit.inlet, told["orifice_diameter"]
     plate = np.isfinite(bore)
     if plate.any():
@@ -197,11 +235,8 @@ def _as_read(unit: Ducted, readings: BenchReadings, told: dict[str, Array]) -> D
         inlet = replace(inlet, throat_area=area,
                         lip_sharpness=np.where(plate, 0.0, inlet.lip_sharpness),
                         loss_coefficient=np.where(plate, 1.0, inlet.loss_coefficient))
-    drive = unit.drive
-    if np.isfinite(readings.duty).any():
-        drive = replace(drive, duty=np.where(np.isfinite(readings.duty), readings.duty, drive.duty))
-    return replace(unit, nozzle=replace(unit.nozzle, exit_area=exit_area), supply=supply,
-                   inlet=inlet, drive=drive)
+    return replace(_supplied(unit, readings, told["voltage"]), inlet=inlet,
+                   nozzle=replace(unit.nozzle, exit_area=exit_area))
 
 
 def _rows(unit: Ducted, shape: tuple[int, ...], rows: IntArray) -> Ducted:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from thrustlapse.bench.readings import BenchReadings
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.study.bench_curves import MapCurve, SettingCurve, map_curve, setting_curves
 from thrustlapse.study.bench_fit import UNLIKELY, FitError, FittedMachine, fit_bench
 from thrustlapse.study.experiment_design import (
@@ -52,6 +53,9 @@ def study_bench(scenario: ScenarioLike, name: str, readings: BenchReadings, *,
     FitError
         Readings that cannot be fitted, or an answer the scenario does not have.
     """
+    if not isinstance(scenario.candidates[name].unit, Ducted):
+        raise FitError(f"{name} is an open rotor, and a bench report is of a machine with a "
+                       "nozzle: give its readings to thrustlapse evidence add")
     fit = fit_bench(scenario.candidates[name], readings, chosen=chosen)
     wanted = asked or (STATIC if scenario.airframe is None else TOP)
     instead = ""

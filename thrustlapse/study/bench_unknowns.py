@@ -16,7 +16,10 @@ from thrustlapse.distributions import Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.propulsor.map_uncertainty import POWER_FACTOR, THRUST_FACTOR, own_band
+from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.rotor.map_shape import ShapedMap
+from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.stage_map import CoefficientMap
 
 COMMON = "common practice, no source"
@@ -26,7 +29,8 @@ GIVEN = "centred on what the scenario gives"
 
 LOGGED = ("map.head_shutoff", "map.work_shutoff", "map.shutoff_power", "map.flow_scale",
           "map.head_scale", "map.power_scale", "motor.efficiency", "motor.torque_constant",
-          "motor.resistance", "motor.no_load_current", "duct.loss_coefficient")
+          "motor.resistance", "motor.no_load_current", "duct.loss_coefficient", THRUST_FACTOR,
+          POWER_FACTOR)
 """Keys of a candidate that are fitted by their logarithm: none of them can fall below zero."""
 
 
@@ -54,7 +58,7 @@ class Unknown:
     source: str
     at_low: str
     at_high: str
-    put: Callable[[Ducted, Array], Ducted]
+    put: Callable[[Any, Array], Any]
     kept: bool = True
     setting: str | None = None
     prior: Spread | None = None
@@ -132,13 +136,13 @@ def _efficiency(unit: Ducted, value: Array) -> Ducted:
 
 
 def unknowns_of(candidate: Candidate) -> tuple[Unknown, ...]:
-    """All unknowns of the machine that a bench can tell, with priors; none for an open rotor.
+    """All unknowns of the machine that a bench can tell, with priors.
 
     One that is known by readings has motor and power of its map from them.
     """
     unit = candidate.unit
     if not isinstance(unit, Ducted):
-        return ()
+        return (*_of_table(candidate), *(() if candidate.read_by else _electrical(unit)))
     stage = unit.rotor.stage
     if candidate.known_by is not None:
         scales = () if isinstance(stage, CoefficientMap) else _scales(unit)[:2]
@@ -215,7 +219,33 @@ def _scales(unit: Ducted) -> tuple[Unknown, ...]:
     return tuple(found)
 
 
-def _electrical(unit: Ducted) -> tuple[Unknown, ...]:
+def _of_table(candidate: Candidate) -> tuple[Unknown, ...]:
+    """What a propeller's table is off by, within its band."""
+    band, fit = own_band(candidate), candidate.fit
+    given = {} if fit is None else dict(zip(fit.unknowns, fit.values.tolist(), strict=True))
+    found = []
+    for key, words, side, usual in ((THRUST_FACTOR, "thrust of the table", "head", 0.10),
+                                    (POWER_FACTOR, "power of the table", "power", 0.15)):
+        told, value = float(getattr(band, side)), given.get(key, 1.0)
+        source = f"the table's own band ({band.basis})" if told else f"{GIVEN}; {JUDGED}"
+        found.append(_logged(key, words, value=value, spread=told or usual, source=source,
+                             put=_stretch(side, value, added=band.loading and side == "head"),
+                             meaning=PULL))
+    return tuple(found)
+
+
+PULL = ("the propeller makes less of its shaft power than such blades do",
+        "the propeller makes more than such blades do: are diameter and speed right?")
+
+
+def _stretch(side: str, given: float, *, added: bool) -> Callable[[OpenRotor, Array], OpenRotor]:
+    def put(unit: OpenRotor, value: Array) -> OpenRotor:
+        factor = 1.0 + value - given if added else value / given
+        return replace(unit, table=stretched(unit.table, **{side: factor}))
+    return put
+
+
+def _electrical(unit: Ducted | OpenRotor) -> tuple[Unknown, ...]:
     motor = unit.drive.motor
     if isinstance(motor, EfficiencyMotor):
         if motor.shaft_power.size > 3:
@@ -247,7 +277,7 @@ def _losses(unit: Ducted) -> tuple[Unknown, ...]:
                 put=_part("duct", "loss_coefficient"), source=f"{GIVEN}; {JUDGED}", meaning=odd),)
 
 
-def setting_unknown(unit: Ducted, setting: str, *, full: bool = False) -> Unknown:
+def setting_unknown(unit: Ducted | OpenRotor, setting: str, *, full: bool = False) -> Unknown:
     """The unknown of a drive setting: its power cap where the drive has one, else its duty.
 
     ``full`` where the drive is known to have none, whatever the unit at hand says.

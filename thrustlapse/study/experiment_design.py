@@ -7,7 +7,7 @@ slopes would add.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.air_density import air_of
-from thrustlapse.bench.readings import READ, BenchReadings, bench_readings
+from thrustlapse.bench.readings import AS_FLOWN, READ, BenchReadings, bench_readings
 from thrustlapse.propulsor.bench_fit import BenchFit
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
@@ -125,9 +125,7 @@ def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: s
         Where the scenario has no such answer.
     """
     question = _question(scenario, name, fit=fit, asked=asked, airspeed=airspeed, rival=rival)
-    many = fitted_candidate(fit.given, fit.unknowns, _sets(fit))
-    found = question.measure(scenario, many, fit.candidate)
-    slopes = question.scale * (found[1:] - found[0]) / STEP
+    slopes = by_machine(scenario, fit, question)
     beside = _beside(scenario, name, fit, question)
     if fit.rival is not None:
         other = bench_answer(scenario, name, fit.rival, asked, airspeed=airspeed, rival=rival)
@@ -140,10 +138,19 @@ def bench_answer(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: s
                   before=beside.deviation(float(np.sum(slopes**2))))
 
 
+def by_machine(scenario: ScenarioLike, fit: FittedMachine, question: Question) -> Array:
+    """Slopes of an answer against the scaled unknowns of a fit."""
+    many = fitted_candidate(fit.given, fit.unknowns, nearby(fit))
+    found = np.broadcast_to(question.measure(scenario, many, fit.candidate),
+                            (1 + len(fit.unknowns),))
+    return np.asarray(question.scale * (found[1:] - found[0]) / STEP)
+
+
 @dataclass(frozen=True, kw_only=True)
-class _Question:
-    """What is asked: its value, and ``measure`` of many machines, which times ``scale`` is how far
-    the answer moves."""
+class Question:
+    """What is asked: its value, and ``measure`` of many scenarios with many machines in place of
+    one, and what stands for it where the others are held to its power; times ``scale`` it is how
+    far the answer moves."""
 
     words: str
     unit: str
@@ -152,7 +159,8 @@ class _Question:
     measure: Callable[[Any, Candidate, Candidate], Array]
 
 
-def _with(told: Any, name: str, machine: Candidate, leader: Candidate) -> dict[str, Cases]:
+def with_machine(told: Any, name: str, machine: Candidate,
+                 leader: Candidate) -> dict[str, Cases]:
     """Every candidate's cases with a machine in place of one, and what stands for it where the
     others are held to its power."""
     cases = cases_of(told)
@@ -162,18 +170,19 @@ def _with(told: Any, name: str, machine: Candidate, leader: Candidate) -> dict[s
 
 
 def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
-              airspeed: float, rival: str) -> _Question:
-    fitted = _with(scenario, name, fit.candidate, fit.candidate)
+              airspeed: float, rival: str) -> Question:
+    fitted = with_machine(scenario, name, fit.candidate, fit.candidate)
 
     def thrust(cases: Cases, speed: float) -> Array:
         return cases.fly(np.array([speed])).installed_thrust[..., 0]
 
     if asked in (STATIC, AT_SPEED):
         speed = airspeed if asked == AT_SPEED else 0.0
-        return _Question(
+        return Question(
             words=STATIC if asked == STATIC else f"installed thrust at {speed:g} m/s", unit="N",
             value=float(thrust(fitted[name], speed)), scale=1.0,
-            measure=lambda told, one, leader: thrust(_with(told, name, one, leader)[name], speed))
+            measure=lambda told, one, leader: thrust(
+                with_machine(told, name, one, leader)[name], speed))
     if asked == TOP:
         if scenario.airframe is None:
             raise FitError("top speed: the scenario has no [airframe]")
@@ -185,24 +194,25 @@ def _question(scenario: ScenarioLike, name: str, fit: FittedMachine, asked: str,
         def spare(cases: Cases, speed: float = top) -> Array:
             return cases.spare(cases.fly(np.array([speed])))[..., 0]
 
-        steepness = _slope(lambda v: float(spare(fitted[name], v)), top)
-        return _Question(
+        steepness = slope_at(lambda v: float(spare(fitted[name], v)), top)
+        return Question(
             words=TOP, unit="m/s", value=float(top), scale=-1.0 / steepness,
-            measure=lambda told, one, leader: spare(_with(told, name, one, leader)[name]))
+            measure=lambda told, one, leader: spare(with_machine(told, name, one, leader)[name]))
     if asked == CROSSOVER:
         crossing, scale = _crossing(fitted, name, rival, last=float(scenario.airspeeds[-1]))
 
         def lead(told: Any, one: Candidate, leader: Candidate) -> Array:
-            cases = _with(told, name, one, leader)
+            cases = with_machine(told, name, one, leader)
             return np.asarray(thrust(cases[name], crossing) - thrust(cases[rival], crossing))
 
-        return _Question(words=f"crossover with {rival} in installed thrust", unit="m/s",
+        return Question(words=f"crossover with {rival} in installed thrust", unit="m/s",
                          value=crossing, scale=scale, measure=lead)
     raise FitError(f"no answer is called {asked!r}: {STATIC}, {AT_SPEED} SPEED, {TOP}, "
                    f"{CROSSOVER} NAME")
 
 
-def _slope(measure: Callable[[float], float], speed: float) -> float:
+def slope_at(measure: Callable[[float], float], speed: float) -> float:
+    """Slope of a measure over airspeed, at a speed [m/s]."""
     step = max(0.02, 1e-3 * speed)
     return (measure(speed + step) - measure(speed - step)) / (2.0 * step)
 
@@ -213,9 +223,18 @@ of Gauss and Hermite's rule."""
 
 
 def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
-            question: _Question) -> Beside:
-    """Error of the answer by the inputs that the fit did not free, each a parabola in a normal
-    number."""
+            question: Question) -> Beside:
+    """Error of the answer by the inputs that the fit did not free."""
+    slope, bend = by_others(scenario, name, fit, (question,))[0]
+    # of a z + b z^2: mean b, variance a^2 + 2 b^2, third cumulant 6 a^2 b + 8 b^3
+    return Beside(mean=float(np.sum(bend)), variance=float(np.sum(slope**2 + 2.0 * bend**2)),
+                  third=float(np.sum(6.0 * slope**2 * bend + 8.0 * bend**3)))
+
+
+def by_others(scenario: ScenarioLike, name: str, fit: FittedMachine,
+              questions: Sequence[Question]) -> list[tuple[Array, Array]]:
+    """Slopes and bends of each answer against the inputs that the fit did not free, each input a
+    normal number; the same inputs in the same order for all."""
     known = BenchFit(bench="", unknowns=tuple(one.key for one in fit.unknowns if one.kept),
                      values=fit.values[list(fit.kept)],
                      covariance=fit.covariance[np.ix_(fit.kept, fit.kept)])
@@ -224,23 +243,22 @@ def _beside(scenario: ScenarioLike, name: str, fit: FittedMachine,
               if one.group != f"{name}: bench fit" and one.spread.key != law]
     size = len(inputs)
     if size == 0:
-        return Beside(mean=0.0, variance=0.0, third=0.0)
+        return [(np.zeros(0), np.zeros(0))] * len(questions)
     from scipy.special import ndtr  # start-up time
 
     shares = ndtr(np.concatenate([step * np.eye(size) for step in THREE_POINTS]))
     many = with_draws(scenario, inputs, shares)
     one = many.candidates[name]
-    assert isinstance(one.unit, Ducted)
     kept = tuple(fit.unknowns[place] for place in fit.kept)
     if one.known_by is not None and fit.given.known_by is not None:
         one = replace(one, known_by=replace(one.known_by, full=fit.given.known_by.full))
     fitted = with_values(one, kept, fit.values[None, list(fit.kept)])
-    moved = np.broadcast_to(question.measure(many, fitted, fitted), (shares.shape[0],))
-    middle, high, low = question.scale * moved.reshape(THREE_POINTS.size, size)
-    slope, bend = (high - low) / (2.0 * THREE_POINTS[1]), (high + low - 2.0 * middle) / 6.0
-    # of a z + b z^2: mean b, variance a^2 + 2 b^2, third cumulant 6 a^2 b + 8 b^3
-    return Beside(mean=float(np.sum(bend)), variance=float(np.sum(slope**2 + 2.0 * bend**2)),
-                  third=float(np.sum(6.0 * slope**2 * bend + 8.0 * bend**3)))
+    found = []
+    for one_of in questions:
+        moved = np.broadcast_to(one_of.measure(many, fitted, fitted), (shares.shape[0],))
+        middle, high, low = one_of.scale * moved.reshape(THREE_POINTS.size, size)
+        found.append(((high - low) / (2.0 * THREE_POINTS[1]), (high + low - 2.0 * middle) / 6.0))
+    return found
 
 
 def _crossing(cases: Mapping[str, Cases], name: str, rival: str, *,
@@ -258,14 +276,14 @@ def _crossing(cases: Mapping[str, Cases], name: str, rival: str, *,
     speeds, _ = overtakings(pair, THRUST, search_grid(lowest=0.0, highest=last))
     if speeds.size == 0:
         raise FitError(f"crossover with {rival}: neither overtakes the other up to {last:g} m/s")
-    return float(speeds[0]), -1.0 / _slope(lead, float(speeds[0]))
+    return float(speeds[0]), -1.0 / slope_at(lead, float(speeds[0]))
 
 
 def _variance(slopes: Array, covariance: Array) -> float:
     return max(float(slopes @ covariance @ slopes), 0.0)
 
 
-def _sets(fit: FittedMachine) -> Array:
+def nearby(fit: FittedMachine) -> Array:
     """Values of the unknowns at the fit, and with each moved by a small step: (1 + unknowns,)."""
     scaled = fit.scaled + np.concatenate([np.zeros((1, fit.scaled.size)),
                                           STEP * np.eye(fit.scaled.size)])
@@ -274,8 +292,8 @@ def _sets(fit: FittedMachine) -> Array:
 
 def next_readings(fit: FittedMachine, wanted: Answer) -> tuple[NextReading, ...]:
     """Readings still possible, the one that sharpens the answer most first."""
-    possible, words = _possible(fit)
-    shown = show(fit.given, possible, fit.unknowns, _sets(fit))
+    possible, words = possible_readings(fit)
+    shown = show(fit.given, possible, fit.unknowns, nearby(fit))
     values = np.stack([shown.values[name] for name in OBSERVED], axis=2)
     slopes = (values[1:] - values[0]) / STEP
     usual = np.stack([READ[name].usual.at(values[0, :, place])
@@ -308,39 +326,46 @@ def next_readings(fit: FittedMachine, wanted: Answer) -> tuple[NextReading, ...]
     return tuple(one for one in found if one.instruments == ALL or first[one.instruments] is one)
 
 
-def _possible(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
+def possible_readings(fit: FittedMachine) -> tuple[BenchReadings, list[str]]:
     """States a person could still set up, on the drive setting used most."""
     unit = fit.given.unit
-    assert isinstance(unit, Ducted)
     # of settings used alike the first in the file
-    setting = max(dict.fromkeys(fit.readings.setting), key=fit.readings.setting.count)
-    there = np.array([word == setting for word in fit.readings.setting])
+    setting = max(dict.fromkeys(fit.readings.setting), key=fit.readings.setting.count,
+                  default=AS_FLOWN)
+    there = np.array([word == setting for word in fit.readings.setting], dtype=bool)
     duties = fit.readings.duty[there & np.isfinite(fit.readings.duty)]
-    own = float(np.sqrt(4.0 / np.pi * np.asarray(unit.nozzle.exit_area)))
-    widest = float(np.sqrt(4.0 / np.pi * np.asarray(unit.duct.area)))
     volts = fit.readings.voltage
     # where none was read, what was run is run again on its own pack, which sags
     again = float(np.nanmedian(volts)) if np.isfinite(volts).any() else np.nan
     usual = again if np.isfinite(again) else float(np.asarray(unit.supply.voltage))
-    throat = float(np.sqrt(4.0 / np.pi * np.asarray(unit.inlet.throat_area)))
+    own = np.nan
     rows: list[tuple[str, dict[str, float | bool]]] = [(AGAIN, {})]
-    rows += [(f"nozzle of {1e3 * share * own:.3g} mm", {"nozzle_diameter": share * own})
-             for share in (0.7, 0.8, 0.9, 1.1, 1.2, 1.35) if share * own <= widest]
-    rows += [("outlet blocked", {"outlet_blocked": True}),
-             ("inlet blocked", {"inlet_blocked": True}),
-             *((f"{100 * share:.0f} % of the voltage", {"voltage": share * usual})
-               for share in (0.85, 0.6)),
-             *((f"a plate with a hole of {1e3 * share * throat:.3g} mm before the inlet",
-                {"orifice_diameter": share * throat}) for share in (0.5, 0.75))]
+    if isinstance(unit, Ducted):
+        own = float(np.sqrt(4.0 / np.pi * np.asarray(unit.nozzle.exit_area)))
+        rows += _of_duct(unit, own)
+    rows += [(f"{100 * share:.0f} % of the voltage", {"voltage": share * usual})
+             for share in (0.85, 0.6)]
     columns: dict[str, Any] = {
         name: [row.get(name, default) for _, row in rows] for name, default in (
             ("nozzle_diameter", own), ("outlet_blocked", False), ("inlet_blocked", False),
             ("voltage", again), ("orifice_diameter", np.nan),
             ("duty", float(np.median(duties)) if duties.size else np.nan))}
     count = len(rows)
-    air = air_of(fit.readings)[0]
+    air = air_of(fit.readings)[0] if len(fit.readings) else fit.given.site.air()
     columns["air_temperature"] = float(np.mean(np.asarray(air.temperature)))
     columns["air_pressure"] = float(np.mean(np.asarray(air.pressure)))
     columns |= {name: np.ones(count) for name in OBSERVED if name != "current"}
     readings = bench_readings(setting=[setting] * count, **columns)
     return readings, [state for state, _ in rows]
+
+
+def _of_duct(unit: Ducted, own: float) -> list[tuple[str, dict[str, float | bool]]]:
+    """States of a machine with a nozzle of a diameter [m]."""
+    widest, throat = (float(np.sqrt(4.0 / np.pi * np.asarray(area)))
+                      for area in (unit.duct.area, unit.inlet.throat_area))
+    return [*((f"nozzle of {1e3 * share * own:.3g} mm", {"nozzle_diameter": share * own})
+              for share in (0.7, 0.8, 0.9, 1.1, 1.2, 1.35) if share * own <= widest),
+            ("outlet blocked", {"outlet_blocked": True}),
+            ("inlet blocked", {"inlet_blocked": True}),
+            *((f"a plate with a hole of {1e3 * share * throat:.3g} mm before the inlet",
+               {"orifice_diameter": share * throat}) for share in (0.5, 0.75))]

@@ -21,7 +21,7 @@ import pytest
 from scipy.io import netcdf_file
 
 from tests.searches import MACHINES, SAMPLED, SEARCH, chunks_of, designs
-from tests.study.search.cluster import local_cluster
+from tests.study.cluster import local_cluster
 from thrustlapse.designs import spec as spec_module
 from thrustlapse.designs.spec import Chunk
 from thrustlapse.report.search.files import write_netcdf
@@ -29,16 +29,20 @@ from thrustlapse.report.search.words import terminal_lines
 from thrustlapse.scenario.build.designs import ScenarioDesigns
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.search import search_scenario
-from thrustlapse.study.search import workers as workers_module
+from thrustlapse.study import workers as workers_module
+from thrustlapse.study.chunk_folder import StoreError
+from thrustlapse.study.hand_out import AHEAD
 from thrustlapse.study.search.bits import BITS, FIRST_LIMIT, mask
 from thrustlapse.study.search.evaluate import Evaluated, evaluate
-from thrustlapse.study.search.run import AHEAD, run_search
-from thrustlapse.study.search.store import Store, StoreError, open_store
-from thrustlapse.study.search.workers import (
+from thrustlapse.study.search.run import run_search
+from thrustlapse.study.search.store import Store, open_store
+from thrustlapse.study.workers import (
     NO_CLUSTER,
     TRIM,
     ClusterError,
+    Hands,
     cluster_workers,
+    hired,
     local_workers,
     slow_workers,
 )
@@ -57,14 +61,13 @@ def opened(folder: Path, made: ScenarioDesigns, *, resume: bool = False) -> Stor
                       version="1", resume=resume)
 
 
-def filled(folder: Path, made: ScenarioDesigns, workers: Executor | None = None,
-           count: int = 1) -> Store:
+def filled(folder: Path, made: ScenarioDesigns, hands: Hands | None = None) -> Store:
     store = opened(folder, made)
-    if workers is not None:
-        run_search(made, store, workers=workers, count=count)
+    if hands is not None:
+        run_search(made, store, hands)
         return store
-    with local_workers(1) as here:
-        run_search(made, store, workers=here)
+    with hired() as here:
+        run_search(made, store, here)
     return store
 
 
@@ -165,8 +168,8 @@ def test_what_is_missing_or_damaged_is_done_again_and_nothing_else(tmp_path: Pat
     with pytest.raises(StoreError, match="missing or damaged"):
         store.read(store.chunks[2])
     told: list[tuple[int, int]] = []
-    with local_workers(1) as here:
-        run_search(made, opened(tmp_path / "broken", made, resume=True), workers=here,
+    with hired() as here:
+        run_search(made, opened(tmp_path / "broken", made, resume=True), here,
                    tell=lambda done, total: told.append((done, total)))
     assert same(whole, store)
     assert len(told) == 4  # once at the start, once for each chunk done again
@@ -207,7 +210,7 @@ class Counting(Executor):
 def test_no_more_chunks_are_handed_out_than_workers_can_take(tmp_path: Path) -> None:
     """Memory is bounded because results do not pile up: at most so many are on their way."""
     workers = Counting()
-    filled(tmp_path, designs(), workers, count=1)
+    filled(tmp_path, designs(), Hands(workers=workers))
     assert workers.most <= AHEAD
 
 
@@ -216,7 +219,7 @@ def test_two_processes_give_the_numbers_of_one(tmp_path: Path) -> None:
     made = designs()
     one = filled(tmp_path / "one", made)
     with local_workers(2) as pool:
-        two = filled(tmp_path / "two", made, pool, 2)
+        two = filled(tmp_path / "two", made, Hands(workers=pool, count=2))
         again = pool.submit(os.getenv, "OPENBLAS_NUM_THREADS").result()
     assert same(one, two)
     assert again == "1"
@@ -226,13 +229,13 @@ def test_two_processes_give_the_numbers_of_one(tmp_path: Path) -> None:
 def test_a_worker_that_dies_loses_nothing_that_is_done(tmp_path: Path) -> None:
     made = designs()
     store = opened(tmp_path / "two", made)
-    with local_workers(1) as here:
-        run_search(made, replace(store, chunks=store.chunks[:3]), workers=here)
+    with hired() as here:
+        run_search(made, replace(store, chunks=store.chunks[:3]), here)
     with local_workers(2) as pool:
         pool.submit(os.getpid).result()
         pool.submit(os.kill, pool.submit(os.getpid).result(), signal.SIGKILL)
         with pytest.raises(StoreError, match="--resume"):
-            run_search(made, store, workers=pool, count=2)
+            run_search(made, store, Hands(workers=pool, count=2))
     assert set(store.chunks[:3]).isdisjoint(store.missing())
 
 
@@ -254,8 +257,8 @@ def test_a_cluster_gives_the_numbers_of_one_even_if_a_worker_is_killed(tmp_path:
                 os.kill(victim, signal.SIGKILL)
                 killed.append(done)
 
-        run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle,
-                   watch=watch)
+        run_search(made, store, Hands(workers=workers, count=count, watch=watch),
+                   tell=kill_in_the_middle)
         assert killed
     assert same(one, store)
 
@@ -298,8 +301,8 @@ def test_a_cluster_that_dies_is_told_soon_and_what_is_done_is_kept(
     def search() -> None:
         with cluster_workers(address) as (workers, count, watch):
             monkeypatch.setattr(workers_module, "PATIENCE", 3.0)
-            run_search(made, store, workers=workers, count=count, tell=kill_in_the_middle,
-                       watch=watch)
+            run_search(made, store, Hands(workers=workers, count=count, watch=watch),
+                       tell=kill_in_the_middle)
 
     try:
         until = time.monotonic() + 60.0
@@ -320,8 +323,8 @@ def test_a_cluster_that_dies_is_told_soon_and_what_is_done_is_kept(
     done = len(store.chunks) - len(store.missing())
     assert 0 < done < len(store.chunks)
     again = opened(tmp_path / "many", made, resume=True)
-    with local_workers(1) as here:
-        run_search(made, again, workers=here)
+    with hired() as here:
+        run_search(made, again, here)
     assert same(one, again)
 
 

@@ -14,6 +14,7 @@ from matplotlib.collections import QuadMesh
 import thrustlapse as tl
 from tests.known_machines import AIRFRAME, MACHINE, scenario_text
 from tests.searches import MACHINES
+from thrustlapse import sizing as sizing_module
 from thrustlapse.cli import main
 from thrustlapse.commands import sizing as commands
 from thrustlapse.commands.sizing import PointError, read_point
@@ -31,13 +32,14 @@ from thrustlapse.sizing import (
     when,
     write_design,
 )
-from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Domain, WhenResult
 from thrustlapse.study.sizing.kinds import GRIDS, KEPT_GRIDS, VARIABLES
 from thrustlapse.study.sizing.map_grid import fan_grid
 from thrustlapse.study.sizing.merit import worth
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import ROUGH, Plan, best_of, share_maps
+from thrustlapse.study.sizing.walk import Plan, best_of, share_maps
+from thrustlapse.study.sizing.work import Work
+from thrustlapse.study.workers import hired
 
 SMALL = MACHINES + """
 [when]
@@ -51,6 +53,8 @@ draws = 64
 QUICK = Plan(first=Effort(samples=64, members=16, generations=25),
              between=Effort(samples=32, members=16, generations=30),
              closing=Effort(samples=0, members=8, generations=6), flip=None)
+LITTLE = Plan(first=Effort(samples=8, members=6, generations=1),
+              between=Effort(samples=4, members=6, generations=1), closing=None, flip=None)
 
 
 @cache
@@ -75,8 +79,8 @@ def test_a_thinned_domain_keeps_its_ends_and_a_small_one_is_left_whole() -> None
 
 def test_maps_are_made_once_for_all_who_work_and_few_are_kept() -> None:
     found = kinds(read_text(SMALL))
-    with local_workers(1) as workers:
-        share_maps(found.values(), workers)
+    with hired() as hands:
+        share_maps(found.values(), hands)
     assert all(one.grid_key in GRIDS for one in found.values())
     one = found["propeller"]
     grid = one.grid
@@ -120,10 +124,10 @@ def test_the_numbers_do_not_depend_on_who_does_the_work() -> None:
     told: list[float] = []
     found = []
     for processes in (1, 2):
-        with local_workers(processes) as workers:
+        with hired(processes=processes) as hands:
             found.append(best_of(
                 {"propeller": kinds(scenario)["propeller"]}, rules(scenario), domain_of(scenario),
-                workers=workers, plan=little, tell=lambda *said: told.append(said[1])))
+                work=Work(hands), plan=little, tell=lambda *said: told.append(said[1])))
     alone, two = (one["propeller"] for one in found)
     np.testing.assert_array_equal(alone.places, two.places)
     np.testing.assert_array_equal(alone.value, two.value)
@@ -303,23 +307,28 @@ def test_the_command_writes_page_numbers_and_a_scenario(tmp_path) -> None:
     assert "three parts" in wrong.output
 
 
-def test_on_a_terminal_a_first_look_is_written_before_it_is_refined(
-        tmp_path, monkeypatch, capsys) -> None:
+def test_a_first_look_is_written_before_it_is_refined(tmp_path, monkeypatch, capsys) -> None:
+    """Page and numbers of it are there when the work begins; a bar is drawn on a terminal."""
     folder, plans = tmp_path / "out", []
 
-    def quick(scenario, *, plan=None, **_):
+    def quick(scenario, *, plan, look, **more):
         plans.append(plan)
-        if plan is None:
-            first = (folder / "index.html").read_text(encoding="utf-8")
-            assert "has not settled" in first
-        return when(scenario, plan=Plan(first=Effort(samples=8, members=6, generations=1),
-                                        between=Effort(samples=4, members=6, generations=1),
-                                        closing=None, flip=None))
+
+        def seen(first):
+            look(first)
+            assert "has not settled" in (folder / "index.html").read_text(encoding="utf-8")
+            assert json.loads((folder / "when.json").read_text())["what_would_flip_it"] == []
+            plans.append(first.domain.shape)
+
+        return when(scenario, plan=LITTLE, look=seen, **more)
 
     monkeypatch.setattr(commands, "when", quick)
-    lines = commands.run_when(read_text(SMALL), folder, rough=False, point=None, terminal=True)
-    assert plans == [ROUGH, None]
-    assert "a first look, which is refined now" in capsys.readouterr().err
+    monkeypatch.setattr(sizing_module, "ROUGH", LITTLE)
+    lines = commands.run_when(read_text(SMALL), folder, terminal=True)
+    assert plans == [None, (2, 3)]
+    said = capsys.readouterr().err
+    assert "a first look, which is refined now" in said
+    assert "100 %" in said
     assert f"written: {folder / 'index.html'}" in lines
 
 

@@ -16,7 +16,6 @@ from thrustlapse.report.sizing.words import read_aloud
 from thrustlapse.report.sizing.write_up import write_when
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.sizing import domain_of, kinds, rules
-from thrustlapse.study.search.workers import local_workers
 from thrustlapse.study.sizing.domain import Best, Domain, Flipped, WhenResult
 from thrustlapse.study.sizing.flips import GAIN, Conditions, flipped, flips, ranked
 from thrustlapse.study.sizing.map_grid import stage_maps
@@ -24,6 +23,8 @@ from thrustlapse.study.sizing.merit import RUNNING
 from thrustlapse.study.sizing.optimise import Effort
 from thrustlapse.study.sizing.unit_size import own_induced_drag
 from thrustlapse.study.sizing.walk import Piece, Plan, best_of, solved
+from thrustlapse.study.sizing.work import Work
+from thrustlapse.study.workers import hired
 
 SCENARIO = read_text(MACHINES + """
 [when]
@@ -86,10 +87,11 @@ def test_ten_points_are_added_to_the_best_efficiency_of_a_map() -> None:
 def test_every_condition_is_worked_out_after_things_as_they_stand() -> None:
     part = {"propeller": KINDS["propeller"]}
     domain = domain_of(SCENARIO)
-    with local_workers(1) as workers:
-        best = best_of(part, RULES, domain, workers=workers,
+    with hired() as hands:
+        work = Work(hands)
+        best = best_of(part, RULES, domain, work=work,
                        plan=Plan(first=LITTLE, between=LITTLE, closing=None))
-        told = flipped(part, RULES, domain, best, workers=workers, effort=LITTLE)
+        told = flipped(part, RULES, domain, best, work=work, effort=LITTLE)
     assert [one.words for one in told] == ["as things stand", *(one.words for one in flips(RULES))]
     assert all(one.led["propeller"] <= 1.0 for one in told)
     assert told[0].led["propeller"] == 1.0

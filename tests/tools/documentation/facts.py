@@ -53,7 +53,7 @@ def facts(story: Story) -> dict[str, Any]:
             "scale": scale(story), "readings": readings(story), "fit": fit(story),
             "first": first(story), "nozzle": nozzle(story), "sure": sure(story),
             "flight": flight(story),
-            "log": log(story), "verdict": verdict(story)}
+            "log": log(story), "verdict": verdict(story), "weeks": weeks(story)}
 
 
 def scale(story: Story) -> dict[str, Any]:
@@ -249,6 +249,24 @@ def verdict(story: Story) -> dict[str, Any]:
         "blower_top": short_speed(_top(answer, "blower")),
         "threshold": area(float(crossing.drag_area_threshold or math.nan)),
         "drag_area": area(float(answer.drag_area or math.nan))}
+
+
+def weeks(story: Story) -> dict[str, Any]:
+    """What each piece of evidence changed, and what to do next."""
+    found, asked = story.record("weeks/history.json"), story.record("asked/next.json")
+    first, last = found["steps"][0], found["steps"][-1]
+    best = asked["experiments"][0]
+    return {
+        "headline": found["headline"], "asked": asked["headline"],
+        "settled": story.record("settled/next.json")["headline"],
+        "narrower": times(first["deviation"] / last["deviation"]),
+        "best": best["name"], "chance": percent(best["expected_chance_settled"]),
+        "pieces": len(found["steps"]) - 1,
+        "table": table(("counted so far, with", "date", f"{found['answer']} [{found['unit']}]"), [
+            ("the description alone" if one["piece"] is None else
+             f"{one['piece']['name']} ({one['piece']['kind']})",
+             "" if one["piece"] is None else one["piece"]["date"],
+             with_spread(one["value"], one["deviation"])) for one in found["steps"]])}
 
 
 # Small readings of a comparison -------------------------------------------------------------------

@@ -46,6 +46,19 @@ exit_diameter = "24 mm"
 """
 """One machine at two settings of its switch (invented)."""
 
+LEAFLET = "thrust [gf],electrical power [W],nozzle exit diameter [mm]\n300,420,15\n"
+WEIGHED = """thrust [gf],electrical power [W],nozzle exit diameter [mm],note
+261,400,15,on the kitchen scale
+"""
+"""What the blower's leaflet says, and one weighing (both invented)."""
+
+HUM, PITCH = "hum.wav", 1427.5
+"""An invented recording of the blower as it flies, and the turns of its shaft in a second [Hz]: as
+the story's own model has it, a little less."""
+
+BLADES, LOUD = 9, ((1.0, 0.02), (2.0, 0.01), (9.0, 0.1), (18.0, 0.03))
+"""Blades of the wheel; multiples of the shaft's turns that are heard, and how loud."""
+
 DRILLS = 0.5e-3
 """Step of the nozzles a club can print and ream to size [m]."""
 
@@ -165,7 +178,42 @@ def work_through(folder: Path) -> Story:
               f"scenarios/{LOG}", "--out", "log")
     _take_the_log(story)
     story.run("verdict", "compare", "flown.toml", "--out", "flown")
+    _gather(story)
     return story
+
+
+def _gather(story: Story) -> None:
+    """All that was found out about the blower over some weeks, in one file, and what is next."""
+    shutil.copy(story.folder / "scenarios" / STORY, story.folder / "weeks.toml")
+    story.write("leaflet.csv", LEAFLET)
+    story.write("weighed.csv", WEIGHED)
+    shutil.copy(story.folder / "scenarios" / BENCH, story.folder / "night.csv")
+    _record(story.folder / HUM)
+    of_blower = ("--candidate", "blower")
+    story.run("leaflet", "evidence", "add", "weeks.toml", "leaflet.csv", *of_blower, "--kind",
+              "label", "--date", "2026-02-01")
+    scenario = story.scenario("weeks.toml")
+    scenario["candidates"]["blower"] = {"include": "blower.machine.toml"}
+    story.write("weeks.toml", tomlkit.dumps(scenario))
+    story.run("asked", "next", "weeks.toml", "--reach", "26 m/s", "--bench", "--out", "asked")
+    story.run("weighed", "evidence", "add", "weeks.toml", "weighed.csv", *of_blower, "--date",
+              "2026-02-08")
+    story.run("hum", "evidence", "add", "weeks.toml", HUM, *of_blower, "--blades", f"{BLADES}",
+              "--date", "2026-02-15")
+    story.run("night", "evidence", "add", "weeks.toml", "night.csv", *of_blower, "--date",
+              "2026-03-01")
+    story.run("weeks", "evidence", "show", "weeks.toml", *of_blower, "--out", "weeks")
+    story.run("settled", "next", "weeks.toml", "--faster-than", "fan", "--out", "settled")
+
+
+def _record(file: Path) -> None:
+    """Ten seconds of the blower's sound, with noise."""
+    from scipy.io import wavfile
+
+    time = np.arange(441_000) / 44_100.0
+    heard = sum(loud * np.sin(2.0 * np.pi * PITCH * times * time) for times, loud in LOUD)
+    noise = 0.02 * np.random.default_rng(4).standard_normal(time.size)
+    wavfile.write(file, 44_100, (heard + noise).astype(np.float32))
 
 
 def _weigh(story: Story) -> None:

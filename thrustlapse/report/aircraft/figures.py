@@ -41,9 +41,10 @@ BELOW_ZERO = 0.12
 
 
 def figure_drag(comparison: Comparison) -> Figure | None:
-    """Parasite drag area by part of the airframe, with its band, and what each candidate adds."""
-    if comparison.aircraft is None:
-        return None
+    """Parasite drag area by part of the airframe, with its band, and what each candidate adds; None
+    where the airframe's drag is known as a whole alone."""
+    if comparison.aircraft is None or not comparison.aircraft.drag_source.parts:
+        return None  # one number is no figure
     bars = drag_bars(comparison, comparison.aircraft)
     with styled():
         most = 0.62 * LONGEST_NAME if narrow() else LONGEST_NAME

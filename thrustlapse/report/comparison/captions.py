@@ -14,7 +14,12 @@ from thrustlapse.report.comparison.figure_break_even import (
     figure_break_even,
     figure_useful_power,
 )
-from thrustlapse.report.comparison.figure_thrust import figure_footings, figure_lapse, figure_thrust
+from thrustlapse.report.comparison.figure_thrust import (
+    distinct_footings,
+    figure_footings,
+    figure_lapse,
+    figure_thrust,
+)
 from thrustlapse.report.comparison.power_breakdown import USES, watts
 from thrustlapse.report.comparison.ranking import (
     airframe_crossings,
@@ -60,6 +65,14 @@ def _framed(comparison: Comparison) -> list[str]:
                 for result in comparison.candidates.values())
     return [*_gaps(comparison),
             *(["Lines that leave the frame below go on falling."] if falls else [])]
+
+
+def _repeated(comparison: Comparison) -> list[str]:
+    """Footings that give the same curves as another, and stand in its panel."""
+    same = [f"{listed(others)} {'gives' if len(others) == 1 else 'give'} the same curves as "
+            f"{footing} here, and {'stands' if len(others) == 1 else 'stand'} in its panel."
+            for footing, others in distinct_footings(comparison).items() if others]
+    return [*(one[0].upper() + one[1:] for one in same), *_framed(comparison)]
 
 
 def _banded(comparison: Comparison) -> list[str]:
@@ -297,7 +310,7 @@ PLOTS: dict[str, Plot] = {plot.name: plot for plot in (
                 "that holds the shaft speed, by airspeed."),
     Plot(
         name="footings", title="The same curves on every basis of comparison",
-        draw=figure_footings, describe=_footings, notes=_framed,
+        draw=figure_footings, describe=_footings, notes=_repeated,
         caption="What each footing compares, against airspeed. Per installed mass and per frontal "
                 "area the candidates run as given."),
     *captions_sure.PLOTS,

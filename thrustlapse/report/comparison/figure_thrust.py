@@ -143,11 +143,31 @@ def figure_lapse(comparison: Comparison) -> Figure:
         return figure
 
 
+SAME = 1e-3
+"""Relative difference up to which two footings have the same curves."""
+
+
+def distinct_footings(comparison: Comparison) -> dict[str, list[str]]:
+    """Footings whose curves differ, the one used first of its like, with those that repeat it."""
+    found: dict[str, list[str]] = {}
+    curves = comparison.footing_curves
+    for footing in sorted(curves, key=lambda one: one != comparison.footing):
+        like = next((one for one in found if measure_display(one) == measure_display(footing)
+                     and all(np.allclose(curves[one][name], values, rtol=SAME, atol=0.0,
+                                         equal_nan=True)
+                             for name, values in curves[footing].items())), None)
+        if like is None:
+            found[footing] = []
+        else:
+            found[like].append(footing)
+    return {footing: found[footing] for footing in curves if footing in found}
+
+
 def figure_footings(comparison: Comparison) -> Figure:
-    """What each footing compares, against airspeed: one panel per footing."""
+    """What each footing compares, against airspeed: a panel for each that differs."""
     with styled():
         names = list(comparison.candidates)
-        footings = list(comparison.footing_curves)
+        footings = list(distinct_footings(comparison))
         columns = abreast(2)
         rows = -(-len(footings) // columns)
         figure = new_figure(2.55 * rows + max(0.5, strip_height(names)))

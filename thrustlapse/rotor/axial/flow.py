@@ -14,7 +14,7 @@ takes no work.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -37,6 +37,9 @@ RELAXATION = 0.25
 
 SETTLED = 1e-9
 """Change of axial velocity, over its mean, at which a flow is left alone."""
+
+THINNED = 0.8
+"""Share of flows still moving below which the others are left out of the rounds."""
 
 ACCEPTED = 1e-5
 """Largest change, over the mean, left after the last round of a balance that counts as found."""
@@ -125,30 +128,38 @@ def pass_stage(stage: Stage, *, flow: Array, models: AxialModels) -> Passage:
         return _balance(stage, flux, mach, models)
 
 
+class _Inflow(NamedTuple):
+    """Air before the rotor, and the mass flux behind it; (batch..., flows, 1)."""
+
+    axial: Array
+    temperature: Array
+    density: Array
+    viscosity: Array
+    flux: Array
+
+
+class _Moving(NamedTuple):
+    """Axial velocity behind the rotor, its last change (batch..., flows, radii), and the share of
+    that which was taken (batch..., flows, 1): none where a flow is left alone."""
+
+    axial: Array
+    change: Array
+    step: Array
+
+
 def _balance(stage: Stage, flux: Array, mach: Array, models: AxialModels) -> Passage:
     temperature = stage.total_temperature * temperature_ratio(mach=mach)
     pressure = stage.total_pressure * temperature_ratio(mach=mach) ** (GAMMA / (GAMMA - 1.0))
     density = pressure / (GAS_CONSTANT * temperature)
     before = mach * np.sqrt(GAMMA * GAS_CONSTANT * temperature)
-    viscosity = sutherland_viscosity(temperature=temperature)
-    blade = stage.shaft_speed * stage.rotor.radius
-    axial = before + np.zeros_like(blade)
-    step, change = np.zeros_like(before), np.zeros_like(axial)
-    for _ in range(ROUNDS):
-        through = 0.5 * (before + axial)
-        rotor = pass_row(stage.rotor, axial_velocity=through, swirl=blade + 0.0 * through,
-                         density=density, viscosity=viscosity, models=models)
-        swirl = blade - rotor.swirl
-        lost = _entropy(rotor.profile + rotor.separation, rotor.inlet_speed, temperature)
-        lost = lost.mean(axis=-1, keepdims=True)
-        wanted, exists, dense = _equilibrium(stage, blade, swirl=swirl, lost=lost, axial=axial,
-                                             flux=flux)
-        last, change = change, wanted - axial
-        left = np.max(np.abs(change), axis=-1, keepdims=True) / before
-        step = np.where(left < SETTLED, 0.0, _aitken(step, last, change))
-        if not np.any(step > 0.0):
-            break
-        axial = axial + step * change
+    inflow = _Inflow(axial=before, temperature=temperature, density=density,
+                     viscosity=sutherland_viscosity(temperature=temperature), flux=flux)
+    axial = before + np.zeros_like(stage.shaft_speed * stage.rotor.radius)
+    moving = _settled(stage, inflow, models, _Moving(axial, np.zeros_like(axial),
+                                                     np.zeros_like(before)))
+    moving, rotor, swirl, exists, dense = _round(stage, inflow, models, moving)
+    axial = moving.axial
+    left = np.max(np.abs(moving.change), axis=-1, keepdims=True) / before
     mean = flux / dense.mean(axis=-1, keepdims=True)
     lowest = np.min(axial, axis=-1, keepdims=True)
     found = (left < ACCEPTED) & exists & (lowest > REVERSED_SHARE * mean)
@@ -158,7 +169,51 @@ def _balance(stage: Stage, flux: Array, mach: Array, models: AxialModels) -> Pas
     return _account(stage, models, found=found, choked=~np.isfinite(mach), axial_in=before,
                     axial_out=axial, rotor_swirl=swirl, mass_share=share, rotor=rotor,
                     relative_mach=relative, temperature=temperature, density=dense,
-                    viscosity=viscosity)
+                    viscosity=inflow.viscosity)
+
+
+def _settled(stage: Stage, inflow: _Inflow, models: AxialModels, moving: _Moving,
+             rounds: int = ROUNDS - 1) -> _Moving:
+    """Rounds of the radial balance until every flow is left alone; those that are, or that have no
+    axial velocity at all, take part in no more."""
+    for left in range(rounds - 1, -1, -1):
+        moving, *_ = _round(stage, inflow, models, moving)
+        goes = (moving.step[..., 0] > 0.0) & np.isfinite(moving.axial[..., 0])
+        if np.mean(goes) < THINNED:
+            if goes.any():
+                few = _settled(_flows_of(stage._replace(vanes=None), goes), _flows_of(inflow, goes),
+                               models, _flows_of(moving, goes), rounds=left)
+                for whole, part in zip(moving, few, strict=True):
+                    whole[goes] = part
+            break
+    return moving
+
+
+def _flows_of(part: Any, some: BoolArray) -> Any:
+    """Arrays of a stage or a flow for some of its flows, along one axis."""
+    if isinstance(part, np.ndarray):
+        return np.broadcast_to(part, (*some.shape, part.shape[-1]))[some]
+    return part and part._make(_flows_of(each, some) for each in part)
+
+
+def _round(stage: Stage, inflow: _Inflow, models: AxialModels, moving: _Moving
+           ) -> tuple[_Moving, RowFlow, Array, BoolArray, Array]:
+    """One round: what moves on, and from the velocity it began with the rotor's flow, the swirl
+    behind it, whether there is a balance, and the density behind."""
+    blade = stage.shaft_speed * stage.rotor.radius
+    axial = moving.axial
+    through = 0.5 * (inflow.axial + axial)
+    rotor = pass_row(stage.rotor, axial_velocity=through, swirl=blade + 0.0 * through,
+                     density=inflow.density, viscosity=inflow.viscosity, models=models)
+    swirl = blade - rotor.swirl
+    lost = _entropy(rotor.profile + rotor.separation, rotor.inlet_speed, inflow.temperature)
+    lost = lost.mean(axis=-1, keepdims=True)
+    wanted, exists, dense = _equilibrium(stage, blade, swirl=swirl, lost=lost, axial=axial,
+                                         flux=inflow.flux)
+    change = wanted - axial
+    left = np.max(np.abs(change), axis=-1, keepdims=True) / inflow.axial
+    step = np.where(left < SETTLED, 0.0, _aitken(moving.step, moving.change, change))
+    return (_Moving(axial + step * change, change, step), rotor, swirl, exists, dense)
 
 
 def _aitken(step: Array, before: Array, now: Array) -> Array:

@@ -17,7 +17,7 @@ from thrustlapse.arrays import Values, plain
 from thrustlapse.power.drive import Drive
 from thrustlapse.power.pack import Supply, terminal_current
 from thrustlapse.propulsor.anchored import KnownBy, anchored
-from thrustlapse.propulsor.anchored_rotor import RotorReading, anchored_rotor
+from thrustlapse.propulsor.anchored_rotor import ReadRotor, RotorReading, anchored_rotor
 from thrustlapse.propulsor.candidate import Candidate, Ratings
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.ducted_unit import Ducted, Rotor
@@ -27,6 +27,7 @@ from thrustlapse.propulsor.open_rotor import OpenRotor
 from thrustlapse.register import REGISTER
 from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.rotor.map_shape import AS_IT_IS, departed
+from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
@@ -114,6 +115,7 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     drive = _drive(section.drive, section.motor, shared, defaults)
     unit: Ducted | OpenRotor
     known: KnownBy | None = None
+    read_by: ReadRotor | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared=shared, air=site.air(), defaults=defaults)
         form = section.fit
@@ -129,7 +131,9 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     else:
         unit = _open_rotor(section, drive, shared=shared, air=site.air(), defaults=defaults)
         if isinstance(section, PropellerSection) and section.readings is not None:
-            unit = _read_rotor(section.readings, unit, site.air(), defaults)
+            unit, read_by = _read_rotor(section.readings, unit, site.air(), defaults)
+        unit = replace(unit, table=stretched(unit.table, head=section.table.thrust_factor,
+                                             power=section.table.power_factor))
     if not section.given("unpowered"):
         defaults.sentences.append("without power its rotor windmills with the drive cut, or stands "
                               "still where the air cannot turn it or nothing is known of it "
@@ -141,7 +145,8 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
                                         friction_speed=friction_speed),
         site=site, ratings=_ratings(section), unpowered=section.unpowered,
         assumptions=tuple(defaults.sentences),
-        fit=None if section.fit is None else section.fit.fit(section), known_by=known)
+        fit=None if section.fit is None else section.fit.fit(section), known_by=known,
+        read_by=read_by)
 
 
 def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSection, unit: Ducted,
@@ -178,7 +183,7 @@ def _under_load(supply: Supply, power: Values) -> Any:
 
 
 def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
-                defaults: DefaultsLog) -> OpenRotor:
+                defaults: DefaultsLog) -> tuple[OpenRotor, ReadRotor]:
     """A propeller scaled to its reading."""
     share = read.drive_efficiency
     if read.electrical_power is not None and read.shaft_power is not None:
@@ -193,9 +198,9 @@ def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
     full = read.supply != POWER_CAP
     volts = read.voltage if read.voltage is not None else _under_load(
         unit.supply, plain(np.asarray(shaft) / share))
-    made = anchored_rotor(unit, air=air, reading=RotorReading(
-        thrust=read.thrust, shaft_power=shaft, drive=share, shaft_speed=read.shaft_speed,
-        voltage=volts if full else None))
+    reading = RotorReading(thrust=read.thrust, shaft_power=shaft, drive=share,
+                           shaft_speed=read.shaft_speed, voltage=volts if full else None)
+    made = anchored_rotor(unit, air=air, reading=reading)
     defaults.sentences.append(
         "scaled to its reading: "
         + (f"CT {_factor(unit, made, 'thrust_scale')} and " if read.shaft_speed is not None
@@ -203,7 +208,7 @@ def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
         + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts held by "
         + ("the full voltage" if full else "a regulated cap")
         + (" (judgement)" if read.supply is None else ""))
-    return made
+    return made, ReadRotor(rotor=unit, reading=reading)
 
 
 def _factor(before: OpenRotor, after: OpenRotor, scale: str) -> str:

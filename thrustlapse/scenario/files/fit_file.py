@@ -134,7 +134,7 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     table["fit"] = {"bench": bench, "unknowns": list(values),
                     "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded],
                     **_forms(values)}
-    text = _dumped(table, [*map(printable, remarks), *(
+    text = tables_text(table, [*map(printable, remarks), *(
         f"{dotted}: {value:.5g} ± {deviation:.2g} {units.get(dotted, '')}".rstrip()
         for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
     alone = {**whole, "candidates": {name: tomllib.loads(text)}}
@@ -187,7 +187,8 @@ def _put(table: dict[str, Any], dotted: str, value: Any) -> None:
     table[key] = value
 
 
-def _dumped(table: dict[str, Any], remarks: Sequence[str]) -> str:
+def tables_text(table: Mapping[str, Any], remarks: Sequence[str] = ()) -> str:
+    """Text of a candidate's tables, behind lines of comment."""
     import tomlkit
 
     document = tomlkit.document()

@@ -22,6 +22,10 @@ from thrustlapse.scenario.section import DISCRIMINATORS
 
 ACCEPTED = "the path of a candidate's file, in the folder of the scenario or below it"
 
+DESCRIBED, EVIDENCE = "described", "evidence"
+"""Tables of a machine's file that are no part of the candidate: how it was described before any
+evidence, and the pieces."""
+
 Load = Callable[[Path], tuple[bytes, str, dict[str, Any]]]
 """Reads a file: bytes, text and tables; raises ScenarioError."""
 
@@ -77,6 +81,8 @@ def expanded(raw: dict[str, Any], *, file: str, text: str, folder: Path | None,
         try:
             called = _located(value, folder)
             data, inner, tables = load(Path(called))
+            tables = {key: value for key, value in tables.items()
+                      if key not in (DESCRIBED, EVIDENCE)}
             _no_scenario(tables, called)
         except _Refused as refused:
             faults.append(Fault(file=printable(file), line=line_of(path, lines),
@@ -89,7 +95,7 @@ def expanded(raw: dict[str, Any], *, file: str, text: str, folder: Path | None,
                 value=shown_value(value), problem=f"{called}: {one.problem}",
                 accepted=ACCEPTED, hint="") for one in error.faults]
         else:
-            kept[name], sentences = _put_together(tables, beside)
+            kept[name], sentences = put_together(tables, beside)
             told[name] = sentences
             included[path[:-1]] = Included(name=printable(called), text=inner,
                                            digest=hashlib.sha256(data).hexdigest(),
@@ -140,7 +146,7 @@ def _no_scenario(tables: dict[str, Any], called: str) -> None:
 # Putting together -------------------------------------------------------------------------------
 
 
-def _put_together(tables: dict[str, Any], beside: dict[str, Any]) -> tuple[dict[str, Any],
+def put_together(tables: dict[str, Any], beside: dict[str, Any]) -> tuple[dict[str, Any],
                                                                           tuple[str, ...]]:
     """An included candidate with what stands beside its include, and what that overrode."""
     together = _merged(tables, beside)

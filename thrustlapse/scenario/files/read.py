@@ -71,7 +71,7 @@ def read_text(text: str, *, name: str = "scenario.toml", digest: str | None = No
     ``name`` is what messages call it, ``digest`` what its file hashes to, ``folder`` where the
     files it includes are looked for; without a folder it may include none.
     """
-    whole = expanded(_tables(text, name), file=name, text=text, folder=folder, load=_load)
+    whole = expanded(_tables(text, name), file=name, text=text, folder=folder, load=load_file)
     if whole.faults and not whole.raw["candidates"]:
         raise ScenarioError(whole.faults)
     put_in = with_defaults(whole.raw)
@@ -99,14 +99,14 @@ def read_tables(raw: dict[str, Any], told: Scenario) -> Scenario:
 
 def expanded_tables(where: Path) -> dict[str, Any]:
     """Tables of a scenario file with its includes put in; raises ScenarioError."""
-    _, text, tables = _load(where)
-    whole = expanded(tables, file=str(where), text=text, folder=where.parent, load=_load)
+    _, text, tables = load_file(where)
+    whole = expanded(tables, file=str(where), text=text, folder=where.parent, load=load_file)
     if whole.faults:
         raise ScenarioError(whole.faults)
     return whole.raw
 
 
-def _load(where: Path) -> tuple[bytes, str, dict[str, Any]]:
+def load_file(where: Path) -> tuple[bytes, str, dict[str, Any]]:
     """Bytes, text and tables of an included file."""
     data = _bytes(where)
     text = _decoded(data, str(where))

@@ -29,7 +29,7 @@ from thrustlapse.rotor.propeller.table import PropellerTable
 from thrustlapse.rotor.stage_map import Band, NoMap, PointMap, StageMap
 from thrustlapse.rotor.wall_friction import FINISHES
 from thrustlapse.scenario.fields import Count, Flag, Quantity, Series, Word
-from thrustlapse.scenario.schema.map_scales import MapScales
+from thrustlapse.scenario.schema.map_scales import MapScales, TableFactors
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM
 
@@ -316,7 +316,7 @@ class FanBladesMapSection(MapScales):
                        *axial.notes(stage))
 
 
-class BladesTableSection(Section):
+class BladesTableSection(TableFactors):
     """A propeller's blades, by a table of radius, chord and angle."""
 
     source: Literal["geometry"]
@@ -360,7 +360,7 @@ class BladesTableSection(Section):
         return _computed(self.geometry(diameter), air)
 
 
-class PitchTableSection(Section):
+class PitchTableSection(TableFactors):
     """A propeller of which only diameter and pitch are known, on a generic planform."""
 
     source: Literal["pitch"]

@@ -1,4 +1,4 @@
-"""Factors on a map that is given otherwise: how a bench moves a published or computed map."""
+"""Factors on a map or table given otherwise: how readings move a published or computed one."""
 
 from __future__ import annotations
 
@@ -16,6 +16,17 @@ from thrustlapse.scenario.section import Problem, Section
 
 Scale = Annotated[float, Quantity("ratio", 0.2, 5.0)]
 AnyMap = TypeVar("AnyMap", PointMap, BatchedMap, PointMap | BatchedMap)
+
+
+class TableFactors(Section):
+    """A propeller's table that readings may have moved."""
+
+    thrust_factor: Scale = Field(
+        1.0, description="Factor on the thrust at rest, as readings found it; of a table with a "
+        "band of loading, what it adds at rest is added at every advance ratio")
+    power_factor: Scale = Field(
+        1.0, description="Factor on the power, as readings found it; of a table with a band of "
+        "loading, on the power above momentum theory")
 
 
 class MapScales(Section):

@@ -16,6 +16,7 @@ from thrustlapse.rotor.propeller.table import PropellerTable, table_from_runs
 from thrustlapse.rotor.stage_map import Band
 from thrustlapse.scenario.fields import Quantity, Series
 from thrustlapse.scenario.schema.map import BandSection, Diameter, Numbers, Origin, rising
+from thrustlapse.scenario.schema.map_scales import TableFactors
 from thrustlapse.scenario.section import Problem, Section
 from thrustlapse.scenario.units import RPM, shown
 
@@ -63,7 +64,7 @@ def _check_bound(curves: _CurvesSection, exit_area_ratio: float,
                       hint="is n in revolutions per second, and CP not CQ?")
 
 
-class PointsTableSection(_CurvesSection):
+class PointsTableSection(_CurvesSection, TableFactors):
     """One curve of thrust and power coefficient."""
 
     source: Literal["points"]
@@ -100,7 +101,7 @@ class RunSection(_CurvesSection):
         description="Shaft speed of the run")
 
 
-class RunsTableSection(Section):
+class RunsTableSection(TableFactors):
     """Runs at several shaft speeds, each with advance ratios of its own."""
 
     source: Literal["runs"]

@@ -1,16 +1,7 @@
-"""A search on disk: a manifest that says what the numbers are, and one file of arrays per chunk.
-
-The manifest is written once, before anything is worked out, and never changes; a chunk's file
-appears whole or not at all. What is there is therefore always right, and what is missing is all
-that an interrupted search still has to do.
-"""
+"""A search on disk: what its manifest says, and its chunks as answers of designs."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-import os
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,26 +13,19 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.answers import ANSWERS
 from thrustlapse.designs.spec import Axis, Chunk, SearchSpec
 from thrustlapse.glossary import quantity
+from thrustlapse.study.chunk_folder import (
+    MANIFEST,
+    ChunkFolder,
+    Manifest,
+    StoreError,
+    digest_of,
+    open_chunks,
+)
 from thrustlapse.study.search.bits import BITS
 from thrustlapse.study.search.evaluate import Evaluated
 
-MANIFEST = "manifest.json"
 FORMAT, FORMAT_VERSION = "thrustlapse search", 3
 _CAUSES = ("causes", "design_causes")
-
-
-class StoreError(OSError):
-    """A results folder that cannot be used; its message says why and what to do."""
-
-    def __init__(self, message: str) -> None:
-        super().__init__(message)
-        self.message = message
-
-    def __str__(self) -> str:
-        return self.message
-
-    def __reduce__(self) -> tuple[type[StoreError], tuple[str]]:
-        return type(self), (self.message,)
 
 
 def spec_record(spec: SearchSpec) -> dict[str, Any]:
@@ -73,16 +57,15 @@ def _finite(value: float) -> float | None:
 
 
 def manifest(spec: SearchSpec, chunks: tuple[Chunk, ...], *, scenario_digest: str,
-             version: str) -> dict[str, Any]:
+             version: str) -> Manifest:
     """Everything the numbers of a search depend on, and what they are."""
     record = spec_record(spec)
-    told = json.dumps(record, sort_keys=True).encode()
-    return {
+    return Manifest(what="search", differs=_DIFFERS, told={
         "format": FORMAT, "format_version": FORMAT_VERSION, "package_version": version,
-        "scenario_sha256": scenario_digest, "search_sha256": hashlib.sha256(told).hexdigest(),
+        "scenario_sha256": scenario_digest, "search_sha256": digest_of(record),
         "search": record, "cause_bits": BITS,
         "chunks": [[chunk.candidate, chunk.start, chunk.stop] for chunk in chunks],
-    }
+    })
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,27 +76,23 @@ class Store:
     spec: SearchSpec
     chunks: tuple[Chunk, ...]
 
+    @property
+    def files(self) -> ChunkFolder:
+        """Its chunks' files."""
+        return ChunkFolder(folder=self.folder)
+
     def path(self, chunk: Chunk) -> Path:
         """Where a chunk's numbers are."""
-        return self.folder / "chunks" / f"{chunk.number:06d}.npz"
+        return self.files.path(chunk.number)
 
     def missing(self) -> tuple[Chunk, ...]:
         """Chunks that are not there, or are not what they should be."""
         return tuple(chunk for chunk in self.chunks if self._read(chunk) is None)
 
     def write(self, chunk: Chunk, result: Evaluated) -> None:
-        """Keep a chunk, whole or not at all."""
-        place = self.path(chunk)
-        part = place.with_name(f".{place.name}.{os.getpid()}.part")
-        try:
-            with part.open("wb") as stream:
-                np.savez(stream, allow_pickle=False, causes=result.causes,
-                         design_causes=result.design_causes, **result.answers)
-            part.replace(place)
-        except OSError as problem:
-            part.unlink(missing_ok=True)
-            raise StoreError(f"cannot write {place}: {problem.strerror or problem}. What is done "
-                             "is kept: make room, then go on with --resume.") from problem
+        """Keep a chunk, whole or not at all; raises StoreError."""
+        self.files.write(chunk.number, {"causes": result.causes,
+                                        "design_causes": result.design_causes, **result.answers})
 
     def read(self, chunk: Chunk) -> Evaluated:
         """A chunk that is there.
@@ -152,22 +131,15 @@ class Store:
         return found
 
     def _read(self, chunk: Chunk) -> Evaluated | None:
-        place = self.path(chunk)
-        if not place.exists():
-            return None
-        try:
-            with place.open("rb") as stream, np.load(stream, allow_pickle=False) as file:
-                arrays = {name: file[name] for name in (*self.spec.answers, *_CAUSES)}
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-            return None
-        designs = chunk.stop - chunk.start
-        tall, wide = (designs,), (designs, self.spec.airspeed.size)
-        shapes = {name: wide if ANSWERS[name].at_airspeed else tall for name in self.spec.answers}
-        shapes |= {"causes": wide, "design_causes": tall}
-        if any(arrays[name].shape != shape for name, shape in shapes.items()) or any(
-                arrays[name].dtype != np.int64 for name in _CAUSES):
-            return None
-        return Evaluated(answers=arrays, **{name: arrays.pop(name) for name in _CAUSES})
+        tall = (chunk.stop - chunk.start,)
+        wide = (*tall, self.spec.airspeed.size)
+        form: dict[str, tuple[tuple[int, ...], type]] = {
+            name: (wide if ANSWERS[name].at_airspeed else tall, np.float64)
+            for name in self.spec.answers}
+        arrays = self.files.read(chunk.number, form | {"causes": (wide, np.int64),
+                                                       "design_causes": (tall, np.int64)})
+        return None if arrays is None else Evaluated(
+            answers=arrays, **{name: arrays.pop(name) for name in _CAUSES})
 
 
 def open_store(folder: Path, spec: SearchSpec, chunks: tuple[Chunk, ...], *, scenario_digest: str,
@@ -181,22 +153,12 @@ def open_store(folder: Path, spec: SearchSpec, chunks: tuple[Chunk, ...], *, sce
         it cannot be written.
     """
     wanted = manifest(spec, chunks, scenario_digest=scenario_digest, version=version)
-    place = folder / MANIFEST
-    store = Store(folder=folder, spec=spec, chunks=chunks)
-    if resume:
-        _check_same(place, wanted)
-    elif folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if not resume and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise StoreError(f"{folder} is already there, and left as it is. Give another folder"
-                         + (", or go on with this search: --resume" if place.is_file() else "."))
-    try:
-        (folder / "chunks").mkdir(parents=True, exist_ok=True)
-        if not resume:
-            part = place.with_name(f".{place.name}.part")
-            part.write_text(json.dumps(wanted, indent=1) + "\n", encoding="utf-8")
-            part.replace(place)
-    except OSError as problem:
-        raise StoreError(f"cannot write into {folder}: {problem.strerror or problem}") from problem
-    return store
+                         + (", or go on with this search: --resume"
+                            if (folder / MANIFEST).is_file() else "."))
+    open_chunks(folder, wanted, resume=resume)
+    return Store(folder=folder, spec=spec, chunks=chunks)
 
 
 _DIFFERS = {
@@ -206,20 +168,3 @@ _DIFFERS = {
     "format_version": "its folder has another form",
     "chunks": "its chunks have other bounds",
 }
-
-
-def _check_same(place: Path, wanted: dict[str, Any]) -> None:
-    try:
-        there = json.loads(place.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise StoreError(f"{place.parent}: nothing to resume, there is no {MANIFEST} in it. "
-                         "Leave --resume out to begin.") from None
-    except (OSError, ValueError, RecursionError) as problem:
-        raise StoreError(f"{place} cannot be read ({problem}). Begin anew in another "
-                         "folder.") from None
-    if not isinstance(there, dict) or there.get("format") != FORMAT:
-        raise StoreError(f"{place} is not the manifest of a search. Give another folder.")
-    reasons = [why for key, why in _DIFFERS.items() if there.get(key) != wanted[key]]
-    if reasons:
-        raise StoreError(f"{place.parent} cannot be resumed: {'; '.join(reasons)}. Its numbers "
-                         "would not fit: begin anew in another folder.")

@@ -8,9 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
-from thrustlapse.study.sizing.drawn_kinds import drawn_worth
-from thrustlapse.study.sizing.kinds import Kind
-from thrustlapse.study.sizing.merit import Rules
 
 Tell = Callable[[str, float], None]
 """``tell(kind, share)``: how much of a kind's domain is done."""
@@ -214,24 +211,3 @@ class WhenResult:
             share = np.where(np.isfinite(beyond) & (after > last), here / (here - beyond), 0.0)
         found = speed[last] + share * (speed[after] - speed[last])
         return np.where(flies.any(axis=-1), np.where(last == speed.size - 1, np.inf, found), np.nan)
-
-
-def chances(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mapping[str, Best], *,
-            draws: int, seed: int = 1) -> dict[str, Array]:
-    """Share of common draws in which each kind's best design leads.
-
-    Drawn are the couplings of free sizing (one value for all kinds: they share a motor family) and
-    each kind's map by its band. The designs stay as they are, so a
-    draw that would break a limit of theirs is counted as if it held.
-    """
-    airspeed, power = domain.points
-    values = np.stack([drawn_worth(kinds[name], rules, one.places, airspeed=airspeed, power=power,
-                                   draws=draws, seed=seed, stream=place)
-                       for place, (name, one) in enumerate(best.items())])
-    values = np.where(np.isfinite(values), values, -np.inf)
-    known = np.stack([np.isfinite(one.value).ravel() for one in best.values()])
-    values = np.where(known[:, None], values, -np.inf)
-    first = np.argmax(values, axis=0)
-    pulls = values.max(axis=0) > 0.0
-    return {name: np.mean((first == place) & pulls, axis=0).reshape(domain.shape)
-            for place, name in enumerate(best)}

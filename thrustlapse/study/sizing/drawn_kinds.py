@@ -10,7 +10,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.register import REGISTER
 from thrustlapse.study.sampling import departing, shares
 from thrustlapse.study.sizing.kinds import Couplings, Kind
-from thrustlapse.study.sizing.merit import Rules, worth_of
+from thrustlapse.study.sizing.merit import Rules, pull_of
 
 COUPLED = {"copper_merit": "motor copper merit", "iron_loss": "motor iron loss",
            "heat_shed": "motor heat shed", "rim_speed": "motor rim speed",
@@ -43,7 +43,6 @@ def drawn_worth(kind: Kind, rules: Rules, places: Array, *, airspeed: Array, pow
     band = kind.grid.band
     factors = {"head": rows(1.0 + band.head * own[:, 0])[:, None],
                "power": rows(np.exp(np.log1p(band.power) * own[:, 1]))[:, None]}
-    found = worth_of(replace(made, candidate=departing(made.candidate, factors)), rules,
-                     airspeed=np.tile(airspeed, draws), power=np.tile(power, draws),
-                     at_rest=False)
-    return found.value.reshape(draws, count)
+    found = pull_of(replace(made, candidate=departing(made.candidate, factors)), rules,
+                    airspeed=np.tile(airspeed, draws), power=np.tile(power, draws))
+    return found.reshape(draws, count)

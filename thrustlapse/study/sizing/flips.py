@@ -7,7 +7,6 @@ as things stand, and only for the kinds it concerns.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +16,8 @@ from thrustlapse.study.sizing.domain import Best, Domain, Flipped
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules
 from thrustlapse.study.sizing.optimise import Effort
-from thrustlapse.study.sizing.walk import Walk, share_maps, solved
+from thrustlapse.study.sizing.walk import Walk, share_maps
+from thrustlapse.study.sizing.work import Work
 
 STEP = 2
 """Every how many powers and airspeeds of the domain a condition is worked out."""
@@ -138,7 +138,7 @@ def flips(rules: Rules, asked: Conditions | None = None) -> tuple[Flip, ...]:
 
 
 def flipped(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mapping[str, Best], *,
-            workers: Executor, effort: Effort, asked: Conditions | None = None,
+            work: Work, effort: Effort, asked: Conditions | None = None,
             tell: Callable[[float], None] | None = None) -> tuple[Flipped, ...]:
     """As things stand, and then under each condition."""
     part = Domain(airspeed=domain.airspeed[::STEP], power=domain.power[::STEP])
@@ -146,24 +146,31 @@ def flipped(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, best: Mappi
         ::STEP, ::STEP].ravel()
     every = np.arange(kept.size)
     others = np.concatenate([every[:, None], part.neighbours], axis=1)
-    given = []
     tried = flips(rules, asked)
-    changed = [(flip.words, name, kind, made) for flip in tried for name, kind in kinds.items()
+    changed = [(flip.words, name, made) for flip in tried for name, kind in kinds.items()
                if (made := flip.change(kind, rules)) is not None]
-    share_maps((made[0] for *_, made in changed), workers)
-    for words, name, kind, made in changed:
+    share_maps((made[0] for *_, made in changed), work.hands)
+    walks = []
+    for _, name, made in changed:
         walk = Walk(*made, part)
-        walk.places = walk.kind.places(kind.values(best[name].places[kept]))
-        given.append((words, name, walk, [(point, workers.submit(solved, piece)) for point, piece
-                                          in walk.pieces(every, effort, others)]))
+        walk.places = walk.kind.places(kinds[name].values(best[name].places[kept]))
+        walks.append(walk)
+    ended, whole = 0, every.size * effort.most * len(walks)
+
+    def told(_: str, size: int) -> None:
+        nonlocal ended
+        ended += size
+        if tell:
+            tell(ended / whole)
+
+    tasks = (task for at, walk in enumerate(walks)
+             for task in walk.tasks(str(at), every, effort, others))
+    for at, point, found in work.done(tasks, told):
+        walks[int(at)].take(point, found, alone=False)
     now = {name: one.value[::STEP, ::STEP] for name, one in best.items()}
     values = {flip.words: dict(now) for flip in tried}
-    for at, (words, name, walk, answers) in enumerate(given):
-        for point, answer in answers:
-            walk.take(point, answer.result(), alone=False)
+    for (words, name, _), walk in zip(changed, walks, strict=True):
         values[words][name] = walk.best().value
-        if tell:
-            tell((at + 1) / len(given))
     return tuple(Flipped(words=words, domain=part, values=found)
                  for words, found in {"as things stand": now, **values}.items())
 

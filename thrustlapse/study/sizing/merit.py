@@ -113,12 +113,7 @@ def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
                      if at_rest else first)
     there = select(points, (..., slice(-1, None)))
     air = made.candidate.site.air()
-    thrust = there.installed_thrust[:, 0]
-    value = thrust
-    if rules.airframe is not None:
-        value = thrust - own_induced_drag(
-            rules.airframe, base_mass=rules.base_mass, unit_mass=made.unit_mass[:, 0],
-            density=air.density, airspeed=airspeed)
+    value = _pull(made, rules, there, airspeed)
     states = States(candidate=held, air=air, points=(points,),
                     rest=select(points, (..., slice(0, 1))), wiring=rules.wiring,
                     pack_current_rating=rules.pack_current_rating)
@@ -126,9 +121,26 @@ def worth_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array,
     beyond = np.sum(list(limits.values()), axis=0)
     known = np.isfinite(value)
     return Worth(value=np.where(known, value, -np.inf),
-                 beyond=beyond + np.where(known, 0.0, UNKNOWN), installed_thrust=thrust,
+                 beyond=beyond + np.where(known, 0.0, UNKNOWN),
+                 installed_thrust=there.installed_thrust[:, 0],
                  electrical_power=there.electrical_power[:, 0], limits=limits,
                  running=_running(made, states, there))
+
+
+def pull_of(made: Sized, rules: Rules, *, airspeed: Array, power: Array) -> Array:
+    """The value [N] alone of designs that have been sized, NaN where there is none."""
+    there = operate(with_power_limit(made.candidate, power[:, None]), airspeed=airspeed[:, None])
+    return _pull(made, rules, there, airspeed)
+
+
+def _pull(made: Sized, rules: Rules, there: OperatingPoint, airspeed: Array) -> Array:
+    """Installed thrust less the induced drag of the unit's own weight [N], (n,)."""
+    thrust: Array = there.installed_thrust[:, 0]
+    if rules.airframe is None:
+        return thrust
+    return thrust - own_induced_drag(
+        rules.airframe, base_mass=rules.base_mass, unit_mass=made.unit_mass[:, 0],
+        density=made.candidate.site.air().density, airspeed=airspeed)
 
 
 def _running(made: Sized, states: States, there: OperatingPoint) -> dict[str, Array]:

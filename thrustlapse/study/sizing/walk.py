@@ -8,17 +8,21 @@ do not depend on who works on them, and neither do the numbers.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.study.chunk_folder import Arrays
+from thrustlapse.study.hand_out import hand_out
 from thrustlapse.study.sizing.domain import Best, Domain, Tell
-from thrustlapse.study.sizing.kinds import GRIDS, Kind
+from thrustlapse.study.sizing.kinds import GRIDS, GridKey, Kind
 from thrustlapse.study.sizing.map_grid import MapGrid
 from thrustlapse.study.sizing.merit import Rules, judged, worth
 from thrustlapse.study.sizing.optimise import Effort, Population, optimise
+from thrustlapse.study.sizing.work import Task, Work
+from thrustlapse.study.workers import Hands
 
 EDGE = 1e-3
 """A free variable this close to an end of its range, as a share of it, stands on its bound [-]."""
@@ -69,6 +73,16 @@ class Piece:
     start: Array | None
     grid: MapGrid | None = None
 
+    def task(self, name: str, points: IntArray) -> Task:
+        """What it is to a worker: whose, and which points of a domain."""
+        count = self.airspeed.size
+        alone = ((count,), np.float64)
+        return Task(
+            call=partial(_first, self), name=name, points=points, size=count * self.effort.most,
+            form={"places": ((count, len(self.kind.variables)), np.float64), "value": alone,
+                  "beyond": alone, "converged": ((count,), np.bool_),
+                  "evaluations": ((), np.int64)})
+
 
 def solved(piece: Piece) -> Population:
     """The best designs at the points of a piece, among rotors that a limit of width lets be."""
@@ -92,13 +106,22 @@ def solved(piece: Piece) -> Population:
     return replace(found, places=found.places * largest)
 
 
-def share_maps(kinds: Iterable[Kind], workers: Executor) -> None:
+def _first(piece: Piece) -> Arrays:
+    """The first of each point's designs: all that a walk goes on with."""
+    found = solved(piece)
+    return {"places": found.places[:, 0], "value": found.value[:, 0],
+            "beyond": found.beyond[:, 0], "converged": found.converged,
+            "evaluations": np.array(found.evaluations)}
+
+
+def share_maps(kinds: Iterable[Kind], hands: Hands) -> None:
     """Make the maps of kinds, each once and side by side, and know them here."""
-    asked = {kind.grid_key: (kind, [workers.submit(kind.some_maps, part)
-                                    for part in range(kind.map_parts)])
-             for kind in kinds if kind.grid_key not in GRIDS}
-    for kind, answers in asked.values():
-        kind.keep([answer.result() for answer in answers])
+    wanted = {kind.grid_key: kind for kind in kinds if kind.grid_key not in GRIDS}
+    made: dict[tuple[GridKey, int], MapGrid] = {}
+    hand_out((((key, part), partial(kind.some_maps, part)) for key, kind in wanted.items()
+              for part in range(kind.map_parts)), hands, made.__setitem__)
+    for key, kind in wanted.items():
+        kind.keep([made[key, part] for part in range(kind.map_parts)])
 
 
 class Walk:
@@ -114,17 +137,17 @@ class Walk:
         self.apart = np.full(count, np.nan)
         self.evaluations = 0
 
-    def pieces(self, point: IntArray, effort: Effort, others: IntArray | None
-               ) -> Iterator[tuple[IntArray, Piece]]:
+    def tasks(self, name: str, point: IntArray, effort: Effort, others: IntArray | None
+              ) -> Iterator[Task]:
         """Some points cut to pieces; each begins with the designs of its ``others``."""
         for begin in range(0, point.size, PIECE):
             part = point[begin:begin + PIECE]
             seed = effort.seed + 1000 * int(part[0])
-            yield part, Piece(
+            yield Piece(
                 kind=self.kind, rules=self.rules, grid=self.kind.grid, airspeed=self.airspeed[part],
                 power=self.power[part], effort=replace(effort, seed=seed),
                 start=None if others is None else self._strewn(
-                    part, others[begin:begin + PIECE], seed))
+                    part, others[begin:begin + PIECE], seed)).task(name, part)
 
     def _strewn(self, point: IntArray, others: IntArray, seed: int) -> Array:
         """Designs of other points with the same motor, and copies of them strewn about.
@@ -142,10 +165,11 @@ class Walk:
         return np.asarray(np.minimum(np.maximum(np.concatenate([carried, *copies], axis=1), 0.0),
                                      1.0))
 
-    def take(self, point: IntArray, found: Population, *, alone: bool) -> None:
-        """Keep what is better than what was known; ``alone`` where it began with samples only."""
-        self.evaluations += found.evaluations
-        value, beyond = found.value[:, 0], found.beyond[:, 0]
+    def take(self, point: IntArray, found: Arrays, *, alone: bool) -> None:
+        """Keep what is better of a piece's numbers than what was known; ``alone`` where it
+        began with samples only."""
+        self.evaluations += int(found["evaluations"])
+        value, beyond = found["value"], found["beyond"]
         both = (self.beyond[point] <= 0.0) & (beyond <= 0.0)
         with np.errstate(invalid="ignore"):
             apart = np.abs(value - self.value[point]) / np.abs(
@@ -154,9 +178,9 @@ class Walk:
             self.apart[point] = np.where(both, apart, np.nan)
         wins = np.where(both, value > self.value[point], beyond < self.beyond[point])
         won = point[wins]
-        self.places[won] = found.places[wins, 0]
+        self.places[won] = found["places"][wins]
         self.value[won], self.beyond[won] = value[wins], beyond[wins]
-        self.converged[point] |= found.converged
+        self.converged[point] |= found["converged"]
 
     def best(self) -> Best:
         """All of it, told."""
@@ -199,7 +223,7 @@ def _steps(domain: Domain, plan: Plan) -> Iterator[list[Step]]:
         yield [(every, plan.closing, np.concatenate([every[:, None], domain.neighbours], axis=1))]
 
 
-def best_of(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, *, workers: Executor,
+def best_of(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, *, work: Work,
             plan: Plan | None = None, tell: Tell | None = None) -> dict[str, Best]:
     """The best design of each kind at every point of a domain, by the kind's name."""
     how = plan or Plan()
@@ -207,14 +231,16 @@ def best_of(kinds: Mapping[str, Kind], rules: Rules, domain: Domain, *, workers:
     whole = sum(point.size * effort.most for steps in _steps(domain, how)
                 for point, effort, _ in steps)
     done = dict.fromkeys(walks, 0)
-    share_maps(kinds.values(), workers)
+    share_maps(kinds.values(), work.hands)
+
+    def told(name: str, size: int) -> None:
+        done[name] += size
+        if tell:
+            tell(name, done[name] / whole)
+
     for steps in _steps(domain, how):
-        asked = [(name, part, piece.effort, workers.submit(solved, piece))
-                 for name, walk in walks.items() for step in steps
-                 for part, piece in walk.pieces(*step)]
-        for name, part, effort, answer in asked:
-            walks[name].take(part, answer.result(), alone=steps[0][2] is None)
-            done[name] += part.size * effort.most
-            if tell:
-                tell(name, done[name] / whole)
+        tasks = (task for name, walk in walks.items() for step in steps
+                 for task in walk.tasks(name, *step))
+        for name, point, found in work.done(tasks, told):
+            walks[name].take(point, found, alone=steps[0][2] is None)
     return {name: walk.best() for name, walk in walks.items()}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -164,6 +164,33 @@ def cluster_workers(address: str) -> Iterator[tuple[Executor, int, Watch]]:
             raise ClusterError(f"the cluster at {address!r} has no workers: start some with "
                                f"dask-worker {address}")
         yield client.get_executor(retries=3), sum(threads.values()), Watch(client)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hands:
+    """Who does the work, how many they are, and, where they may all go, what is called now and
+    then while results are waited for: it raises where none can come any more."""
+
+    workers: Executor
+    count: int = 1
+    watch: Callable[[], None] | None = None
+
+
+@contextmanager
+def hired(*, processes: int = 1, cluster: str | None = None) -> Iterator[Hands]:
+    """Processes on this machine, or in their place the cluster at an address.
+
+    Raises
+    ------
+    ClusterError
+        As :func:`cluster_workers`.
+    """
+    if cluster is None:
+        with local_workers(processes) as workers:
+            yield Hands(workers=workers, count=processes)
+        return
+    with cluster_workers(cluster) as (workers, count, watch):
+        yield Hands(workers=workers, count=count, watch=watch)
 
 
 def slow_workers(address: str) -> list[str]:

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
-from thrustlapse.study.search.workers import NO_CLUSTER, ONE_THREAD, TRIM, ClusterError
+from thrustlapse.study.workers import NO_CLUSTER, ONE_THREAD, TRIM, ClusterError
 
 
 @contextmanager
