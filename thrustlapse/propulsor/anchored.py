@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.arrays import Array, BoolArray, Values, in_shape, take
+from thrustlapse.arrays import Array, BoolArray, Values, batch_shape, in_shape, take
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted import operate_ducted
@@ -222,7 +222,8 @@ def _at_rest(unit: Ducted, air: Air, known: KnownBy,
     loss = _own_loss(unit.rotor.stage, first.flow_coefficient)
     with np.errstate(divide="ignore", invalid="ignore"):
         miss = np.log(first.net_thrust / np.asarray(known.thrust))
-    shape, miss = miss.shape, miss.reshape(-1)
+    shape = np.broadcast_shapes(miss.shape, batch_shape(known))
+    miss = np.broadcast_to(miss, shape).flatten()
     loss = in_shape(loss, shape)
 
     def found(one: KnownBy, loss: Array, odds: Array) -> KnownBy:
