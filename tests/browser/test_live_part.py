@@ -184,6 +184,28 @@ def test_nouns_have_their_articles_as_the_rest_of_the_page_has_them(story) -> No
                                                          for text in texts]
 
 
+def test_a_band_of_draws_goes_along_with_its_curve(page, tmp_path) -> None:
+    """As the scenario stands it is the comparison's own; at more power as much wider as the thrust
+    at rest is greater."""
+    scenario = tl.read_scenario("scenarios/three_ways_to_push.toml")
+    scenario = replace(scenario, flight=None, sampling=replace(scenario.sampling, samples=64))
+    answer = tl.compare(scenario)
+    made = tl.write_report(answer, tmp_path, live=live_table(scenario, answer))
+    page.goto(made.as_uri())
+    read = "lapse.shown.candidates.map((one) => [one.thrust[0], one.band.low[0], one.band.high[0]])"
+    before = page.evaluate(read)
+    for (thrust, low, high), (name, one) in zip(before, answer.uncertainty.candidates.items(),
+                                                strict=True):
+        band = one.bands["installed_thrust"]
+        assert [low, high] == pytest.approx([band.low[0], band.high[0]], rel=5e-3), name
+        assert low < thrust < high
+    page.locator("#live-drive").fill("520")
+    page.wait_for_function("() => Math.abs(lapse.shown.state.drive - 520) < 1")
+    for (thrust, low, high), (was, below, above) in zip(page.evaluate(read), before, strict=True):
+        assert thrust > was
+        assert (high - low) / thrust == pytest.approx((above - below) / was, rel=1e-6)
+
+
 def test_a_key_press_on_a_slider_moves_everything(story) -> None:
     before = story.locator(".live-verdict").inner_text()
     story.locator("#live-drive-slide").focus()

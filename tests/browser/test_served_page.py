@@ -103,6 +103,26 @@ def test_a_slider_moves_by_keys_and_by_hand(editor_page) -> None:
     assert "mm" in handle(editor_page, BLOWER).input_value()
 
 
+def test_the_band_moves_with_its_curve_and_is_worked_out_anew(editor_page) -> None:
+    """Carried along while a handle moves, the solver's own when it rests."""
+    read = "lapse.shown.candidates.map((one) => [one.thrust[0], one.band.low[0], one.band.high[0]])"
+    before = editor_page.evaluate(read)
+    assert all(low < thrust < high for thrust, low, high in before)
+    typed(editor_page, BLOWER, "13 mm")
+    after = editor_page.evaluate(read)
+    assert after[0] != before[0]
+    assert all(low < thrust < high for thrust, low, high in after)
+    own = editor_page.editor.band({("candidates", "blower", "nozzle", "exit_diameter"): "13 mm"})
+    assert after[0][1] - after[0][0] == pytest.approx(own[0]["low"][0], rel=1e-6)
+    # a stroke of the band's colour lies beside the curve: the canvas is not blank there
+    shades = editor_page.evaluate("""() => { const one = document.querySelector('canvas');
+        const pen = one.getContext('2d'); const set = new Set();
+        const at = pen.getImageData(0, 0, one.width, one.height).data;
+        for (let i = 3; i < at.length; i += 4) if (at[i] > 25 && at[i] < 60) set.add(at[i]);
+        return set.size; }""")
+    assert shades > 0
+
+
 def test_the_frame_stands_while_a_slider_is_dragged(editor_page) -> None:
     high = "document.querySelectorAll('canvas').length && lapse.frame(lapse.shown)"
     axis = editor_page.locator(".live-chart")

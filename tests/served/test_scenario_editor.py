@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.edit_text import edited_text
 from thrustlapse.scenario.files.editable_values import handles
 from thrustlapse.scenario.files.read import read_text
-from thrustlapse.served.scenario_editor import DeskError, ScenarioEditor
+from thrustlapse.served.scenario_editor import DeskError, ScenarioEditor, bands
 
 STORY = Path("scenarios/three_ways_to_push.toml")
 EXIT = ("candidates", "blower", "nozzle", "exit_diameter")
@@ -40,6 +41,27 @@ def test_curves_are_those_of_the_comparison(editor: ScenarioEditor) -> None:
         got = np.array(one["values"]["thrust"], dtype=float)
         assert got[wanted.valid] == pytest.approx(wanted.installed_thrust[wanted.valid], rel=1e-6)
         assert np.isnan(got[~wanted.valid]).all()
+
+
+def test_a_few_draws_make_the_band_of_many(editor: ScenarioEditor) -> None:
+    """Against the comparison's own draws of the same scenario: within the scatter of a few."""
+    drawn = tl.compare(editor.scenario).uncertainty
+    assert drawn is not None
+    for one, (name, many) in zip(editor.band({}), drawn.candidates.items(), strict=True):
+        assert one is not None, name
+        band = many.bands["installed_thrust"]
+        wide = band.high[0] - band.low[0]
+        assert one["high"][0] - one["low"][0] == pytest.approx(wide, rel=0.30)
+        assert one["rest"] + one["low"][0] == pytest.approx(band.low[0], abs=0.2 * wide)
+
+
+def test_nothing_drawn_is_no_band(editor: ScenarioEditor) -> None:
+    changes: dict[tuple[str, ...], str] = {}
+    bare = replace(editor.scenario, spreads=(), assumed=())
+    bare = replace(bare, candidates={name: one for name, one in bare.candidates.items()
+                                     if name == "fan"})
+    assert len(bands(bare)) == 1
+    assert len(editor.band(changes)) == 3
 
 
 def test_bad_values_have_the_words_of_the_reader(editor: ScenarioEditor) -> None:

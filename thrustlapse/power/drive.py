@@ -23,6 +23,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from typing import NamedTuple
 
 import numpy as np
 
@@ -232,8 +233,42 @@ def controller_input(drive: Drive, supply: Supply, *, terminal_power: Values) ->
     return np.asarray(terminal_power - amps * amps * drive.controller_lead_resistance)
 
 
-def shaft_speed(drive: Drive, supply: Supply, *,
-                torque_coefficient: Values) -> tuple[Array, IntArray]:
+class Held(NamedTuple):
+    """What no load changes of the speeds at which a drive with a :class:`ConstantsMotor` is held.
+
+    At full voltage load w^2 + ``linear`` w = ``stall``, at the motor's rated current load w^2 +
+    ``slope`` w = ``rated``. ``caps`` are which cap on the power it is, the power it feeds the motor
+    with [W], and where that can be reached. What does not apply is None.
+    """
+
+    linear: Array
+    stall: Array
+    slope: Array
+    rated: Array | None
+    caps: tuple[IntArray, Array, BoolArray] | None
+
+
+def held_speeds(drive: Drive, supply: Supply) -> Held | None:
+    """Worked out once, for any number of loads; None of a motor known by its efficiency."""
+    if isinstance(drive.motor, EfficiencyMotor):
+        return None
+    motor = drive.motor
+    kt = np.asarray(motor.torque_constant)
+    drag, slope = kt * motor.no_load_current, np.asarray(kt * motor.no_load_current_slope)
+    circuit = circuit_resistance(drive, supply)
+    rated = caps = None
+    if not _absent(drive.motor_current_limit):
+        rated = np.asarray(kt * drive.motor_current_limit - drag)
+    if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
+        power, which, reachable = allowed_power(drive, supply)
+        fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
+        caps = which, fed, reachable
+    return Held(linear=np.asarray(kt * kt / circuit + slope), slope=slope, rated=rated, caps=caps,
+                stall=np.asarray(kt * drive.duty * supply.voltage / circuit - drag))
+
+
+def shaft_speed(drive: Drive, supply: Supply, *, torque_coefficient: Values,
+                held: Held | None = None) -> tuple[Array, IntArray]:
     """Shaft speed against a load torque proportional to the square of shaft speed.
 
     Parameters
@@ -242,6 +277,8 @@ def shaft_speed(drive: Drive, supply: Supply, *,
         Load torque over shaft speed squared [N m s^2/rad^2]. A negative one, of a load that
         drives, is a guess for a solver only: the straight line of full voltage, carried on. Such a
         balance is found at a held mass flow, with :func:`torque_available`
+    held : Held, optional
+        As :func:`held_speeds` gives it, where it is known already
 
     Returns
     -------
@@ -254,33 +291,28 @@ def shaft_speed(drive: Drive, supply: Supply, *,
     limit = np.asarray(int(DriveLimit.SPEED))
     if isinstance(drive.motor, EfficiencyMotor):
         if _is_cut(drive):  # nothing turns a load that takes torque
-            held = np.where(load > 0.0, np.nan, np.inf)
-            return _least(speed, limit, held, DriveLimit.FREEWHEELING)
+            speeds = np.where(load > 0.0, np.nan, np.inf)
+            return _least(speed, limit, speeds, DriveLimit.FREEWHEELING)
         power, which, fed = _fed(drive, supply)
         shaft = shaft_power(drive.motor, input_power=fed)
         with np.errstate(divide="ignore", invalid="ignore"):
-            held = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
-        held = np.where(np.isnan(load), np.nan, held)
-        return _least(speed, limit, held, which)
-    motor = drive.motor
-    kt = np.asarray(motor.torque_constant)
-    drag, slope = kt * motor.no_load_current, kt * motor.no_load_current_slope
-    circuit = circuit_resistance(drive, supply)
-    stall = kt * drive.duty * supply.voltage / circuit - drag
-    held = _quadratic_speed(load=load, linear=kt * kt / circuit + slope, constant=stall)
+            speeds = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
+        speeds = np.where(np.isnan(load), np.nan, speeds)
+        return _least(speed, limit, speeds, which)
+    known = held_speeds(drive, supply) if held is None else held
+    assert known is not None
+    speeds = _quadratic_speed(load=load, linear=known.linear, constant=known.stall)
     if _absent(drive.speed_limit):
-        speed, limit = held, np.full(held.shape, int(DriveLimit.FULL_VOLTAGE))
+        speed, limit = speeds, np.full(speeds.shape, int(DriveLimit.FULL_VOLTAGE))
     else:
-        speed, limit = _least(speed, limit, held, DriveLimit.FULL_VOLTAGE)
-    if not _absent(drive.motor_current_limit):
-        held = _quadratic_speed(load=load, linear=slope,
-                                constant=kt * drive.motor_current_limit - drag)
-        speed, limit = _least(speed, limit, held, DriveLimit.MOTOR_CURRENT)
-    if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
-        power, which, reachable = allowed_power(drive, supply)
-        fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
-        held = _power_limited_speed(drive, motor_power=fed, load=load)
-        speed, limit = _least(speed, limit, np.where(reachable, held, np.inf), which)
+        speed, limit = _least(speed, limit, speeds, DriveLimit.FULL_VOLTAGE)
+    if known.rated is not None:
+        speeds = _quadratic_speed(load=load, linear=known.slope, constant=known.rated)
+        speed, limit = _least(speed, limit, speeds, DriveLimit.MOTOR_CURRENT)
+    if known.caps is not None:
+        which, fed, reachable = known.caps
+        speeds = _power_limited_speed(drive, motor_power=fed, load=load)
+        speed, limit = _least(speed, limit, np.where(reachable, speeds, np.inf), which)
     return speed, limit
 
 

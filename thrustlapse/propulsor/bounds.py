@@ -51,7 +51,7 @@ def broken_bounds(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> dic
     ``table_accuracy`` [-] is the share of shaft power by which a rotor's own loss may be below
     zero: the stated accuracy of a measured table.
     """
-    ledger = point.ledger
+    ledger, valid = point.ledger, point.valid
     with np.errstate(invalid="ignore"):
         scale = ROUND_OFF * (np.abs(ledger.shaft_power) + np.abs(ledger.thrust_power)
                              + np.nan_to_num(ledger.jet_power) + np.abs(point.electrical_power)
@@ -74,10 +74,10 @@ def broken_bounds(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> dic
             value = getattr(point, name)
             broken[name] = (value < low) | (value > high + table_accuracy + ROUND_OFF)
         # a value that is not known has to say so
-        broken["net_thrust"] = point.valid & ~np.isfinite(
+        broken["net_thrust"] = valid & ~np.isfinite(
             point.net_thrust + point.shaft_speed + point.shaft_power + point.electrical_power
             + point.current)
-    return {name: np.asarray(value & point.valid) for name, value in broken.items()}
+    return {name: np.asarray(value & valid) for name, value in broken.items()}
 
 
 def gated(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> OperatingPoint:

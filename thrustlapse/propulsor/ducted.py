@@ -49,6 +49,13 @@ ROUND_OFF = 1e-14
 """What round-off of the nozzle's pressure ratio may make of it, times that ratio less 1."""
 
 
+KNOWN = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
+EXPLAINED = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP | Flag.UNSTABLE)
+NO_BALANCE = int(Flag.OUTSIDE_MAP | Flag.NOT_CONVERGED)
+PACK, UNKNOWN_AIR = int(Flag.PACK_CANNOT_DELIVER), int(Flag.AIR_UNKNOWN)
+"""Bits of a deeper cause, of what it explains, and of what hides a pack that cannot deliver."""
+
+
 def free_stream(air: Air, airspeed: Values) -> FreeStream:
     """Undisturbed air as a machine at an airspeed [m/s] meets it."""
     v, t0 = np.asarray(airspeed, dtype=float), np.asarray(air.temperature, dtype=float)
@@ -230,16 +237,13 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     for flag, raised in causes.items():
         if np.any(raised):
             bits = bits | np.where(raised, int(flag), 0)
-    known = int(Flag.CANNOT_TURN | Flag.AIR_UNKNOWN)
-    explained = int(Flag.NOT_CONVERGED | Flag.PACK_CANNOT_DELIVER | Flag.OUTSIDE_MAP
-                    | Flag.UNSTABLE)
     # a deeper cause makes its consequences not worth telling
-    bits = np.where((bits & known) != 0, bits & ~explained, bits)
-    unknown = int(Flag.AIR_UNKNOWN)
-    bits = np.where((bits & unknown) != 0, unknown, bits)
-    pack = int(Flag.PACK_CANNOT_DELIVER)
-    return np.where(((bits & int(Flag.OUTSIDE_MAP | Flag.NOT_CONVERGED)) != 0)
-                    & ~_starved(machine, states.limit), bits & ~pack, bits)
+    bits = np.where((bits & KNOWN) != 0, bits & ~EXPLAINED, bits)
+    bits = np.where((bits & UNKNOWN_AIR) != 0, UNKNOWN_AIR, bits)
+    if not np.any(bits & PACK):
+        return bits
+    return np.where(((bits & NO_BALANCE) != 0) & ~_starved(machine, states.limit), bits & ~PACK,
+                    bits)
 
 
 def _starved(machine: Ducted, limit: IntArray) -> BoolArray:

@@ -152,7 +152,8 @@ def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Ar
     psi = stage.head(flow) if head is None else np.where(np.isnan(head), stage.head(flow), head)
     cost = stage.power(flow)
     load = cost * density * diameter**5 / 8.0
-    omega, limit = drive_speed(machine.drive, machine.supply, torque_coefficient=load)
+    omega, limit = drive_speed(machine.drive, machine.supply, torque_coefficient=load,
+                               held=machine.held)
     if shaft_speed is not None:
         known = np.isfinite(shaft_speed)
         omega = np.where(known, shaft_speed, omega)

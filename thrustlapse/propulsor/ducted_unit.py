@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from thrustlapse.arrays import Values
-from thrustlapse.power.drive import Drive
+from thrustlapse.power.drive import Drive, Held, held_speeds
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.duct import Duct
 from thrustlapse.propulsor.inlet import Inlet
@@ -37,6 +38,11 @@ class Ducted:
     nozzle: Nozzle
     drive: Drive
     supply: Supply
+
+    @cached_property
+    def held(self) -> Held | None:
+        """What no load changes of its drive's speeds: a solver asks for them again and again."""
+        return held_speeds(self.drive, self.supply)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -134,6 +134,9 @@ def make_app(editor: ScenarioEditor, *, secret: str | None = None) -> Starlette:
     def picture(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
         return {"number": sent.get("number", 0), "table": editor.picture(changes)}
 
+    def band(changes: dict[KeyPath, str], sent: dict[str, Any]) -> dict[str, Any]:
+        return {"number": sent.get("number", 0), "bands": editor.band(changes)}
+
     def write(changes: dict[KeyPath, str], _: dict[str, Any]) -> dict[str, Any]:
         editor.write(changes)
         return {"written": editor.file.name}
@@ -187,6 +190,7 @@ def make_app(editor: ScenarioEditor, *, secret: str | None = None) -> Starlette:
     app = Starlette(routes=[
         Route(f"{here}/", page, methods=["GET"]),
         Route(f"{here}/picture", asking(picture), methods=["POST"]),
+        Route(f"{here}/band", asking(band), methods=["POST"]),
         Route(f"{here}/write", asking(write), methods=["POST"]),
         Route(f"{here}/reload", asking(reload), methods=["POST"]),
         Route(f"{here}/write-up", asking(write_up), methods=["POST"]),

@@ -19,7 +19,12 @@ from thrustlapse.arrays import Array
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.atomic_write import ADOPTED, MANIFEST, ReportError, edit_file
 from thrustlapse.report.comparison.write_up import write_report
-from thrustlapse.report.live.files import airframe_record, flag_places, show_looks
+from thrustlapse.report.live.files import (
+    airframe_record,
+    band_record,
+    flag_places,
+    show_looks,
+)
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import KeyPath, ScenarioError, key_text
 from thrustlapse.scenario.files.edit_text import edited_text
@@ -28,10 +33,17 @@ from thrustlapse.scenario.files.read import read_scenario, read_text
 from thrustlapse.study.compare import compare
 from thrustlapse.study.evaluate import Cases, Evaluation, cases_of, evaluate
 from thrustlapse.study.limits.table import STOPS
-from thrustlapse.study.live_table import live_table
+from thrustlapse.study.live_table import live_band, live_table
+from thrustlapse.study.sampling import drawables, shares, with_draws
 
 AIRSPEEDS = 120
 """Airspeeds of a curve."""
+
+DRAWN, BAND_SEED, BAND_AIRSPEEDS = 64, 1, 31
+"""Draws of a band while a person looks on, and the airspeeds at which they are flown."""
+
+WELL_KNOWN = 0.9
+"""Share of the draws that must have a value where a band is drawn."""
 
 MOST_CHANGES = 200
 LONGEST_VALUE = 200
@@ -96,6 +108,10 @@ class ScenarioEditor:
         """What the page draws: curves of every candidate from the solver itself, SI units."""
         return curves(self.changed(changes), flown=self._flown)
 
+    def band(self, changes: Changes) -> list[dict[str, Any] | None]:
+        """The band of each candidate's thrust, by a few draws of all that is not known."""
+        return bands(self.changed(changes))
+
     def write(self, changes: Changes) -> None:
         """Put the changed values into the file, comments and all else kept.
 
@@ -153,7 +169,8 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
     points = {name: _fly(scenario, one, airspeed[1:], flown) for name, one in cases.items()}
     candidates: list[dict[str, Any]] = [{
         "name": name, "mass": float(np.asarray(one.installed_mass)), "diameter": [0.0],
-        "own_diameter": None, "limits": [], "stops": _stops(cases[name], points[name]),
+        "own_diameter": None, "limits": [], "band": None,
+        "stops": _stops(cases[name], points[name]),
         "values": _values(points[name], sets)} for name, one in scenario.candidates.items()]
     show_looks(candidates, {name: one.kind for name, one in scenario.candidates.items()})
     return {
@@ -162,6 +179,30 @@ def curves(scenario: Scenario, *, flown: dict[str, tuple[OperatingPoint, str]]) 
         "drive": {"values": [0.0]},
         "airframe": airframe_record(scenario.airframe),
         "candidates": candidates, "flag_sets": sets}
+
+
+def bands(scenario: Scenario) -> list[dict[str, Any] | None]:
+    """Nine in ten of :data:`DRAWN` draws of every candidate's thrust, about it as it stands; None
+    for all where nothing is drawn, or where draws break a rule between keys."""
+    inputs = drawables(scenario)
+    if not inputs:
+        return [None] * len(scenario.candidates)
+    fastest = max(float(scenario.airspeeds[-1]), 20.0)
+    airspeed, flown = (np.linspace(0.0, fastest, count) for count in (AIRSPEEDS, BAND_AIRSPEEDS))
+    try:
+        many = with_draws(scenario, inputs, shares(DRAWN, len(inputs), seed=BAND_SEED))
+    except ScenarioError:
+        return [None] * len(scenario.candidates)
+    found, own = [], cases_of(scenario)
+    for name, cases in cases_of(many, count=DRAWN).items():
+        drawn = evaluate(cases, flown[1:]).flown.installed_thrust
+        thrust = evaluate(own[name], flown[1:]).flown.installed_thrust
+        known = np.isfinite(drawn).mean(axis=0) > WELL_KNOWN
+        low, high = (np.where(known, np.nanquantile(np.where(known, drawn, 0.0), side, axis=0),
+                              np.nan) for side in (0.05, 0.95))
+        found.append(band_record(live_band(low, high, own=thrust, flown=flown, airspeed=airspeed,
+                                           rest=float(thrust[0]))))
+    return found
 
 
 def _stops(cases: Cases, point: OperatingPoint) -> list[str]:

@@ -47,12 +47,23 @@ POWER, VOLTAGE = "electrical_power", "supply_voltage"
 
 
 @dataclass(frozen=True, kw_only=True)
+class LiveBand:
+    """How far a band of draws lies from the thrust as it stands, over the tabulated airspeeds [N],
+    NaN where it is not known; ``rest`` is the thrust at rest it belongs to [N]."""
+
+    low: Array
+    high: Array
+    rest: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class LiveCandidate:
     """One candidate over exit diameter (first axis), drive (second) and airspeed (third).
 
     ``exit_diameter`` [m] has one entry, NaN, for an open rotor. ``thrust`` is installed thrust of
     all units [N], ``current`` of all units [A], ``motor_current`` of one [A], ``flag_bits`` the
     causes; where the balance is invalid the values are NaN. ``mass`` is the installed mass [kg].
+    ``band`` is that of its draws, None without.
     """
 
     name: str
@@ -66,6 +77,7 @@ class LiveCandidate:
     current: Array
     motor_current: Array
     flag_bits: IntArray
+    band: LiveBand | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,12 +122,31 @@ def live_table(scenario: ScenarioLike, comparison: Comparison) -> LiveTable | No
             if one.level is not None and np.isfinite(one.level.top_speed)]
     highest = max(BEYOND * max(tops, default=0.0), float(scenario.airspeeds[-1]), LEAST_RANGE)
     airspeed = np.linspace(0.0, highest, AIRSPEEDS)
-    found = tuple(_candidate(one, drive=own * factors, equal=equal, airspeed=airspeed,
-                             limits=_limits(scenario, comparison, one))
+    found = tuple(replace(_candidate(one, drive=own * factors, equal=equal, airspeed=airspeed,
+                                     limits=_limits(scenario, comparison, one)),
+                          band=_band(comparison, one.name, airspeed))
                   for one in scenario.candidates.values())
     return LiveTable(drive=POWER if equal else VOLTAGE, drive_values=own * factors, own_drive=own,
                      airspeed=airspeed, candidates=found, airframe=scenario.airframe,
                      density=float(air.density), speed_of_sound=float(air.speed_of_sound))
+
+
+def _band(comparison: Comparison, name: str, airspeed: Array) -> LiveBand | None:
+    """The band that the comparison drew of a candidate's installed thrust."""
+    drawn = comparison.uncertainty
+    if drawn is None or "installed_thrust" not in drawn.candidates[name].bands:
+        return None
+    band, result = drawn.candidates[name].bands["installed_thrust"], comparison.candidates[name]
+    own = np.interp(drawn.airspeed, comparison.airspeed, result.curve.installed_thrust)
+    return live_band(band.low, band.high, own=own, flown=drawn.airspeed, airspeed=airspeed,
+                     rest=float(result.at_rest.installed_thrust.item()))
+
+
+def live_band(low: Array, high: Array, *, own: Array, flown: Array, airspeed: Array,
+              rest: float) -> LiveBand:
+    """A band about a candidate's ``own`` thrust over the airspeeds ``flown``, at others [m/s]."""
+    return LiveBand(rest=rest, **{side: np.interp(airspeed, flown, values - own, right=np.nan)
+                                  for side, values in (("low", low), ("high", high))})
 
 
 def _limits(scenario: ScenarioLike, comparison: Comparison,

@@ -2,8 +2,9 @@
 
     python -m tests.tools.benchmarks.matching
 
-Prints points per second of one core, the ratio, the largest disagreement, and the peak memory of a
-batch of a million points. A benchmark, not a test: nothing here passes or fails.
+Prints points per second of one core, the ratio, the largest disagreement, the time of a
+comparison's curve, and the peak memory of a batch of a million points. A benchmark, not a test:
+nothing here passes or fails.
 """
 
 from __future__ import annotations
@@ -30,6 +31,9 @@ from thrustlapse.rotor.stage_map import CoefficientMap
 
 AIR = Air(pressure=101_325.0, temperature=288.15)
 BATCH, PLAIN, ROUNDS = 100_000, 60, 5
+CURVE, CURVES, STATED = 400, 20, 430.0
+"""Points of a curve, curves a round, and the plain script's points per second on the core that the
+aims are stated for."""
 
 
 def machine(plain: PlainMachine) -> Ducted:
@@ -71,12 +75,23 @@ def main() -> None:
         end = time.process_time()
         rates.append(BATCH / (end - middle))
         ratios.append(rates[-1] * (middle - start) / PLAIN)
+    curve, took = np.linspace(0.0, 90.0, CURVE), []
+    for _ in range(ROUNDS):
+        start = time.process_time()
+        for v in speeds[:PLAIN]:
+            plain_operate(plain, 101_325.0, 288.15, float(v))
+        middle = time.process_time()
+        for _ in range(CURVES):
+            operate_ducted(fast, air=AIR, airspeed=curve)
+        took.append((time.process_time() - middle) / CURVES * PLAIN / (middle - start) / STATED)
     thrust = np.array([found["net_thrust"] for found in slow])
     worst = np.max(np.abs(point.net_thrust[:PLAIN] / thrust - 1.0))
     print(f"package: {np.median(rates):,.0f} points/s of one core, every output, batch {BATCH:,}")
     print(f"plain script: {np.median(rates) / np.median(ratios):,.0f} points/s")
     print(f"ratio: {np.median(ratios):,.0f} (median of {ROUNDS}; {min(ratios):,.0f} to "
           f"{max(ratios):,.0f})")
+    print(f"a curve of {CURVE} points: {1e3 * min(took):.2f} ms (median "
+          f"{1e3 * np.median(took):.2f}) where the plain script makes {STATED:.0f} points/s")
     print(f"largest relative disagreement in net thrust over {PLAIN} points: {worst:.1e}")
     peak = subprocess.run([sys.executable, "-m", "tests.tools.benchmarks.matching", "million"],
                           capture_output=True, text=True, check=True).stdout.strip()

@@ -2,7 +2,9 @@
 
     nice python -m tests.tools.benchmarks.search
 
-Prints everything at once, with the load of the machine before and after; a minute or two. A
+Prints everything at once, with the load of the machine before and after, beside the rate of the
+matching by itself on the same designs, and how long a thousand million designs would take on one
+and on a hundred workers by the slopes measured; a minute or two. A
 benchmark, not a test: nothing here passes or fails. ``--points`` scales it. On a machine that
 others use too, read the processor times: the others' work is not in them.
 """
@@ -48,6 +50,9 @@ lowest = "3000 rpm/V"
 highest = "5000 rpm/V"
 points = {windings}
 """
+FAR, MANY = 1_000_000_000, 100
+"""Designs of a far search, and workers it might be given."""
+
 PLAIN = 400
 """Points of the plain loop: one design at one airspeed a call, as one would write it first."""
 
@@ -67,12 +72,12 @@ def one(points: int, processes: int) -> None:
 
     scenario = read_text(text_of(points))
     with tempfile.TemporaryDirectory() as folder:
-        told: list[tuple[float, int]] = []
+        told: list[tuple[float, int, float]] = []
         start = time.perf_counter()
         _, result = search_scenario(
             scenario, Path(folder) / "out", processes=processes,
-            tell=lambda done, _: told.append((time.perf_counter(), done)))
-        seconds = time.perf_counter() - start
+            tell=lambda done, _: told.append((time.perf_counter(), done, time.process_time())))
+        seconds, ended = time.perf_counter() - start, time.process_time()
         disk = sum(path.stat().st_size for path in Path(folder).rglob("*.npz"))
     # from when every worker has handed in its first chunks: what a long search runs at
     first, last = told[min(1 + 2 * processes, len(told) - 2)], told[-1]
@@ -80,7 +85,8 @@ def one(points: int, processes: int) -> None:
     busy = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     print(json.dumps({
         "points": result.points, "seconds": seconds, "disk": disk, "steady": steady,
-        "summary": start + seconds - last[0], "cpu": sum(u.ru_utime + u.ru_stime for u in busy),
+        "summary": ended - last[2], "own": ended,
+        "cpu": sum(u.ru_utime + u.ru_stime for u in busy),
         "mine": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
         "worker": resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024}))
 
@@ -109,6 +115,45 @@ def plain_rate() -> float:
     for nozzle, speed in zip(nozzles, speeds, strict=True):
         operate(with_exit_diameter(candidate, np.asarray(nozzle)), airspeed=float(speed))
     return PLAIN / (time.perf_counter() - start)
+
+
+def raw_rate(designs: int = 4_000) -> float:
+    """Points per second of one core of the matching by itself: every design at every airspeed."""
+    from thrustlapse.propulsor.candidate import operate, with_power_limit
+    from thrustlapse.scenario.files.read import read_text
+    from thrustlapse.study.nozzle_size import with_exit_diameter
+
+    made = with_exit_diameter(
+        with_power_limit(read_text(MACHINES).candidates["blower"], 400.0),
+        np.linspace(0.011, 0.020, designs)[:, None])
+    speeds, rates = np.linspace(0.0, 60.0, AIRSPEEDS), []
+    for _ in range(3):
+        start = time.process_time()
+        operate(made, airspeed=speeds)
+        rates.append(designs * AIRSPEEDS / (time.process_time() - start))
+    return max(rates)
+
+
+def far(rows: list[dict[str, float]], pairs: list[dict[str, float]], raw: float) -> None:
+    """How long :data:`FAR` designs would take, by what each point more has cost of processor
+    time; ``raw`` is the rate of the matching by itself."""
+    def slope(found: list[dict[str, float]], key: str) -> float:
+        points = [row["points"] for row in found]
+        return float(np.polyfit(points, [row[key] for row in found], 1)[0])
+
+    points = float(FAR) * AIRSPEEDS
+    work, summing = slope(rows, "cpu"), slope(rows, "summary")
+    # what the parent of several does for each point, the summing up in the end apart
+    keeping = max(slope(pairs, "own") - summing, 0.0)
+    shared = points * (work - summing) / MANY
+    print(f"the matching by itself, same designs: {raw:,.0f} points/s of one core; a search runs "
+          f"at {1.0 / work / raw:.2f} of it, summed up, and at {1.0 / (work - summing) / raw:.2f} "
+          "while chunks are worked through (processor time of each point more)")
+    print(f"{FAR:,} designs at {AIRSPEEDS} airspeeds: {points * work / 86_400:.1f} days on one "
+          f"worker; on {MANY} {max(shared, points * keeping) / 3600:.1f} h of chunks (their work "
+          f"{shared / 3600:.1f} h, keeping them {points * keeping / 3600:.1f} h) and "
+          f"{points * summing / 3600:.1f} h to sum them up in one process; "
+          f"{points / rows[-1]['points'] * rows[-1]['disk'] / 1e12:.1f} TB on disk")
 
 
 def line(told: str, found: dict[str, float], processes: int) -> None:
@@ -152,6 +197,7 @@ def main() -> None:
           f"{max(r['mine'] for r in rows):.0f} MB; 50 million points would take "
           f"{(start + slope * 50e6) / 60:.1f} min and "
           f"{50e6 / single['points'] * single['disk'] / 1e9:.1f} GB on disk")
+    far(rows, pairs, raw_rate())
     plain = plain_rate()
     print(f"a plain loop, one call a point: {plain:,.0f} points/s; the search: "
           f"{single['points'] / single['seconds']:,.0f}; ratio "

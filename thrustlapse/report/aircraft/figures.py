@@ -21,7 +21,7 @@ from thrustlapse.report.figure_style import (
     styled,
     title_with_remark,
 )
-from thrustlapse.report.looks import GREY, looks
+from thrustlapse.report.looks import GREY, Look, looks
 from thrustlapse.report.number_format import SOURCES, number
 from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.comparison import Comparison
@@ -63,22 +63,27 @@ def figure_drag(comparison: Comparison) -> Figure | None:
             label.set_linespacing(0.95)
         axes.tick_params(axis="y", length=0)
         axes.grid(visible=False, axis="y")
-        for place, (_, value, low, high, owner) in enumerate(bars):
-            colour = style[owner].colour if owner else PART_COLOUR
-            if not np.isfinite(value):
-                axes.text(0.0, place, f" {number(value)}", va="center", fontsize=8.0, color=GREY)
-                continue
-            axes.barh([place], [1e4 * value], height=0.62, color=colour, alpha=0.85)
-            _whisker(axes, place, low, high)
-            end = high if np.isfinite(high) else value
-            axes.text(1e4 * (end + 0.015 * reach), place, _amount(value, low, high), va="center",
-                      ha="left", fontsize=8.0, color="#333333")
+        _draw_bars(axes, bars, style, reach=reach)
         axes.set_xlabel("drag area [cm²]")
         title_with_remark(axes, "Drag by part", _remark(bars))
         return figure
 
 
 Bar = tuple[str, float, float, float, str]
+
+
+def _draw_bars(axes: Axes, bars: list[Bar], style: dict[str, Look], *, reach: float) -> None:
+    """A bar for each part and candidate, its band and its amount beside it."""
+    for place, (_, value, low, high, owner) in enumerate(bars):
+        colour = style[owner].colour if owner else PART_COLOUR
+        if not np.isfinite(value):
+            axes.text(0.0, place, f" {number(value)}", va="center", fontsize=8.0, color=GREY)
+            continue
+        axes.barh([place], [1e4 * value], height=0.62, color=colour, alpha=0.85)
+        _whisker(axes, place, low, high)
+        end = high if np.isfinite(high) else value
+        axes.text(1e4 * (end + 0.015 * reach), place, _amount(value, low, high), va="center",
+                  ha="left", fontsize=8.0, color="#333333")
 
 
 def _remark(bars: list[Bar]) -> str:

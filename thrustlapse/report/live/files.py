@@ -22,7 +22,7 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.propulsor.operating_point import flag_names
 from thrustlapse.report.live.words import DRIVE_LABELS, FOLLOWS, NO_SCRIPT, VOLTAGE_LABEL, WORDS
 from thrustlapse.report.looks import look_places
-from thrustlapse.study.live_table import LiveCandidate, LiveTable
+from thrustlapse.study.live_table import LiveBand, LiveCandidate, LiveTable
 
 SCRIPTS = ("uplot.iife.min.js", "table.js", "words.js", "view.js", "handles.js", "page.js")
 """In the order in which they run. The first is uPlot, MIT licence, see uplot.LICENSE.txt."""
@@ -119,10 +119,17 @@ def _candidate(one: LiveCandidate, sets: list[str]) -> dict[str, Any]:
             "diameter": [0.0] if lone else _plain(one.exit_diameter),
             "own_diameter": None if lone else one.own_diameter,
             "limits": [{"name": limit.name, "curve": limit.curve, "bound": limit.bound}
-                       for limit in one.limits], "stops": [],
+                       for limit in one.limits], "stops": [], "band": band_record(one.band),
             "thrust": packed(one.thrust), "current": packed(one.current),
             "motor_current": packed(one.motor_current), "flags": base64.b64encode(
                 flag_places(one.flag_bits, sets).astype(np.uint8).tobytes()).decode("ascii")}
+
+
+def band_record(band: LiveBand | None) -> dict[str, Any] | None:
+    """A band as the browser reads it."""
+    if band is None:
+        return None
+    return {"rest": band.rest, "low": _plain(band.low), "high": _plain(band.high)}
 
 
 def packed(values: Array) -> dict[str, Any]:
@@ -135,5 +142,5 @@ def packed(values: Array) -> dict[str, Any]:
             "data": base64.b64encode(whole.astype("<i2").tobytes()).decode("ascii")}
 
 
-def _plain(values: Array) -> list[float]:
-    return [float(f"{value:.9g}") for value in values.tolist()]
+def _plain(values: Array) -> list[float | None]:
+    return [float(f"{value:.9g}") if np.isfinite(value) else None for value in values.tolist()]

@@ -143,6 +143,15 @@ lapse.topSpeed = function (table, state, one, thrust) {
   return { speed: NaN, least: false, why: "short" };
 };
 
+// A candidate's band of draws, carried along with its curve: as wide as the machine is strong.
+lapse.band = function (band, thrust) {
+  if (!band || !(band.rest > 0)) return null;
+  const times = thrust[0] / band.rest;
+  const side = (values) => thrust.map((value, i) => (
+    values[i] === null ? NaN : value + times * values[i]));
+  return { low: side(band.low), high: side(band.high) };
+};
+
 // Everything the page shows at one setting of the handles.
 lapse.picture = function (table, state) {
   const fly = table.airframe !== null;
@@ -167,6 +176,7 @@ lapse.picture = function (table, state) {
       drag_here: fly && state.airspeed >= lapse.stall(table, mass)
         ? lapse.drag(table, state, mass, state.airspeed).total : NaN,
       current_here: lapse.at(table, current, state.airspeed),
+      band: lapse.band(one.band, thrust),
       most_current: most(current), most_motor_current: most(motor),
       top: fly ? lapse.topSpeed(table, state, one, thrust) : null,
       notes: table.flag_sets[one.values.flags[place]],

@@ -114,6 +114,29 @@ lapse.view = function (root, words) {
     pen.restore();
   };
 
+  // the bands lie behind all lines
+  const bands = (plot) => {
+    const pen = plot.ctx;
+    for (const one of state.picture.candidates.filter((candidate) => candidate.band)) {
+      const known = state.picture.airspeed.map((_, i) => i).filter((i) => (
+        Number.isFinite(one.band.low[i]) && Number.isFinite(one.band.high[i])));
+      const at = (i, side) => [plot.valToPos(state.picture.airspeed[i], "x", true),
+        plot.valToPos(one.band[side][i], "y", true)];
+      pen.save();
+      pen.beginPath();
+      pen.rect(plot.bbox.left, plot.bbox.top, plot.bbox.width, plot.bbox.height);
+      pen.clip();
+      pen.beginPath();
+      known.forEach((i) => pen.lineTo(...at(i, "high")));
+      known.reverse().forEach((i) => pen.lineTo(...at(i, "low")));
+      pen.closePath();
+      pen.globalAlpha = 0.16;
+      pen.fillStyle = inks()[one.ink];
+      pen.fill();
+      pen.restore();
+    }
+  };
+
   const overlay = (plot) => {
     const picture = state.picture;
     const pen = plot.ctx;
@@ -171,7 +194,7 @@ lapse.view = function (root, words) {
       scales: { x: { time: false, range: () => [picture.airspeed[0],
         picture.airspeed[picture.airspeed.length - 1]] }, y: { range: () => state.frame } },
       axes: [{ ...axis(words.airspeed_axis), size: 40 }, axis(words.thrust_axis)],
-      series: [{}, ...lines, ...drags, ...thin()], hooks: { draw: [overlay] },
+      series: [{}, ...lines, ...drags, ...thin()], hooks: { drawClear: [bands], draw: [overlay] },
     }, data(), host);
   };
 

@@ -81,7 +81,9 @@ lapse.desk = function () {
       const [good, reply] = await send("picture", { number, changes: listOf(sent) });
       if (good) {
         faults.textContent = "";
+        const before_ = picture.table.candidates;
         picture = { table: read(reply.table), changes: sent };
+        picture.table.candidates.forEach((one, place) => { one.band = before_[place].band; });
         answered = number;
         draw();
       } else {
@@ -92,8 +94,22 @@ lapse.desk = function () {
       faults.textContent = words.lost;
     }
     busy = false;
-    lapse.quiet = !waiting;
-    if (waiting) { waiting = false; ask(); }
+    if (waiting) { waiting = false; ask(); return; }
+    await widths();
+    lapse.quiet = number === asked && !busy;
+  };
+
+  // the band of draws is worked out when nothing waits, and until then goes along with its curve
+  const widths = async () => {
+    const number = asked;
+    try {
+      const [good, reply] = await send("band", { number, changes: listOf(picture.changes) });
+      if (!good || number !== asked) return;
+      picture.table.candidates.forEach((one, place) => { one.band = reply.bands[place]; });
+      draw();
+    } catch {
+      faults.textContent = words.lost;
+    }
   };
 
   // History -----------------------------------------------------------------------------------
@@ -315,7 +331,7 @@ lapse.desk = function () {
   picture = { table: read(data.table), changes: new Map() };
   mark();
   draw();
-  lapse.quiet = true;
+  widths().then(() => { lapse.quiet = true; });
 };
 
 lapse.desk();
