@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from tests import known_machines as known
+from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.propulsor.anchored import anchored, as_typical, jet_power
 from thrustlapse.propulsor.candidate import operate
+from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.sampling import drawables, shares, with_draws
@@ -170,14 +174,15 @@ FANS = [("630 gf", "310 W", "50 mm"), ("630 gf", "310 W", "46 mm"), ("18 N", "94
 
 @pytest.mark.parametrize(("thrust", "watts", "bore"), FANS)
 def test_a_good_fan_loses_few_of_its_draws(thrust: str, watts: str, bore: str) -> None:
-    """History: a third of the draws had inlets so poor that no stage could make up for them."""
+    """History: a third of the draws had inlets so poor that no stage could make up for them; then
+    typical maps whose draws passed the best there is lost up to a twentieth."""
     scenario = read_text(text(kind="axial fan", thrust=thrust, bore=bore).replace("250 W", watts))
     inputs = drawables(scenario)
     many = with_draws(scenario, inputs, shares(256, len(inputs), seed=1))
     point = operate(many.candidates["mine"], airspeed=np.zeros(1))
-    assert np.mean(~point.valid) < (0.02 if "gf" in thrust else 0.03)
+    assert np.mean(~point.valid) < (0.005 if "gf" in thrust else 0.03)
     stage = point.flow_coefficient * point.head_coefficient / point.power_coefficient
-    assert np.nanmax(stage) < 0.95
+    assert np.nanmax(stage) < 0.90
 
 
 def test_a_unit_as_typical_is_the_one_before_it_was_scaled() -> None:
@@ -194,6 +199,38 @@ def test_a_unit_as_typical_is_the_one_before_it_was_scaled() -> None:
     assert same.odds == pytest.approx(known_by.odds, abs=1e-9)
     assert again.duct.loss_coefficient == pytest.approx(unit.duct.loss_coefficient, rel=1e-9)
     assert again.rotor.stage.power(0.2) == pytest.approx(unit.rotor.stage.power(0.2), rel=1e-9)
+
+
+@pytest.mark.parametrize("kind", ["blower", "axial fan"])
+def test_a_machine_that_does_what_is_typical_is_the_typical_one(kind: str) -> None:
+    """Its stage has the typical map's efficiency. History: at no odds it stood a tenth below, and
+    the drive made up for it."""
+    candidate = read_text(text(kind=kind)).candidates["mine"]
+    unit, known_by = candidate.unit, candidate.known_by
+    assert isinstance(unit, Ducted)
+    assert known_by is not None
+    before = as_typical(unit, known_by)
+    usual = replace(before, drive=replace(before.drive, motor=constant_efficiency_motor(
+        efficiency=known_by.drive)))
+    shown = operate_ducted(usual, air=candidate.site.air(), airspeed=0.0)
+    fresh = replace(known_by, thrust=shown.net_thrust, odds=0.0, power=0.0)
+    same, found = anchored(before, air=candidate.site.air(), known=fresh, start=0.2)
+    assert found.odds == pytest.approx(0.0, abs=1e-9)
+    assert found.efficiency == pytest.approx(known_by.drive)
+    flow = float(shown.flow_coefficient)
+    own = TYPICAL[kind].coefficients
+    assert same.rotor.stage.power(flow) == pytest.approx(own["shutoff_power"] + flow * (
+        own["work_shutoff"] + own["work_slope"] * flow), rel=1e-6)
+
+
+def test_where_the_search_starts_changes_nothing() -> None:
+    candidate = read_text(text(kind="axial fan", thrust="630 gf", bore="46 mm")).candidates["mine"]
+    assert isinstance(candidate.unit, Ducted)
+    assert candidate.known_by is not None
+    for start in (-0.5, 0.3, 2.0):
+        _, found = anchored(candidate.unit, air=candidate.site.air(), known=candidate.known_by,
+                            start=start)
+        assert found.odds == pytest.approx(candidate.known_by.odds, abs=1e-9)
 
 
 def test_losses_that_a_file_gives_stay() -> None:

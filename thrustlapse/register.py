@@ -158,6 +158,18 @@ REGISTER: Mapping[str, Entry] = MappingProxyType({
         words="wheel of a machine known by readings", factor=True, spread=_times(1.3, least=0.6),
         source="exits of at least 85 % of the best thrust at one power pass a fifth to nine tenths "
         "of a machine's free flow; " + JUDGED),
+    "typical flow": Entry(
+        words="flow of a typical map at the same head and shaft speed", factor=True, drawn=False,
+        spread=_times(1.5), source="widths of a blower's wheel and settings of a fan's blades "
+        "differ by two and more; " + JUDGED),
+    "stalled fan": Entry(
+        words="head and power of an axial fan at no flow beside the line it works on", factor=True,
+        drawn=False, spread=_times(1.5), source="a stalled rotor throws the air outwards, and its "
+        "shut head says little of its blades; " + JUDGED),
+    "typical fall": Entry(
+        words="head of a typical map at its largest flow beside that at none", drawn=False,
+        spread=_normal(0.0, 0.7), source="at one slope where it works the flow of no head differs "
+        "by a seventh; " + JUDGED),
     TYPICAL_SHAPES[0]: Entry(
         words="departure of the head from the typical map's form, smooth in flow",
         spread=_times(1.25), factor=True, source=JUDGED),

@@ -140,3 +140,26 @@ def test_a_page_without_a_spread_has_a_band() -> None:
             name].at_rest.installed_thrust)
         assert one.static_thrust.low < nominal < one.static_thrust.high
         assert one.static_thrust.median == pytest.approx(nominal, rel=0.02)
+
+
+@given(flow=st.floats(0.0, 0.29), fall=st.floats(-0.9, 0.9), best=st.sampled_from([0.9, 1.0]))
+def test_a_fall_moves_the_flow_of_no_head_and_leaves_the_loss(
+        flow: float, fall: float, best: float) -> None:
+    """By the closed form: what is added is the head at no flow times the square of the share of
+    the largest flow, which no factor on the head does where there is none; power less isentropic
+    power over ``best`` stays."""
+    made = departed(MAP, fall=fall, best=best)
+    share = flow / float(np.asarray(MAP.highest_flow))
+    assert made.head(flow) == pytest.approx(MAP.head(flow) + fall * MAP.head(0.0) * share**2)
+    assert made.power(flow) - made.head(flow) * flow / best == pytest.approx(
+        MAP.power(flow) - MAP.head(flow) * flow / best, abs=1e-12)
+
+
+@given(flow=st.floats(0.01, 0.15), power=st.floats(0.01, 100.0), head=st.floats(0.5, 2.0))
+def test_no_factor_brings_a_stage_past_the_best_there_is(
+        flow: float, power: float, head: float) -> None:
+    """And the best leaves a map as it is where nothing departs."""
+    best = 0.8
+    assert float(efficiency(MAP, flow)) < best
+    assert efficiency(departed(MAP, best=best), flow) == pytest.approx(efficiency(MAP, flow))
+    assert efficiency(departed(MAP, power=power, head=head, best=best), flow) <= best

@@ -33,6 +33,7 @@ from thrustlapse.arrays import Array
 from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings, bench_readings
 from thrustlapse.commands.bench_fit import fit_text
+from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.scenario.files.fit_file import bench_start
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.bench_fit import fit_bench
@@ -54,10 +55,17 @@ PLANS = {
          "voltage": [22.0] * 6 + [17.0] * 3 + [22.0] * 3,
          "inlet_blocked": [0] * 10 + [1, 0], "outlet_blocked": [0] * 11 + [1]}}
 
+OPEN = [*PLANS[12]["share"][:-2], 0.8, 0.95]
+"""Exits of a truth whose map does not reach no flow: nothing says what it does when shut."""
+
 
 def bench_of(one: Truth, readings: int, random: np.random.Generator) -> BenchReadings:
     """What a person reads of a truth, with the errors of the instruments."""
     plan = PLANS[readings]
+    unit = one.candidate.unit
+    assert isinstance(unit, Ducted)
+    if readings > 3 and float(np.max(unit.rotor.stage.lowest_flow)) > 0.0:
+        plan = {name: plan[name] for name in ("voltage", "share")} | {"share": OPEN}
     shut = {name: np.array(plan.get(name, [0] * readings), dtype=bool)
             for name in ("inlet_blocked", "outlet_blocked")}
     bores = one.exit_diameter * np.array(plan["share"])

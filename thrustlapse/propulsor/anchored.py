@@ -15,13 +15,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import Array, BoolArray, Values, batch_shape, in_shape, take
 from thrustlapse.power.motor import ConstantsMotor, constant_efficiency_motor
 from thrustlapse.propulsor.blocked import operate_blocked
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.map_shape import NODES, ShapedMap, departed
 from thrustlapse.rotor.stage_map import NoMap, StageMap
+from thrustlapse.rotor.typical import TYPICAL_BASIS
 
 MOST_STEPS = 60
 """Steps of the root; thrust goes nearly as shaft power to 2/3, so that a few suffice."""
@@ -31,8 +32,8 @@ STEP, LEAST_SLOPE, MOST_ODDS = 2.5, 0.02, 8.0
 logarithm of the odds beyond which no part is that good (judgement)."""
 
 DRIVES, BEST_STAGE = (0.3, 0.94), 0.90
-"""Efficiencies that small motors and controllers together lie between, and that no small stage
-passes [-] (judgement)."""
+"""Efficiencies that small motors and controllers together lie between, and that no stage of a
+typical map passes [-] (judgement)."""
 
 MET = 1e-10
 """Relative distance from the reading at which it counts as met."""
@@ -129,7 +130,8 @@ class _Bend:
         return replace(unit, rotor=replace(unit.rotor, stage=stage))
 
 
-def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy]:
+def anchored(unit: Ducted, *, air: Air, known: KnownBy,
+             start: Values = 0.0) -> tuple[Ducted, KnownBy]:
     """Scale drive and map of a unit until it meets its readings at rest.
 
     Parameters
@@ -141,6 +143,8 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
         Still air of the reading
     known : KnownBy
         Fields broadcast against the unit's
+    start : array_like
+        Logarithm of the factor on the odds near which it may lie: it only saves time
 
     Returns
     -------
@@ -163,7 +167,7 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy
         unit.drive, controller_efficiency=1.0, motor_lead_resistance=0.0,
         controller_lead_resistance=0.0))
     bend = _Bend()
-    made, found, met = _at_rest(unit, air, known)
+    made, found, met = _at_rest(unit, air, known, start)
     if any(one is not None for one in (known.shaft_speed, known.suction, known.second_thrust)):
         for _ in range(ROUNDS):
             bend, miss = _bent(bend, made, air=air, known=found)
@@ -191,7 +195,9 @@ def as_typical(unit: Ducted, known: KnownBy) -> Ducted:
 def _scaled(unit: Ducted, known: KnownBy, sign: float = 1.0) -> Ducted:
     """The unit with its map's power and typical losses as its readings have them; back by -1."""
     power = sign * np.asarray(known.power)
-    stage = departed(unit.rotor.stage, power=np.exp(power))
+    own = unit.rotor.stage
+    stage = departed(own, power=np.exp(power),
+                     best=BEST_STAGE if own.band.basis == TYPICAL_BASIS else None)
     made = replace(unit, rotor=replace(unit.rotor, stage=stage))
     if not known.typical_losses:
         return made
@@ -207,58 +213,56 @@ def _with_exit(unit: Ducted, area: Values) -> Ducted:
     return replace(unit, nozzle=replace(unit.nozzle, exit_area=area))
 
 
-def _at_rest(unit: Ducted, air: Air, known: KnownBy) -> tuple[Ducted, KnownBy, BoolArray]:
+def _at_rest(unit: Ducted, air: Air, known: KnownBy,
+             start: Values = 0.0) -> tuple[Ducted, KnownBy, BoolArray]:
     """Unit under its power cap that has the thrust, what that made of it, where that is met."""
-    goal, watts = (np.asarray(one, dtype=float) for one in (known.thrust, known.electrical_power))
-    low, high = DRIVES
-    drive = np.asarray(known.drive, dtype=float)
-    usual = np.log((drive - low) / (high - drive))
+    watts, (low, high) = np.asarray(known.electrical_power, dtype=float), DRIVES
     unit = replace(unit, drive=replace(unit.drive, power_limit=watts))
-    first = operate_ducted(_with_drive(unit, drive), air=air, airspeed=0.0)
-    # Judgement: the efficiency of the map at hand counts as a share of the best small stage's, for
-    # draws of typical maps reach above what any such stage does. Before its odds move a stage is
-    # so a tenth below its map, and the drive makes up for it.
-    share = first.flow_coefficient * first.head_coefficient / first.power_coefficient
+    first = operate_ducted(_with_drive(unit, known.drive), air=air, airspeed=0.0)
     loss = _own_loss(unit.rotor.stage, first.flow_coefficient)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        miss = np.log(first.net_thrust / np.asarray(known.thrust))
+    shape = np.broadcast_shapes(miss.shape, batch_shape(known))
+    miss = np.broadcast_to(miss, shape).flatten()
+    loss = in_shape(loss, shape)
 
-    def found(odds: Array) -> KnownBy:
-        efficiency = low + (high - low) / (1.0 + np.exp(-usual - odds))
-        stage = BEST_STAGE / (1.0 + (1.0 / share - 1.0) * np.exp(-odds))
-        return replace(known, odds=odds, efficiency=efficiency, power=loss * np.log(
-            (1.0 / stage - 1.0) / (1.0 / share - 1.0)))
+    def found(one: KnownBy, loss: Array, odds: Array) -> KnownBy:
+        usual = np.log((np.asarray(one.drive) - low) / (high - np.asarray(one.drive)))
+        return replace(one, odds=odds, power=-loss * odds,
+                       efficiency=low + (high - low) / (1.0 + np.exp(-usual - odds)))
 
-    def scaled(one: KnownBy) -> Ducted:
+    def scaled(unit: Ducted, one: KnownBy) -> Ducted:
         return _with_drive(_scaled(unit, one), one.efficiency)
 
-    def miss(odds: Array) -> Array:
-        return np.asarray(np.log(operate_ducted(
-            scaled(found(odds)), air=air, airspeed=0.0).net_thrust / goal))
-
-    with np.errstate(divide="ignore", invalid="ignore"):
-        before = np.zeros(np.shape(miss(np.zeros_like(goal))))
-        last = miss(before)
-        odds = before - last * STEP
-        for _ in range(MOST_STEPS):
-            now = miss(odds)
-            if np.all(~np.isfinite(now) | (np.abs(now) < MET)):
-                break
-            slope = np.where(odds == before, 1.0 / STEP, (now - last) / (odds - before))
-            step = now / np.where(slope > LEAST_SLOPE, slope, LEAST_SLOPE)
-            before, last = odds, now
-            odds = np.where(np.abs(now) < MET, odds, odds - np.fmin(np.fmax(step, -1.0), 1.0))
-        met = (np.abs(miss(odds)) < MET) & (odds < MOST_ODDS)
-    there = found(np.where(met, odds, 0.0))
+    odds, slope = np.zeros(miss.size), np.full(miss.size, 1.0 / STEP)
+    going = np.flatnonzero(np.isfinite(miss) & (np.abs(miss) >= MET))
+    near = np.broadcast_to(start, shape).reshape(-1)
+    for count in range(MOST_STEPS):
+        if going.size == 0:
+            break
+        step = np.fmin(np.fmax(miss[going] / slope[going], -1.0), 1.0)
+        if count == 0:
+            step = np.where(near[going] == 0.0, step, -near[going])
+        odds[going] -= step
+        some = found(take(known, shape, going), loss.reshape(-1)[going], odds[going])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            now = np.log(operate_ducted(scaled(take(unit, shape, going), some), air=air,
+                                        airspeed=0.0).net_thrust / np.asarray(some.thrust))
+        slope[going] = np.fmax((miss[going] - now) / step, LEAST_SLOPE)
+        miss[going] = now
+        going = going[np.isfinite(now) & (np.abs(now) >= MET)]
+    met = ((np.abs(miss) < MET) & (odds < MOST_ODDS)).reshape(shape)
+    there = found(known, loss, np.where(met, odds.reshape(shape), 0.0))
     there = replace(there, power=np.where(met, there.power, 0.0),
                     efficiency=np.where(met, there.efficiency, np.nan))
-    return scaled(there), there, np.asarray(met)
+    return scaled(unit, there), there, np.asarray(met)
 
 
 def _own_loss(stage: StageMap, flow: Array) -> Array:
-    """Loss over power of the map beneath its departures, by which a factor on power counts [-]."""
+    """Loss over power of the map beneath its factors, by which a factor on power counts [-]."""
     assert isinstance(stage, ShapedMap)  # as typical
-    own = flow / np.asarray(stage.flow_factor)
-    whole = np.asarray(stage.stage.power(own))
-    return np.asarray((whole - stage.stage.head(own) * own) / whole)
+    useful, whole = stage.own(flow / np.asarray(stage.flow_factor))
+    return np.asarray((whole - useful) / whole)
 
 
 def _with_drive(unit: Ducted, efficiency: Values) -> Ducted:

@@ -17,6 +17,10 @@ HEAD_NODES, POWER_NODES = (tuple(f"map.{side}_form.{node}" for node in NODE_NAME
                            for side in ("head", "power"))
 """Names in a fit for the departures of a map's form at its four flows."""
 
+FLOW_FORM, FALL_FORM = "map.flow_form", "map.fall_form"
+"""Names in a fit for the logarithm of the factor on a map's flow, and for what its head has more at
+its largest flow, over that at none."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class BenchFit:

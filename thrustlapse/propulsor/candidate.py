@@ -12,6 +12,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.arrays import Array, Values
+from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.anchored import KnownBy
 from thrustlapse.propulsor.anchored_rotor import ReadRotor
 from thrustlapse.propulsor.bench_fit import BenchFit
@@ -74,8 +75,9 @@ class Candidate:
 
     ``installed_mass`` [kg] is units, ducts, motors, controllers and the pack; not the airframe.
     ``assumptions`` are the defaults that stood in for what the scenario does not say, ``assumed``
-    those with a spread of the register; ``fit`` is what a bench fit knows of its values,
-    ``known_by`` the readings it meets, ``read_by`` the same of a propeller; None without.
+    those with a spread of the register, ``stated`` the spreads the scenario gives; ``fit`` is what
+    a bench fit knows of its values, ``known_by`` the readings it meets, ``read_by`` the same of a
+    propeller; None without.
     Without ``voltage_known`` its currents and voltages are NaN: not known.
     ``unpowered`` says what the rotors do without power, see ``propulsor.unpowered``.
     """
@@ -95,6 +97,7 @@ class Candidate:
     read_by: ReadRotor | None = None
     voltage_known: bool = True
     assumed: tuple[Assumed, ...] = ()
+    stated: tuple[Spread, ...] = ()
 
 
 def external_drag(installation: Installation, *, density: Values, airspeed: Values,

@@ -6,7 +6,7 @@ the covariance of the fit, and the band must not be counted beside it.
 
 from __future__ import annotations
 
-from thrustlapse.propulsor.bench_fit import HEAD_NODES
+from thrustlapse.propulsor.bench_fit import FLOW_FORM, HEAD_NODES
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import Band
@@ -19,7 +19,8 @@ SIDES = {THRUST_FACTOR: "head", POWER_FACTOR: "power", "map.flow_scale": "flow",
          "map.head_shutoff": "head", "map.work_shutoff": "power"}
 """Fitted unknown -> side of the band that its prior was."""
 
-OF_READINGS = {"rotor.tip_diameter": "flow", HEAD_NODES[0]: "head", "readings.thrust": "power"}
+OF_READINGS = {FLOW_FORM: "flow", "rotor.tip_diameter": "flow", HEAD_NODES[0]: "head",
+               "readings.thrust": "power"}
 """The same of a machine known by its readings, whose map is scaled to them."""
 
 

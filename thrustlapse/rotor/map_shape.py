@@ -10,12 +10,12 @@ over a third of the range.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import FIXED, Array, BoolArray, Values
 from thrustlapse.rotor.stage_map import STEEP, Band, StageMap, drives, steepest_rise
 
 NODES = np.array([0.0, 1.0, 2.0, 3.0]) / 3.0
@@ -60,12 +60,14 @@ class ShapedMap:
     """A map that departs from what it says: stretched as a whole, and smoothly in its form.
 
     With x = phi / flow_factor and h, p the factors on head and power there, the head is
-    ``h psi(x)``, and the power the isentropic one of the new map plus the old loss times
+    ``h (psi(x) + fall psi(0) s^2)``, s = x over the largest flow: no factor moves the flow at which
+    there is no head, ``fall`` does. The power is the isentropic one of the new map over ``best``,
+    the efficiency no such map passes, plus the old loss beyond it times
 
-        exp((ln p - ln h - ln flow_factor) / (1 - eta))
+        exp((ln p - ln h - ln flow_factor) / (1 - eta / best))
 
-    which to first order is the factor p on power, and keeps the efficiency below one whatever is
-    drawn: the efficiency moves by its odds. Where the map gives no efficiency (a rotor driven by
+    which to first order is the factor p on power, and keeps the efficiency below ``best`` whatever
+    is drawn: the efficiency moves by its odds. Where the map gives no efficiency (a rotor driven by
     the air) the factor is plain. ``steep``: whether the head rises steeply with flow; ``driven``:
     whether its power falls to zero; both worked out once.
     """
@@ -74,6 +76,8 @@ class ShapedMap:
     flow_factor: Values = 1.0
     head_factor: Cubic = Cubic()
     power_factor: Cubic = Cubic()
+    fall: Values = 0.0
+    best: float = field(default=1.0, metadata=FIXED)
     steep: BoolArray | None = None
     driven: BoolArray | None = None
 
@@ -96,13 +100,27 @@ class ShapedMap:
     def head(self, flow: Values) -> Array:
         """Head coefficient [-]."""
         x = flow / np.asarray(self.flow_factor)
-        return np.asarray(self.stage.head(x) * self.head_factor(x / self.stage.highest_flow))
+        return np.asarray((self.stage.head(x) + self._more_head(x)) * self.head_factor(
+            x / self.stage.highest_flow))
+
+    def _more_head(self, x: Array) -> Values:
+        """Head that ``fall`` adds, before the factor on it."""
+        if not np.any(self.fall):
+            return 0.0
+        return np.asarray(self.fall * self.stage.head(0.0) * np.square(x / self.stage.highest_flow))
+
+    def own(self, x: Array) -> tuple[Array, Array]:
+        """Isentropic power over ``best``, and power, before any factor: what ``fall`` adds to the
+        head it adds to the power, and the loss stays."""
+        useful, more = self.stage.head(x) * x, self._more_head(x) * x
+        return (np.asarray((useful + more) / self.best),
+                np.asarray(self.stage.power(x) + more / self.best))
 
     def power(self, flow: Values) -> Array:
         """Power coefficient [-]."""
         x = flow / np.asarray(self.flow_factor)
         share = x / self.stage.highest_flow
-        useful, whole = self.stage.head(x) * x, np.asarray(self.stage.power(x))
+        useful, whole = self.own(x)
         gain = self.head_factor(share) * self.flow_factor
         cost = self.power_factor(share)
         loss = whole - useful
@@ -117,18 +135,21 @@ class ShapedMap:
 
 
 def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 1.0,
-             power: Values = 1.0, head_shape: Sequence[Values] = AS_IT_IS,
+             power: Values = 1.0, fall: Values = 0.0, best: float | None = None,
+             head_shape: Sequence[Values] = AS_IT_IS,
              power_shape: Sequence[Values] = AS_IT_IS) -> ShapedMap:
     """Map with factors on its flow, head and power, and departures [-] at the four nodes.
 
-    A form that the map has already stays, and departures add to it.
+    A form that the map has already stays, and departures add to it; ``fall`` and ``best`` as of
+    :class:`ShapedMap`.
     """
     base = stage if isinstance(stage, ShapedMap) else ShapedMap(stage=stage)
     heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
                      for factor, shape in ((head, head_shape), (power, power_shape)))
     made = replace(base, flow_factor=base.flow_factor * np.asarray(flow),
                    head_factor=_sum(base.head_factor, heads),
-                   power_factor=_sum(base.power_factor, powers))
+                   power_factor=_sum(base.power_factor, powers),
+                   fall=base.fall + np.asarray(fall), best=base.best if best is None else best)
     return replace(made, steep=steepest_rise(made) >= STEEP, driven=drives(made))
 
 

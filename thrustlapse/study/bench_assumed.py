@@ -15,7 +15,13 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import BenchReadings
 from thrustlapse.distributions import Spread
-from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES
+from thrustlapse.propulsor.bench_fit import (
+    CONTRACTION,
+    FALL_FORM,
+    FLOW_FORM,
+    HEAD_NODES,
+    POWER_NODES,
+)
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.nozzle import widest_discharge
@@ -40,6 +46,11 @@ FREE = 0.3
 """Deviation of the logarithm of a thrust and watts that a machine is known by, on a bench, which
 then says what they are: the table of readings is where the fit starts."""
 
+STATED = ("inlet.lip", "inlet.throat_area", "inlet.throat_diameter", "inlet.loss_coefficient",
+          "duct.loss_coefficient")
+"""Keys of a machine known by readings whose spread the file states, as of a lip nobody looked at:
+readings of the bench hang on them, and so they are fitted together with its map."""
+
 FIELDS = {"lip": "lip_sharpness"}
 """Names of fields that differ from their key."""
 
@@ -53,6 +64,16 @@ def assumed_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
                  if ((key := one.spread.key.removeprefix(start)).partition(".")[0] in PARTS
                      or key in OF_READINGS) and key not in APART and one.entry not in SHAPES
                  and not (candidate.read_by and key.startswith("motor.")))
+
+
+def stated_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
+    """Values of a machine known by readings whose spreads its file states."""
+    if candidate.known_by is None:
+        return ()
+    keys = {one.key.removeprefix(f"candidates.{candidate.name}."): one for one in candidate.stated}
+    return tuple(_unknown(key, key.replace(".", " ").replace("_", " "), spread=keys[key],
+                          source="the spread that the file states", put=_put(key))
+                 for key in STATED if key in keys)
 
 
 def reading_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
@@ -93,6 +114,9 @@ def _put(key: str) -> Callable[[Ducted, Array], Ducted]:
 
     if table == "map":
         return stage_field(name)
+    if key == "inlet.throat_diameter":
+        area = _put("inlet.throat_area")
+        return lambda unit, value: area(unit, 0.25 * np.pi * np.square(value))
 
     def put(unit: Ducted, value: Array) -> Ducted:
         if table == "rotor":
@@ -124,6 +148,29 @@ def shape_unknowns(candidate: Candidate) -> tuple[Unknown, ...]:
     told = {one.entry: one for one in candidate.assumed}
     return tuple(one for entry, keys in ((HEAD_SHAPE, HEAD_NODES), (POWER_SHAPE, POWER_NODES))
                  for one in _of_shape(entry, keys, told.get(entry)))
+
+
+def flow_unknowns(candidate: Candidate, readings: BenchReadings) -> tuple[Unknown, ...]:
+    """The flow of a typical map, and that of no head, where a shaft speed was read.
+
+    Without one nothing tells a wider wheel from a larger one, and the wheel's size is free.
+    """
+    if candidate.known_by is None or not np.isfinite(readings.shaft_speed).any():
+        return ()
+    return tuple(Unknown(
+        key=key, words=(known := REGISTER[entry]).words, value=0.0, centre=0.0,
+        spread=(deviation := known.spread.deviation), low=-REACH * deviation,
+        high=REACH * deviation, log=False, source=known.source, at_low=ODD[0], at_high=ODD[1],
+        put=_departs(way)) for key, entry, way in (
+            (FLOW_FORM, "typical flow", lambda value: {"flow": np.exp(value)}),
+            (FALL_FORM, "typical fall", lambda value: {"fall": value})))
+
+
+def _departs(way: Callable[[Array], dict[str, Any]]) -> Callable[[Ducted, Array], Ducted]:
+    def put(unit: Ducted, value: Array) -> Ducted:
+        stage = departed(unit.rotor.stage, **way(value))
+        return replace(unit, rotor=replace(unit.rotor, stage=stage))
+    return put
 
 
 def _of_shape(entry: str, keys: tuple[str, ...], told: Assumed | None) -> tuple[Unknown, ...]:

@@ -20,13 +20,16 @@ from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.anchored import as_typical
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
+from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER
 from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.stage_map import StageMap, exceeds_unity
 from thrustlapse.study.bench_assumed import (
     assumed_unknowns,
+    flow_unknowns,
     gain_unknowns,
     reading_unknowns,
     shape_unknowns,
+    stated_unknowns,
 )
 from thrustlapse.study.bench_model import INPUTS, OBSERVED, show, taken, with_values
 from thrustlapse.study.bench_unknowns import Unknown, setting_unknown, unknowns_of, values_of
@@ -42,11 +45,18 @@ FOLLOWED = 2
 ROUNDS = 40
 """Steps at most; a fit takes five to ten."""
 
-DAMPINGS = (0.0, 1e-2, 0.3, 10.0, 300.0)
+DAMPINGS = (0.0, 1e-3, 1e-2, 0.05, 0.2, 0.6, 2.0, 10.0, 50.0, 300.0)
 """Marquardt dampings that are tried at every step [-]."""
+
+LONGEST = 2.0
+"""Longest step, in deviations of a prior: beyond it lie machines that have no balance."""
 
 GAIN = 1e-7
 """Gain of a step, over one plus the sum of squares, below which it is the last."""
+
+HOPELESS, LITTLE = 20.0, 0.03
+"""Squared deviations for each reading above which a fit is none, and the gain that is then no
+longer worth a step: its last digits say nothing."""
 
 BEST, TOO_GOOD, TRIED = 0.95, 0.01, 12
 """Efficiency of a stage that no machine has; how far above it a map may be, in shares of its mean
@@ -189,6 +199,7 @@ class _Problem:
         self.read = np.stack([_columns(one, OBSERVED) for one in benches])
         self.spread = np.stack([np.stack([one.spread[name] for name in OBSERVED], axis=1)
                                 for one in benches])
+        self.odds = np.zeros(len(benches))
         self.told = {name: np.stack([getattr(one, name) for one in benches]) for name in INPUTS}
         self.told_spread = {name: np.stack([one.spread[name] for one in benches])
                             for name in INPUTS}
@@ -197,30 +208,49 @@ class _Problem:
         self.count = int(np.count_nonzero(self.mask))
         self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
-    def shown(self, scaled: Array, bench: IntArray,
-              shifted: dict[str, Array] | None = None) -> tuple[Array, StageMap | None]:
+    def shown(self, scaled: Array, bench: IntArray, shifted: dict[str, Array] | None = None,
+              off: dict[str, float] | None = None) -> tuple[Array, StageMap | None]:
         """Readings, (trials, rows, quantities), and the map of every trial."""
         told = {name: value[bench] for name, value in self.told.items()} | (shifted or {})
         found = show(self.candidate, self.readings, self.unknowns,
-                     values_of(self.unknowns, scaled), shifted=told)
+                     values_of(self.unknowns, scaled), shifted=told, off=off,
+                     start=self.odds[bench, None])
+        if self.candidate.known_by is not None:
+            self.odds[bench] = found.odds[:, 0]
         return np.stack([found.values[name] for name in OBSERVED], axis=2), found.stage
 
     def _weights(self, scaled: Array) -> tuple[Array, Array]:
-        """Lower roots of each row's covariance, what was not read left out; and deviations."""
+        """Lower roots of each row's covariance, what was not read left out; and deviations.
+
+        No smooth bend of a typical map follows a machine's every turn, such as its stall: so each
+        row's map may be off by as much as measured lines are from such a bend.
+        """
         spread = np.where(self.mask, self.spread, 1.0)
         quantities = np.arange(spread.shape[2])
         cover = np.zeros((*spread.shape, spread.shape[2]))
         cover[:, :, quantities, quantities] = spread**2
         every = np.arange(len(scaled))
         base, _ = self.shown(scaled, every)
+        def count_in(change: Array, known: BoolArray) -> None:
+            change = np.where(self.mask & known[..., None] & np.isfinite(change), change, 0.0)
+            np.add(cover, change[..., :, None] * change[..., None, :], out=cover)
+
         for name in INPUTS:
             value, width = self.told[name], self.told_spread[name]
             known = np.isfinite(value) & np.isfinite(width) & (width > 0.0)
             if known.any():
                 moved = np.where(known, value + 0.1 * width, value)
-                change = 10.0 * (self.shown(scaled, every, {name: moved})[0] - base)
-                change = np.where(self.mask & known[..., None] & np.isfinite(change), change, 0.0)
-                cover += change[..., :, None] * change[..., None, :]
+                count_in(10.0 * (self.shown(scaled, every, {name: moved})[0] - base), known)
+        if self.candidate.known_by is not None:
+            readings = self.readings
+            shut = (readings.inlet_blocked | readings.outlet_blocked)[:, None]
+            wide = REGISTER["stalled fan"].spread.deviation
+            for side, entry in (("head", HEAD_SHAPE), ("power", POWER_SHAPE)):
+                usual = REGISTER[entry].spread.deviation
+                change = self.shown(scaled, every, off={side: float(np.exp(0.1 * usual))})[0] - base
+                stalled = shut & (self.candidate.kind == "axial fan")
+                count_in(10.0 * change * np.where(stalled, wide / usual, 1.0),
+                         np.ones(base.shape[:2], dtype=bool))
         return (np.asarray(np.linalg.cholesky(cover)),
                 np.asarray(np.sqrt(np.einsum("brii->bri", cover))))
 
@@ -301,6 +331,8 @@ class _Problem:
             damped = damped + np.eye(size) * stuck[:, None, None, :]
             step = np.linalg.solve(damped, np.broadcast_to(
                 np.where(stuck, 0.0, -slope)[:, None, :, None], (*damped.shape[:3], 1)))[..., 0]
+            step = step * np.minimum(1.0, LONGEST / np.max(np.abs(step), axis=2, initial=LONGEST,
+                                                           keepdims=True))
             trial = np.clip(here[:, None, :] + step, self.low, self.high)
             costs = self.cost(self.residuals(trial.reshape(-1, size), np.repeat(
                 whose, len(DAMPINGS))), robust).reshape(len(going), -1)
@@ -310,7 +342,8 @@ class _Problem:
             scaled[going] = np.where(better[:, None], trial[np.arange(len(going)), best], here)
             gained = np.where(better, cost[going] - chosen, 0.0)
             cost[going] = np.where(better, chosen, cost[going])
-            going = going[gained > GAIN * (1.0 + cost[going])]
+            least = np.where(cost[going] > HOPELESS * self.count, LITTLE, GAIN)
+            going = going[gained > least * (1.0 + cost[going])]
             if going.size == 0:
                 break
         return scaled, cost
@@ -376,14 +409,15 @@ def fit_benches(candidate: Candidate, benches: Sequence[BenchReadings], *,
 
 def unread(candidate: Candidate) -> FittedMachine:
     """The machine as it is described, as a fit to no reading: every prior is left as it is."""
-    given = _bare(candidate)
-    unknowns = _of_machine(given)
-    size, nothing = len(unknowns), np.zeros(0)
+    given, nothing = _bare(candidate), np.zeros(0)
+    readings = bench_readings(thrust=nothing)
+    unknowns = _of_machine(given, readings)
+    size = len(unknowns)
     scaled = np.zeros(size)
     values, slopes = _values(unknowns, scaled)
     return FittedMachine(
         candidate=fitted_candidate(given, unknowns, values), given=given,
-        readings=bench_readings(thrust=nothing), unknowns=unknowns, values=values,
+        readings=readings, unknowns=unknowns, values=values,
         covariance=slopes @ slopes.T, scaled=scaled, scaled_covariance=np.eye(size),
         singular=np.zeros(size), combinations=("",) * size, residuals=(), chi_square=0.0,
         freedom=0, probability=1.0, widened=1.0, robust=False, robust_shift=np.zeros(size),
@@ -476,7 +510,7 @@ def _checked(candidate: Candidate, readings: BenchReadings,
              chosen: tuple[str, ...] | None) -> tuple[tuple[Unknown, ...], BenchReadings]:
     if not isinstance(candidate.unit, Ducted):
         _open_rotor_read(candidate.name, readings)
-    own = _of_machine(candidate)
+    own = _of_machine(candidate, readings)
     keys = [one.key for one in own]
     wrong = [key for key in chosen or () if key not in keys]
     if wrong:
@@ -505,11 +539,12 @@ def _checked(candidate: Candidate, readings: BenchReadings,
             *gain_unknowns(readings)), filled
 
 
-def _of_machine(candidate: Candidate) -> tuple[Unknown, ...]:
+def _of_machine(candidate: Candidate, readings: BenchReadings) -> tuple[Unknown, ...]:
     """All unknowns of the machine itself."""
-    assumed = assumed_unknowns(candidate)
+    assumed = (*assumed_unknowns(candidate), *stated_unknowns(candidate))
     taken_over = {one.key for one in assumed}
     return (*(one for one in unknowns_of(candidate) if one.key not in taken_over), *assumed,
+            *flow_unknowns(candidate, readings),
             *(shape_unknowns(candidate) if isinstance(candidate.unit, Ducted) else ()),
             *reading_unknowns(candidate))
 

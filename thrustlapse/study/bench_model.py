@@ -19,6 +19,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
+from thrustlapse.rotor.map_shape import departed
 from thrustlapse.rotor.stage_map import Band, NoMap, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
@@ -80,19 +81,21 @@ class Widened:
 @dataclass(frozen=True, kw_only=True)
 class Shown:
     """What the machine shows, (sets, rows) each; NaN where it shows nothing. ``flow`` is phi,
-    ``stage`` the map of every set; 0 and None for an open rotor."""
+    ``stage`` the map of every set; 0 and None for an open rotor. ``odds`` those of a ducted machine
+    known by readings, else 0."""
 
     values: dict[str, Array]
     flow: Array
     stage: StageMap | None
+    odds: Array
 
 
 def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Array,
-                settings: tuple[str, ...] = ()) -> Candidate:
+                settings: tuple[str, ...] = (), start: Values = 0.0) -> Candidate:
     """The candidate with values of its unknowns, (sets, unknowns): its fields become (sets, 1).
 
     One that is known by readings then meets those again; a set that cannot is NaN. Unknowns of a
-    drive setting become (sets, rows), each row its own setting's.
+    drive setting become (sets, rows), each row its own setting's. ``start`` as of ``anchored``.
     """
     unit, known = candidate.unit, candidate.known_by
     columns = {one.key: values[:, place, None] for place, one in enumerate(unknowns)}
@@ -105,7 +108,8 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
                 unit = one.put(unit, columns[one.key])
         if known is not None:
             assert isinstance(unit, Ducted)
-            unit, known = anchored(unit, air=candidate.site.air(), known=replace(known, **read))
+            unit, known = anchored(unit, air=candidate.site.air(), known=replace(known, **read),
+                                   start=start)
     except NoMap:
         unit = replace(unit, drive=replace(unit.drive, power_limit=np.full(
             (len(values), 1), np.nan)))
@@ -131,7 +135,8 @@ def _read_again(by: ReadRotor, read: dict[str, Any], air: Air) -> OpenRotor:
 
 
 def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown, ...],
-         values: Array, *, shifted: dict[str, Array] | None = None) -> Shown:
+         values: Array, *, shifted: dict[str, Array] | None = None,
+         off: dict[str, Any] | None = None, start: Values = 0.0) -> Shown:
     """What a candidate shows at every row of a bench, for any number of sets of its unknowns.
 
     Parameters
@@ -140,18 +145,24 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
         (sets, unknowns), in SI
     shifted : dict, optional
         Conditions in place of those read, by name, shape (rows,) or (sets, rows)
+    off : dict, optional
+        Factors on head and power of the map where each row works [-]
+    start : array_like
+        As of ``anchored``
     """
     gains = {one.gain: values[:, place, None] for place, one in enumerate(unknowns) if one.gain}
     told = {name: getattr(readings, name) for name in INPUTS} | (shifted or {})
     told["voltage"] = told["voltage"] / gains.get("voltage gain", 1.0)
     told["nozzle_diameter"] = told["nozzle_diameter"] - gains.get("ruler", 0.0)
-    unit = with_values(candidate, unknowns, values, readings.setting).unit
+    made = with_values(candidate, unknowns, values, readings.setting, start=start)
+    unit = made.unit
     air = air_of(readings)[0]
     shape = (values.shape[0], len(readings))
     stage: Any = None
     if isinstance(unit, Ducted):
         stage = unit.rotor.stage
-        unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=stage)))
+        at_rows = departed(stage, **off) if off else stage
+        unit = replace(unit, rotor=replace(unit.rotor, stage=Widened(stage=at_rows)))
         unit = _as_read(unit, readings, told)
         out, flow = _ducted_rows(unit, readings, air, shape)
     else:
@@ -164,7 +175,8 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     for name, gain in (("thrust", scale), ("electrical_power", gains.get("power gain", 1.0)),
                        ("current", gains.get("power gain", 1.0))):
         out[name] = out[name] * gain
-    return Shown(values=out, flow=flow, stage=stage)
+    return Shown(values=out, flow=flow, stage=stage,
+                 odds=np.asarray(0.0 if made.known_by is None else made.known_by.odds))
 
 
 def _ducted_rows(unit: Ducted, readings: BenchReadings, air: Air,

@@ -19,7 +19,14 @@ from thrustlapse.arrays import Array
 from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.anchored import anchored
 from thrustlapse.propulsor.basis import EQUAL_POWER
-from thrustlapse.propulsor.bench_fit import CONTRACTION, HEAD_NODES, POWER_NODES, BenchFit
+from thrustlapse.propulsor.bench_fit import (
+    CONTRACTION,
+    FALL_FORM,
+    FLOW_FORM,
+    HEAD_NODES,
+    POWER_NODES,
+    BenchFit,
+)
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_uncertainty import beside_fit
@@ -186,10 +193,11 @@ def _fitted(name: str, candidate: Candidate) -> list[Drawable]:
     values, vectors = np.linalg.eigh(fit.covariance / np.outer(fit.deviations, fit.deviations))
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     unit = candidate.unit
+    ends = ENDS if candidate.known_by is None else ENDS | ANY_LIP
     velocity = float(np.mean(unit.nozzle.velocity_coefficient)) if isinstance(
         unit, Ducted) else 1.0
     return [replace(_of_unknown(name, dotted, value=float(value), deviation=float(deviation),
-                                bench=fit.bench, velocity=velocity),
+                                bench=fit.bench, velocity=velocity, ends=ends),
                     group=f"{name}: bench fit", weights=tuple(row.tolist()))
             for dotted, value, deviation, row in zip(
                 fit.unknowns, fit.values, fit.deviations, root, strict=True)]
@@ -201,16 +209,20 @@ ENDS = {key: REGISTER[entry].spread.ends for key, entry in (
     ("drive.controller_efficiency", "controller efficiency"))}
 """Ends of what a fit frees between the register's ends."""
 
-POSITIVE = (*LOGGED, "inlet.loss_coefficient", "duct.roughness", "drive.motor_lead_resistance",
+ANY_LIP = {"inlet.lip": (0.0, 1.0)}
+"""Ends of a lip of which nothing was known."""
+
+POSITIVE = (*LOGGED, "inlet.loss_coefficient", "inlet.throat_area",
+            "inlet.throat_diameter", "duct.roughness", "drive.motor_lead_resistance",
             "drive.controller_lead_resistance", "motor.no_load_current_slope",
             "rotor.tip_diameter", "readings.thrust", "readings.electrical_power")
 """Keys that are drawn by their logarithm."""
 
 
 def _of_unknown(name: str, dotted: str, value: float, deviation: float, bench: str,
-                velocity: float) -> Drawable:
+                velocity: float, ends: Mapping[str, tuple[float, float]]) -> Drawable:
     key, text = f"candidates.{name}.{dotted}", f"fitted: {bench}"
-    low, high = ENDS.get(dotted, (np.nan, np.nan))
+    low, high = ends.get(dotted, (np.nan, np.nan))
     if low < value < high:
         spread = Spread(key=key, nominal=value, form="uniform", deviation=deviation, low=low,
                         high=high, text=text)
@@ -223,6 +235,9 @@ def _of_unknown(name: str, dotted: str, value: float, deviation: float, bench: s
         if dotted in nodes:
             return Drawable(candidate=name, side=dotted, spread=replace(
                 spread, key=f"{entry} {nodes.index(dotted)}", nominal=0.0))
+    if dotted in (FLOW_FORM, FALL_FORM):
+        return Drawable(candidate=name, side=dotted, spread=replace(spread, key=dotted,
+                                                                    nominal=0.0))
     if dotted == CONTRACTION:
         home = f"candidates.{name}.nozzle."
         return Drawable(candidate=name, spread=replace(spread, key=f"{home}discharge_coefficient"),
@@ -343,7 +358,9 @@ def departing(candidate: Candidate, factors: dict[str, Array]) -> Candidate:
         tuple(factors.get(f"{entry} {place}", 0.0) for place in range(NODES.size))
         for entry in (HEAD_SHAPE, POWER_SHAPE))
     flow, head, power = (factors.get(side, 1.0) for side in SIDES)
-    stage = departed(unit.rotor.stage, flow=flow, head=head, power=power, head_shape=head_shape,
+    flow = flow * np.exp(factors.get(FLOW_FORM, 0.0))
+    stage = departed(unit.rotor.stage, flow=flow, head=head, power=power,
+                     fall=factors.get(FALL_FORM, 0.0), head_shape=head_shape,
                      power_shape=power_shape)
     unit = replace(unit, rotor=replace(unit.rotor, stage=stage))
     known = candidate.known_by

@@ -35,6 +35,19 @@ def test_the_starter_is_good_and_says_it_is_invented(starter) -> None:
     assert starter.invented
 
 
+def test_a_file_that_only_asks_when_each_kind_would_win() -> None:
+    """A title and the table are enough; a pack of its own stays."""
+    scenario = read_text('title = "x"\n[when]\n')
+    assert {one.kind for one in scenario.candidates.values()} == {
+        "blower", "axial fan", "propeller"}
+    assert any("no candidates given" in text
+               for text in scenario.candidates["fan"].assumptions)
+    assert scenario.section.supply is not None
+    own = read_text('title = "x"\n[when]\n[pack]\nseries = 4\ncell_capacity = "3 Ah"\n')
+    assert own.section.supply is None
+    assert own.section.pack.series == 4
+
+
 def test_everyday_units_become_si(starter) -> None:
     """By hand: pi/4 (15 mm)^2, 60 / (2 pi 4400) N m/A, 6 cells at 70 %, 2 g/cm^3 nowhere."""
     blower = starter.candidates["blower"].unit

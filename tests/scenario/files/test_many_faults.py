@@ -194,10 +194,10 @@ def test_masses_that_are_tried_on_no_aircraft_are_a_fault() -> None:
     assert read_text(text + AIRFRAME).section.when.masses == (0.5, 1.0)
 
 
-def test_a_file_of_the_sizing_study_alone_is_told_the_shortest_machine() -> None:
+def test_a_file_without_machines_is_told_the_shortest_one() -> None:
     """And what it is told is enough."""
     with pytest.raises(ScenarioError) as caught:
-        read_text('title = "x"\n[when]\n')
+        read_text('title = "x"\n')
     fault = next(one for one in caught.value.faults if one.key == "candidates")
     assert "[candidates.NAME.readings]" in fault.hint
     made = read_text(f'title = "x"\n[when]\n{MACHINE}')

@@ -118,10 +118,13 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
     read_by: ReadRotor | None = None
     if isinstance(section, BlowerSection | AxialFanSection):
         unit = _ducted(section, drive, shared=shared, air=site.air(), defaults=defaults)
-        if section.fit is not None and (section.fit.head_form or section.fit.power_form):
+        form = section.fit
+        if form is not None:
             unit = replace(unit, rotor=replace(unit.rotor, stage=departed(
-                unit.rotor.stage, head_shape=section.fit.head_form or AS_IT_IS,
-                power_shape=section.fit.power_form or AS_IT_IS)))
+                unit.rotor.stage, flow=np.exp(form.flow_form or 0.0),
+                fall=form.fall_form or 0.0,
+                head_shape=form.head_form or AS_IT_IS,
+                power_shape=form.power_form or AS_IT_IS)))
         if section.readings is not None:
             unit, known = _known_by(section, section.readings, unit=unit, air=site.air(),
                                     defaults=defaults)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.propulsor.bench_fit import CONTRACTION
+from thrustlapse.propulsor.bench_fit import CONTRACTION, FALL_FORM, FLOW_FORM
 from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError, printable
@@ -115,10 +115,8 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     if "readings" in table:
         _with_units(table, (), units)
         _say_what_held_the_watts(table["readings"], full)
-    forms: dict[str, list[float]] = {}
     for dotted, value in values.items():
         if dotted in FORM_NAMES:
-            forms.setdefault(dotted.split(".")[1], []).append(float(f"{value:.8g}"))
             continue
         if dotted == CONTRACTION:
             velocity = values.get("nozzle.velocity_coefficient", velocity_coefficient)
@@ -135,7 +133,7 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     rounded = (covariance + covariance.T) / 2.0
     table["fit"] = {"bench": bench, "unknowns": list(values),
                     "covariance": [[float(f"{entry:.8g}") for entry in row] for row in rounded],
-                    **forms}
+                    **_forms(values)}
     text = tables_text(table, [*map(printable, remarks), *(
         f"{dotted}: {value:.5g} ± {deviation:.2g} {units.get(dotted, '')}".rstrip()
         for (dotted, value), deviation in zip(values.items(), spread, strict=True))])
@@ -145,6 +143,18 @@ def fitted_text(raw: Mapping[str, Any] | Path, name: str, *, volts: Array,
     if faults:
         raise ScenarioError(faults)
     return text
+
+
+def _forms(values: Mapping[str, float]) -> dict[str, Any]:
+    """What a fit found of the form of a map, as its table has it."""
+    forms: dict[str, Any] = {}
+    for dotted, value in values.items():
+        form = dotted.split(".")[1]
+        if dotted in (FLOW_FORM, FALL_FORM):
+            forms[form] = float(f"{value:.8g}")
+        elif dotted in FORM_NAMES:
+            forms.setdefault(form, []).append(float(f"{value:.8g}"))
+    return forms
 
 
 def _units() -> dict[str, str]:

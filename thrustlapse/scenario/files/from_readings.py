@@ -7,6 +7,8 @@ key that the file gives stays as it is.
 from __future__ import annotations
 
 import math
+import tomllib
+from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -56,18 +58,32 @@ GIVEN_WHEEL_FLOW = 0.2
 
 def with_defaults(raw: Table) -> dict[str, list[str]]:
     """Complete a parsed file in place; sentences about what was put in, by candidate."""
+    told = _kinds(raw)
     candidates = raw.get("candidates")
     if not isinstance(candidates, dict):
         return {}
     tables = {name: one for name, one in candidates.items() if isinstance(one, dict)}
     known = {name: one for name, one in tables.items() if isinstance(one.get("readings"), dict)}
-    told = fill(raw, drag=any("readings" in one for one in tables.values()))
+    told += fill(raw, drag=any("readings" in one for one in tables.values()))
     if known:
         volts = {str(one["readings"].get("voltage")) for one in known.values()}
         told += _supply(raw, next(iter(known.values()))["readings"].get("voltage")
                         if len(volts) == 1 and len(known) == len(candidates) else None)
     return {name: [*(_known(one) if name in known else []), *of_machine(one), *told]
             for name, one in tables.items()}
+
+
+def _kinds(raw: Table) -> list[str]:
+    """Machines and source of a file that only asks when each kind would win; put in, in words."""
+    if not isinstance(raw.get("when"), dict) or "candidates" in raw:
+        return []
+    text = resources.files("thrustlapse.scenario").joinpath("when_kinds.toml").read_text("utf-8")
+    raw["candidates"] = tomllib.loads(text)["candidates"]
+    told = ["no candidates given: one of each kind, from which the sizing study starts"]
+    if not {"pack", "supply"} & set(raw):
+        raw["supply"] = {"voltage": VOLTAGE, "resistance": 0.0, "mass": 0.0}
+        told.append(f"no pack given: a supply of {VOLTAGE:g} V without mass and resistance")
+    return told
 
 
 def _known(one: Table) -> list[str]:

@@ -142,7 +142,8 @@ def _build(section: ScenarioSection, *, name: str, text: str, digest: str,
     spreads = _spreads(section, name=name, lines=lines, whole=whole)
     taken = tuple(assumed(section.candidates, parts["candidates"]))
     parts["candidates"] = {key: replace(one, assumed=tuple(
-        each for each in taken if each.candidate == key))
+        each for each in taken if each.candidate == key), stated=tuple(
+        each for each in spreads if each.key.startswith(f"candidates.{key}.")))
         for key, one in parts["candidates"].items()}
     return Scenario(
         title=section.title, question=section.question.strip(), note=section.note.strip(),

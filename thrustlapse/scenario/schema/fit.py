@@ -13,6 +13,8 @@ from pydantic import Field
 
 from thrustlapse.propulsor.bench_fit import (
     CONTRACTION,
+    FALL_FORM,
+    FLOW_FORM,
     HEAD_NODES,
     NODE_NAMES,
     POWER_NODES,
@@ -30,7 +32,7 @@ SYMMETRIC = 1e-6
 """Largest difference of mirrored entries of a covariance, over the two deviations, that is taken
 for rounding; the same for an eigenvalue of the correlation below zero."""
 
-FORM_NAMES = (*HEAD_NODES, *POWER_NODES)
+FORM_NAMES = (FLOW_FORM, FALL_FORM, *HEAD_NODES, *POWER_NODES)
 NAMES = (CONTRACTION, *FORM_NAMES)
 """Names in a fit that are no keys of a candidate."""
 
@@ -91,7 +93,7 @@ class Rows(Rule):
         return {"type": "array", "items": row, "minItems": 1, "maxItems": MOST_UNKNOWNS}
 
 
-DEPARTURES = Series(Quantity("ratio", -1.0, 1.0), least=len(NODE_NAMES))
+DEPARTURES = Series(Quantity("ratio", -2.0, 2.0), least=len(NODE_NAMES))
 
 
 class FitSection(Section):
@@ -103,6 +105,11 @@ class FitSection(Section):
         description="Keys of this candidate whose values were fitted")
     covariance: Annotated[tuple[tuple[float, ...], ...], Rows()] = Field(
         description="Covariance of those values, in their SI units and that order")
+    flow_form: Annotated[float, Quantity("ratio", -2.0, 2.0)] | None = Field(
+        None, description="Departure of the flow from the map's, as the logarithm of a factor")
+    fall_form: Annotated[float, Quantity("ratio", -4.0, 4.0)] | None = Field(
+        None, description="What the head has more than the map's at its largest flow, over the "
+        "map's head at no flow; it grows with the square of the flow")
     head_form: Annotated[tuple[float, ...], DEPARTURES] | None = Field(
         None, description="Departure of the head from the map's form at four flows from shut to "
         "open, as the logarithm of a factor")
@@ -204,6 +211,8 @@ def fitted_value(candidate: Section, dotted: str) -> float | None:
         if not isinstance(velocity, float) or not isinstance(given, float):
             return math.nan
         return given / float(widest_discharge(velocity_coefficient=velocity))
+    if dotted in (FLOW_FORM, FALL_FORM):
+        return getattr(getattr(candidate, "fit", None), dotted.partition(".")[2], None)
     if dotted in FORM_NAMES:
         fit = getattr(candidate, "fit", None)
         side, node = dotted.removeprefix("map.").split(".")
