@@ -276,6 +276,14 @@ def main() -> None:
                                 ("rise", [one.rise_error.mean() for one in each]),
                                 ("efficiency", [one.efficiency_error.mean() for one in each])))
             + f"; all reached in {np.mean([not list(missed(one)) for one in each]):.0%}")
+        low, middle, high = 100 * np.quantile([one.rise_error for one in each], [.05, .5, .95],
+                                              axis=0)
+        worst = int(np.argmax(np.abs(middle)))
+        print(f"  its worst reading of rise {middle[worst]:.1f} ({low[worst]:.1f} to "
+              f"{high[worst]:.1f}), at {each[0].flow[worst] / each[0].flow.max():.0%} of the "
+              "largest flow")
+    print(f"all of all three lines reached in "
+          f"{np.mean([not any(list(missed(one)) for one in each) for each in drawn]):.0%} of draws")
     print(f"onset of the exchange at part load, {losses.EXCHANGE_ONSET:g} in the package, where a "
           "slow fan's power holds it up:")
     for name, every in MACHINES.items():

@@ -14,6 +14,7 @@ from tests.rotor.measured_stages import (
     Line,
     drawn_stage_lines,
     impeller_lines,
+    missed,
     onset_without,
     stage_432_mm,
     stage_lines,
@@ -110,18 +111,25 @@ def test_each_machine_left_out():
 
 
 def test_reach_with_doubtful_inputs_drawn():
-    """Means over draws of lean, splitters, width and blades of the 432 mm stage."""
-    drawn = list(drawn_stage_lines(12))
+    """The 432 mm stage over draws of lean, splitters, width and blades: line means; then every
+    reading, whose nine draws in ten reach into what is aimed for; and some draws, machines that the
+    drawings do not exclude, meet all of it at once."""
+    drawn = list(drawn_stage_lines(60))
     for place, line in enumerate(drawn[0]):
         each = [one[place] for one in drawn]
-        assert abs(np.mean([one.work_error.mean() for one in each])) < 0.05, line.tip_speed
-        assert abs(np.mean([one.rise_error.mean() for one in each])) < 0.12, line.tip_speed
-        assert abs(np.mean([one.efficiency_error.mean() for one in each])) < 0.03, line.tip_speed
+        rise = 0.08 if line.tip_speed < 350.0 else 0.12
+        for errors, mean, worst in (([one.work_error for one in each], 0.05, 0.08),
+                                    ([one.rise_error for one in each], rise, rise),
+                                    ([one.efficiency_error for one in each], 0.03, 0.06)):
+            assert abs(np.mean(errors)) < mean, line.tip_speed
+            low, high = np.quantile(errors, [0.05, 0.95], axis=0)
+            assert np.all((low < worst) & (high > -worst)), line.tip_speed
+    assert np.mean([not any(list(missed(line)) for line in one) for one in drawn]) > 0.15
 
 
 def test_every_pressure_rise_but_those_of_the_fastest_line_near_choke():
-    """Within the reach of the means, 8 % and 12 %, at every reading but the fastest line's last,
-    from 95 % of its largest flow on, which rise up to 14 % too far."""
+    """At the lean of mid height within the reach of the means, 8 % and 12 %, at every reading but
+    the fastest line's last, from 95 % of its largest flow on, which rise up to 14 % too far."""
     lines = (*impeller_lines("O"), *stage_lines())
     fastest = max(line.tip_speed for line in lines)
     for line in lines:

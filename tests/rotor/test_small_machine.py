@@ -63,7 +63,25 @@ def test_whole_machine_with_dimensions_sought():
                          "the inducer's tip runs beyond the speed of sound")
         yield from agree(f"{name} efficiency", float(np.mean(one.efficiency)), 0.0, within=0.08,
                          why="work and rise at their stated errors")
+    yield from agree("56 mm, rms error of pressure rise at all 20 readings", rms(found, "rise"),
+                     0.0, within=0.10, why="reach aimed for")
     yield from _pairs(found, "a 56 mm machine, dimensions sought on these lines")
+
+
+def test_where_the_rise_is_missed_by_more():
+    """Five of 20 readings are off by more than 10 %, each compared along its line; none at a steep
+    end of the faster two, where the flow's own reading takes the error up. There it is the low-flow
+    end, where the measured rise no longer grows, or falls, as before surge, which the model does
+    not foretell; the slowest line is read low in the middle. No wheel of those proportions meets
+    all readings: a search for the least of the worst errors of rise alone, work let go, ended at
+    17 % (made once)."""
+    found = list(compared(fitted()))
+    assert sum(int((np.abs(one.rise) > 0.10).sum()) for one in found) <= 5
+    for one in found[1:]:
+        far = np.abs(one.rise) > 0.10
+        assert not far[-3:].any(), one.line.tip_speed
+        assert np.all(one.line.flow[far] <= 0.8 * one.line.flow.max())
+    assert max(float(np.abs(one.rise).max()) for one in found) < 0.22
 
 
 @authority(part="blower", what="lines of a whole 56 mm machine foretold from its others",

@@ -10,13 +10,15 @@ so sharply that the neighbouring multiples are excluded.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from thrustlapse.arrays import BoolArray
+from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise
 from thrustlapse.bench.shaft_speed import alias, unaliased
-from thrustlapse.bench.tone import FINER, FLOOR_BINS, Tones
+from thrustlapse.bench.tone import FINER, Tones
 
 SHAFT_LINES = ("shaft", "twice the shaft")
 """Lines by which a tone of the blades is known as such."""
@@ -57,6 +59,10 @@ LINE_UP = 2e-3
 
 SHARP = 3e-4
 """Relative deviation that a tone may have to contradict a speed by its place alone [-]."""
+
+COINCIDENCE = 1e-3
+"""Share of all pitches that may pass for whole multiples of a speed where one counts as such: a
+controller's is whatever it likes, on one recording in ten. By judgement."""
 
 MAINS = (50.0, 60.0)
 """Frequencies of mains [Hz]; hum has its multiples too."""
@@ -128,17 +134,35 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
 
     The best is taken if it lies in the range, is not folded, nothing speaks against it, no other
     reading explains as many tones, and either a line of the shaft and one of the blades are heard,
-    or two lines and an expected speed that excludes the neighbouring multiples. Readings outside
-    the range compete: a range that excludes the truth then leaves nothing decided.
+    or two lines and an expected speed that excludes the neighbouring multiples, by itself or
+    because a further tone would be no whole multiple of them. Readings outside the range compete:
+    a range that excludes the truth then leaves nothing decided.
     """
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=(
             f"no tone stands {tones.threshold:.0f} dB above the noise beside it",))
+    heard = tones
     tones, hum = _without_hum(tones)
     if tones.frequency.size == 0:
         return ToneChoice(meanings=(), chosen=False, reasons=hum)
     width = None if expected is None else (
         0.1 * expected if expected_deviation is None else expected_deviation)
+
+    def readings(some: Tones) -> list[ToneMeaning]:
+        return _readings(some, blades=blades, lowest=lowest, highest=highest, expected=expected,
+                         width=width)
+
+    choice = _chosen(readings(tones), tones, blades=blades, lowest=lowest, highest=highest,
+                     expected=expected, width=width)
+    if hum and choice.chosen:
+        choice = _if_no_hum(choice, tones, heard, lambda some: [
+            one for one in readings(some) if _may_be(one.speed, expected, width)])
+    return replace(choice, reasons=(*hum, *choice.reasons))
+
+
+def _readings(tones: Tones, *, blades: int, lowest: float, highest: float, expected: float | None,
+              width: float | None) -> list[ToneMeaning]:
+    """Every speed that one of the loudest tones may be of, best first, each once."""
     found: list[ToneMeaning] = []
     orders = {"shaft": 1, "twice the shaft": 2, "blade pass": blades,
               "twice the blade pass": 2 * blades, "thrice the blade pass": 3 * blades}
@@ -157,8 +181,40 @@ def choose_meaning(tones: Tones, *, blades: int, lowest: float, highest: float,
     for one in found:
         if all(abs(one.speed / other.speed - 1.0) > SAME_SPEED for other in kept):
             kept.append(one)
-    choice = _chosen(kept, blades, lowest=lowest, highest=highest, expected=expected, width=width)
-    return replace(choice, reasons=(*hum, *choice.reasons))
+    return kept
+
+
+def _may_be(speed: float, expected: float | None, width: float | None) -> bool:
+    """Whether a speed is near enough to an expected one to compete."""
+    return expected is None or width is None or abs(speed - expected) <= (RULED_OUT + 1.0) * width
+
+
+def _if_no_hum(choice: ToneChoice, tones: Tones, heard: Tones,
+               readings: Callable[[Tones], list[ToneMeaning]]) -> ToneChoice:
+    """A choice made without the tones taken for hum, unless one of these, with its own multiples,
+    lets another speed explain as much and some of the same: then it may be the rotor's."""
+    best = choice.meanings[0]
+    own = {float(tones.frequency[one]) for one in best.places}
+    rest = np.isin(heard.frequency, tones.frequency)
+    for shaft in np.sort(heard.frequency[~rest]):
+        whole = np.rint(heard.frequency / shaft)
+        some = _only(heard, rest | (
+            (whole >= 1) & (np.abs(heard.frequency - whole * shaft) <= MAINS_SHARE * shaft)))
+        for one in readings(some):
+            shared = own & {float(some.frequency[place]) for place in one.places}
+            if shared and not one.against and not one.folded and (
+                    abs(one.speed / best.speed - 1.0) > SAME_SPEED) and (
+                    len(one.explains) >= len(best.explains)):
+                return replace(choice, chosen=False, reasons=(
+                    *choice.reasons, f"if {shaft:.0f} Hz are no hum, "
+                    f"{60.0 * one.speed / math.tau:.0f} rpm explains as much: record again farther "
+                    "from mains, or at another speed"))
+    return choice
+
+
+def _only(tones: Tones, which: BoolArray) -> Tones:
+    return replace(tones, frequency=tones.frequency[which], deviation=tones.deviation[which],
+                   level=tones.level[which], wander=tones.wander[which])
 
 
 def _without_hum(tones: Tones) -> tuple[Tones, tuple[str, ...]]:
@@ -178,21 +234,49 @@ def _without_hum(tones: Tones) -> tuple[Tones, tuple[str, ...]]:
             hum |= near
     if not hum.any():
         return tones, ()
-    left = replace(tones, frequency=tones.frequency[~hum], deviation=tones.deviation[~hum],
-                   level=tones.level[~hum], wander=tones.wander[~hum])
-    return left, (f"{', '.join(f'{one:.0f}' for one in np.sort(heard[hum]))} Hz are taken for "
-                  "mains hum: a rotor of just that speed could not be told from it",)
+    return _only(tones, ~hum), (
+        f"{', '.join(f'{one:.0f}' for one in np.sort(heard[hum]))} Hz are taken for "
+        "mains hum: a rotor of just that speed could not be told from it",)
 
 
 def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
             orders: dict[str, int], expected: float | None, width: float | None) -> ToneMeaning:
     order = orders[meaning]
     share = float(tones.deviation[place]) / true
-    explains: list[str] = []
-    named: dict[str, int] = {}
-    faint: dict[str, float] = {}
-    unseen: dict[str, float] = {}
-    score = 0.0
+    named, unseen, overtones = _heard(tones, place, speed=speed, share=share, meaning=meaning,
+                                      orders=orders)
+    explains = [_line(name, float(tones.frequency[one]), float(tones.level[one]))
+                for name, one in named.items()]
+    faint = _faint(tones, share, unseen)
+    explains += [_line(f"{name} faintly", unseen[name], level) for name, level in faint.items()]
+    if len(explains) == 1:  # only that it is no lone tone: what is faint outdoes no other reading
+        explains += [_line(f"{name} faintly", overtones[name], level)
+                     for name, level in _faint(tones, share, overtones).items()]
+    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
+                             share=share))
+    told = expected is not None and width is not None and (
+        abs(0.5 * speed - expected) > RULED_OUT * width)
+    if faint:
+        against += _against_faint(tones, shaft=speed / math.tau, share=share, told=told)
+    folded = true > tones.rate / 2.0
+    counted = sum(min(level, MOST_COUNTED) for level in faint.values())
+    score = counted + sum(min(float(tones.level[one]), MOST_COUNTED) for one in named.values()) - (
+        FOLDED_COST if folded else 0.0) - CONTRADICTED_COST * len(against)
+    if expected is not None and width is not None:
+        score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
+    return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
+                       tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
+                       score=score, explains=tuple(explains), against=against,
+                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
+                       loudest=max(float(tones.level[one]) for one in named.values()),
+                       faint=counted)
+
+
+def _heard(tones: Tones, place: int, *, speed: float, share: float, meaning: str,
+           orders: dict[str, int]) -> tuple[dict[str, int], dict[str, float], dict[str, float]]:
+    """Lines of a speed by the places of their tones, lines of the shaft that tones of the blades
+    foretell [Hz], and overtones of the tone itself [Hz]."""
+    named, unseen, overtones = dict[str, int](), dict[str, float](), dict[str, float]()
     for name, multiple in orders.items():
         line = speed * multiple / math.tau
         if line > tones.rate / 2.0 and name != meaning:
@@ -203,29 +287,15 @@ def _judged(tones: Tones, place: int, speed: float, true: float, meaning: str,
         joint = math.hypot(share * line, float(tones.deviation[match]))
         if match not in named.values() and near[match] <= min(RULED_OUT * joint, LINE_UP * line):
             named[name] = match
-            score += min(float(tones.level[match]), MOST_COUNTED)
-            explains.append(f"{name} at {tones.frequency[match]:.0f} Hz, "
-                            f"{tones.level[match]:.0f} dB")
         elif name in SHAFT_LINES and "blade" in meaning:
             unseen[name] = line
-    for name, level in _faint(tones, share, unseen).items():
-        faint[name] = min(level, MOST_COUNTED)
-        explains.append(f"{name} faintly at {unseen[name]:.0f} Hz, {level:.0f} dB")
-    against = tuple(_against(tones, speed, blades=orders["blade pass"], named=named,
-                             share=share))
-    if faint and any(_faint(tones, share, {"part": speed / math.tau / part}) for part in (2, 3)):
-        against = (*against, "a faint line lies at a half or a third of that shaft's own")
-    folded = true > tones.rate / 2.0
-    score += sum(faint.values())
-    score -= (FOLDED_COST if folded else 0.0) + CONTRADICTED_COST * len(against)
-    if expected is not None and width is not None:
-        score -= 10.0 / math.log(10.0) * 0.5 * ((speed - expected) / width) ** 2
-    return ToneMeaning(speed=speed, deviation=math.tau * float(tones.deviation[place]) / order,
-                       tone=float(tones.frequency[place]), meaning=meaning, folded=folded,
-                       score=score, explains=tuple(explains), against=against,
-                       places=frozenset(named.values()), ratio=_ratio({*named, *faint}, orders),
-                       loudest=max(float(tones.level[one]) for one in named.values()),
-                       faint=sum(faint.values()))
+        elif multiple > orders[meaning] and ("blade" in name) == ("blade" in meaning):
+            overtones[name] = line
+    return named, unseen, overtones
+
+
+def _line(name: str, frequency: float, level: float) -> str:
+    return f"{name} at {frequency:.0f} Hz, {level:.0f} dB"
 
 
 def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, float]:
@@ -234,8 +304,7 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
 
     There are but a few places where each may lie, so it need not stand out of all the others: one
     of two lines is told by itself, or both by the product of their chances, whose logarithm
-    follows a chi-squared law (Fisher's; from memory). The power in a bin of noise follows an
-    exponential law, whose median is ln 2 of its mean.
+    follows a chi-squared law (Fisher's; from memory).
     """
     levels, chances = {}, {}
     for name, frequency in lines.items():
@@ -253,13 +322,45 @@ def _faint(tones: Tones, share: float, lines: Mapping[str, float]) -> dict[str, 
         right = tones.fine[place + reach + 2 * FINER:place + reach + round_about]
         if level > max(left.max(), right.max()):
             levels[name] = level
-            chances[name] = min(1.0, beside.size * math.exp(
-                -math.log(2.0) * 10.0 ** (level / 10.0)))
+            chances[name] = chance_of_noise(level=level, span=2.0 * reach / FINER,
+                                            uneven=tones.uneven)
     least = BY_CHANCE / (len(lines) + 1)
     both = math.prod(chances.values())
     if len(chances) == len(SHAFT_LINES) and both > 0.0 and both * (1.0 - math.log(both)) < least:
         return levels
     return {name: levels[name] for name, chance in chances.items() if chance < least}
+
+
+def _off_whole(heard: float, speed: float) -> float:
+    """Share of a tone [Hz] by which it misses the nearest whole multiple of a shaft [rad/s]."""
+    turns = math.tau * heard / speed
+    return abs(turns - round(turns)) / turns
+
+
+def _whole_multiples(tones: Tones, one: ToneMeaning) -> list[float]:
+    """Other tones [Hz] that are whole multiples of a speed, as a motor's are, so sharply known that
+    hardly any other pitch would be; none as faint as a room's own resonances."""
+    found = []
+    for place, heard in enumerate(tones.frequency.tolist()):
+        share = RULED_OUT * math.hypot(float(tones.deviation[place]) / heard,
+                                       one.deviation / one.speed)
+        if place not in one.places and tones.level[place] >= ROOM and (
+                _off_whole(heard, one.speed) <= share) and (
+                2.0 * share * math.tau * heard / one.speed <= COINCIDENCE):
+            found.append(heard)
+    return found
+
+
+def _against_faint(tones: Tones, *, shaft: float, share: float, told: bool) -> tuple[str, ...]:
+    """What speaks against a shaft [Hz] of which only a faint line is heard: that the line may be a
+    multiple of the true one's, unless an expected speed has told that it is not."""
+    said = []
+    if any(_faint(tones, share, {"part": shaft / part}) for part in (2, 3)):
+        said.append("a faint line lies at a half or a third of that shaft's own")
+    if not told and 0.5 * shaft < tones.band[0]:
+        said.append("half of that shaft's own, which may be the true one, lies below what the "
+                    "recording lets through")
+    return tuple(said)
 
 
 def _ratio(named: set[str], orders: dict[str, int]) -> bool:
@@ -311,7 +412,7 @@ MOST_PARTS = 20
 """Parts of a claimed shaft line that are looked for: blades of a wheel, or so."""
 
 
-def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
+def _chosen(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float, highest: float,
             expected: float | None, width: float | None) -> ToneChoice:
     best = kept[0]  # every tone that is heard would be some shaft's
     inside = tuple(one for one in kept if lowest <= one.speed <= highest)
@@ -348,9 +449,7 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
     # places are in the order of how clearly the tones are heard
     rivals = [one for one in kept[1:] if not one.against and not one.folded
               and len(one.explains) - len(best.explains) >= (min(best.places) not in one.places)
-              and (
-                  expected is None or width is None
-                  or abs(one.speed - expected) <= (RULED_OUT + 1.0) * width)]
+              and _may_be(one.speed, expected, width)]
     if rivals:
         return answer(False, f"{rpm(rivals[0].speed)} explains as much: record again closer by, "
                       "at a higher sampling rate, or give the speed you expect")
@@ -362,12 +461,20 @@ def _chosen(kept: list[ToneMeaning], blades: int, lowest: float, highest: float,
                       "no other reading comes near" if len(kept) == 1 else
                       f"it leads the next, {rpm(kept[1].speed)}, by "
                       f"{best.score - kept[1].score:.0f} dB of explained sound")
-    order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
-    if expected is not None and width is not None and all(
-            abs(best.speed * order / other - expected) > RULED_OUT * width
-            for other in (order - 1, order + 1) if other > 0):
-        return answer(True, "no line of the shaft and the blades together is heard, but the "
-                      "expected speed excludes the neighbouring multiples")
+    if expected is not None and width is not None:
+        order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
+        turned = best.speed * order
+        others = [turned / other for other in range(
+            max(1, math.ceil(turned / (expected + RULED_OUT * width))),
+            math.floor(turned / max(expected - RULED_OUT * width, lowest)) + 1) if other != order]
+        if not others:
+            return answer(True, "no line of the shaft and the blades together is heard, but the "
+                          "expected speed excludes the neighbouring multiples")
+        beside = _whole_multiples(tones, best)
+        if all(any(_off_whole(heard, speed) > LINE_UP for heard in beside) for speed in others):
+            return answer(True, "no line of the shaft and the blades together is heard, but no "
+                          "other speed near the expected one has all tones as whole multiples: "
+                          f"{', '.join(f'{one:.0f} Hz' for one in beside)} too")
     return answer(False, "tones and overtones alone may be a motor's: the shaft's line and the "
                   "blades' are not heard together. Record closer by, or longer at a steady speed, "
                   f"or give the speed you expect within {100.0 / (3.0 * (blades + 1)):.0f} %")

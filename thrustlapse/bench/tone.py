@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
+from thrustlapse.bench.drift import EVEN, rotor_drift, steadied
+from thrustlapse.bench.noise import FLOOR_BINS, level_of_noise, rounding_noise, unevenness
 
 SEGMENT = 0.2
 """Length of the shortest pieces whose spectrum is taken [s]; a shaft that drifts by tenths of a per
@@ -26,9 +28,6 @@ FALSE_ALARM = 1e-3
 LEAST_LEVEL = 6.0
 """Level above the noise beside it that a tone must have however long the recording [dB]; sounds of
 a room are never as even as noise."""
-
-FLOOR_BINS = 81
-"""Bins over which the noise beside a tone is taken: 400 Hz in the shortest pieces."""
 
 FINER = 4
 """Places to a bin at which a line that others foretell is looked for: half a place off costs it
@@ -52,13 +51,10 @@ INTERPOLATION_BIAS = 0.03
 noise, measured in tests/bench/test_tone.py."""
 
 NOISE_ERROR = 0.6
-"""Deviation of a peak's place by noise, in bins, times the root of its power over the noise's: 0.39
-is the least there can be without a window (Rife and Boorstyn, IEEE Trans. Inf. Theory 20(5), 1974,
-from memory); with a Hann window 0.55, measured in tests/bench/test_tone.py."""
-
-FASTEST, EVEN = 1.2e-3, 20.0
-"""Most that a steady rotor's speed drifts a second [-], and for how long evenly [s]; common
-practice, no source."""
+"""Deviation of a peak's place by noise, in bins, times the root of its power over the noise's mean:
+0.39 is the least there can be without a window (Rife and Boorstyn, IEEE Trans. Inf. Theory 20(5),
+1974, from memory); a parabola under a Hann window 0.53 to 0.62, most where the line is faint,
+measured in tests/bench/test_tone.py."""
 
 RIDGE = 15.0
 """Depth below the top down to which bins belong to a drifting tone's ridge [dB]."""
@@ -84,8 +80,8 @@ class Tones:
     holds sounds from ``band[0]`` to ``band[1]`` [Hz] only: 0 and half the rate where no filter is
     seen; ``steady`` [s] is the longest piece that was looked at. ``fine`` [dB] is the level of the
     whole recording's transform without a window at all places ``fine_width`` [Hz] apart, a quarter
-    of a bin; ``drift`` the share by which the speed rises a second, taken out of it (0 where none
-    is seen).
+    of a bin; ``uneven`` how a room colours the noise in it (:func:`unevenness`); ``drift`` the
+    share by which the speed rises a second, taken out of it (0 where none is seen).
     """
 
     frequency: Array
@@ -103,6 +99,7 @@ class Tones:
     steady: float
     fine: Array
     fine_width: float
+    uneven: float
     drift: float
 
 
@@ -115,6 +112,7 @@ class _Spectrum:
     level: Array
     threshold: float
     segments: int
+    freedom: float
     frequency: Array
     deviation: Array
     wander: Array
@@ -167,19 +165,23 @@ def find_tones(*, samples: Array, rate: float, lowest: float = 0.0) -> Tones:
         lengths.append(LONGER * lengths[-1])
     lengths.append(sound.size)  # at least twice the longest piece, as LEAST_SEGMENTS has it
     short = _spectrum(sound, rate, length, FALSE_ALARM / len(lengths))
-    even = short.found.size > 0 and sound.size <= EVEN * rate
-    drift = _drift(sound, rate, length, short) if even else 0.0
+    drift = 0.0 if sound.size > EVEN * rate else rotor_drift(
+        sound, rate=rate, length=length, floor=10.0 ** ((short.decibel - short.level) / 10.0),
+        freedom=short.freedom, least=LEAST_LEVEL, false_alarm=FALSE_ALARM)
     even_sound = steadied(sound, rate=rate, drift=drift)
     spectra = [short, *(_spectrum(sound, rate, one, FALSE_ALARM / len(lengths))
                         for one in lengths[1:-1]),
                _spectrum(even_sound, rate, lengths[-1], FALSE_ALARM / len(lengths))]
     frequency, deviation, level, wander = _merged(spectra, lowest)
+    band, fine = _band(short), _fine(even_sound, rate)
+    first, last = (FINER * round(one * sound.size / rate) for one in band)
     return Tones(
         frequency=frequency, deviation=deviation, level=level, wander=wander,
         bin_width=float(short.bins[1]), segments=short.segments, rate=float(rate),
         clipped=float(np.mean(np.abs(sound) >= 0.999)), threshold=short.threshold,
-        bins=short.bins, spectrum=short.level, band=_band(short), steady=lengths[-1] / rate,
-        fine=_fine(even_sound, rate), fine_width=rate / (FINER * sound.size), drift=drift)
+        bins=short.bins, spectrum=short.level, band=band, steady=lengths[-1] / rate,
+        fine=fine, fine_width=rate / (FINER * sound.size), drift=drift,
+        uneven=unevenness(fine[first:last:FINER]))
 
 
 def _fine(sound: Array, rate: float) -> Array:
@@ -198,85 +200,10 @@ def _fine(sound: Array, rate: float) -> Array:
     return np.asarray(decibel - np.interp(np.arange(decibel.size), bins, beside))
 
 
-def steadied(samples: Array, *, rate: float, drift: float) -> Array:
-    """A recording read as fast as its rotor turns, so that an even rise of speed is none.
-
-    Parameters
-    ----------
-    samples : array
-        One channel, shape (n,)
-    rate : float
-        Samples a second [Hz]
-    drift : float
-        Share by which the speed rises a second, small beside 1 over the length [1/s]; all lines of
-        one rotor rise alike
-
-    Returns
-    -------
-    array, (n,)
-        Begins and ends where the recording does, so the speed is that halfway.
-    """
-    from scipy.ndimage import map_coordinates
-
-    if drift == 0.0:
-        return samples
-    turned = np.arange(samples.size) / rate
-    lasting = turned[-1]
-    # turns go with t + drift t (t - lasting) / 2; twice put in, what is left is drift^3
-    time = turned - 0.5 * drift * turned * (turned - lasting)
-    time = turned - 0.5 * drift * time * (time - lasting)
-    return np.asarray(map_coordinates(samples, [time * rate], order=5, mode="nearest"))
-
-
-def _drift(sound: Array, rate: float, length: int, short: _Spectrum) -> float:
-    """Share by which the clearest tone rises a second; 0 where it is steady for the whole.
-
-    Of all straight lines through the short pieces the one of most sound is taken, and a straight
-    line through the peaks beside it.
-    """
-    from scipy.signal import spectrogram
-
-    bins, time, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
-                                     noverlap=length // 2, detrend="constant")
-    width, middle = float(bins[1]), time - time.mean()
-    tone = float(short.frequency[0])
-    reach = int(FASTEST * tone * time[-1] / width) + APART
-    low = max(round(tone / width) - reach, 1)
-    near = pieces[low:round(tone / width) + reach + 1]
-    level = np.log1p(near / np.median(near))
-    starts, columns = np.arange(near.shape[0]), np.arange(time.size)
-    # half a bin apart over the whole length
-    slopes = np.linspace(-1.0, 1.0, 4 * reach + 1) * FASTEST * tone / width
-    scores = []
-    for slope in slopes:
-        line = starts[:, None] + np.rint(slope * middle).astype(int)
-        scores.append(np.where((line >= 0) & (line < starts.size), level[
-            np.clip(line, 0, starts.size - 1), columns], 0.0).sum(axis=1))
-    best, start = np.unravel_index(int(np.argmax(scores)), (slopes.size, starts.size))
-    line = np.clip(start + np.rint(slopes[best] * middle).astype(int), 3, starts.size - 4)
-    rows = line + np.arange(-3, 4)[:, None]
-    weight = np.square(near[rows, columns])  # a centre that noise beside the top hardly moves
-    places = (np.sum(weight * rows, axis=0) / np.sum(weight, axis=0) + low) * width
-    rise, halfway = np.polyfit(middle, places, 1, w=np.sqrt(near[rows, columns].max(axis=0)))
-    drift = float(rise / halfway)
-    smear = abs(drift) * tone * (sound.size / rate) ** 2  # bins of the one transform
-    return drift if smear > 1.0 else 0.0
-
-
-def rounding_noise(*, peak: float, rate: float) -> float:
-    """Power density of the arithmetic's own noise [peak^2/Hz]: what a bin cannot fall below.
-
-    Rounding to a step q makes white noise of variance q^2/12 (from memory: any text on sampling),
-    spread over half the rate; the step is that of a double near the peak. A sound made by
-    arithmetic, or cut to exact zeros, has such bins, 300 dB below the peak; they then have a
-    logarithm, and a level of noise beside them.
-    """
-    return float((np.finfo(np.float64).eps * peak) ** 2 / 6.0 / rate)
-
-
 def _spectrum(sound: Array, rate: float, length: int, false_alarm: float) -> _Spectrum:
     from scipy.ndimage import median_filter
     from scipy.signal import find_peaks, spectrogram
+    from scipy.stats import chi2
 
     bins, _, pieces = spectrogram(sound, fs=rate, window="hann", nperseg=length,
                                   noverlap=length // 2, detrend="constant")
@@ -287,7 +214,7 @@ def _spectrum(sound: Array, rate: float, length: int, false_alarm: float) -> _Sp
     decibel = 10.0 * np.log10(power + rounding)
     level = decibel - median_filter(decibel, size=FLOOR_BINS, mode="nearest")
     freedom = 2.0 * count / (1.0 + 2.0 / 36.0 * (1.0 - 1.0 / count))
-    threshold = max(_threshold(false_alarm / bins.size, freedom), LEAST_LEVEL)
+    threshold = max(level_of_noise(chance=false_alarm / bins.size, freedom=freedom), LEAST_LEVEL)
     found, _ = find_peaks(level, height=threshold, distance=APART)
     found = found[(found >= FIRST_BIN) & (found < bins.size - FIRST_BIN)]
     found = found[np.argsort(-level[found])][:4 * MOST_TONES]
@@ -298,35 +225,14 @@ def _spectrum(sound: Array, rate: float, length: int, false_alarm: float) -> _Sp
         noise = wander / math.sqrt(freedom / 2.0)
     else:
         wander = np.zeros(found.size)
-        noise = NOISE_ERROR * width / np.sqrt(10.0 ** (level[found] / 10.0) * freedom / 2.0)
+        # levels are over the median, which of few pieces lies below the mean
+        mean = 10.0 ** (level[found] / 10.0) * chi2.median(freedom) / freedom
+        noise = NOISE_ERROR * width / np.sqrt(mean * freedom / 2.0)
     return _Spectrum(
         bins=np.asarray(bins), decibel=decibel, level=np.asarray(level), threshold=threshold,
-        segments=count, found=found, wander=wander, frequency=np.asarray(place * width),
+        segments=count, freedom=freedom, found=found, wander=wander,
+        frequency=np.asarray(place * width),
         deviation=np.asarray(np.hypot(np.hypot(INTERPOLATION_BIAS, smear) * width, noise)))
-
-
-def _threshold(false_alarm: float, freedom: float) -> float:
-    """Level over the median of the bins beside that noise exceeds with a given chance [dB].
-
-    The median of n values has the standard deviation 1 / (2 p sqrt(n)), p their density there;
-    neighbours under a Hann window share (2/3)^2 + (1/6)^2 of their power's variance, so n counts
-    1.94 times less. The chance is the mean over where the median lies (Gauss and Hermite).
-    """
-    from scipy.optimize import brentq
-    from scipy.special import logsumexp
-    from scipy.stats import chi2
-
-    median = chi2.median(freedom)
-    spread = math.sqrt(1.94 / FLOOR_BINS) / (2.0 * chi2.pdf(median, freedom) * median)
-    nodes, weights = np.polynomial.hermite_e.hermegauss(21)
-    lies = median * np.exp(spread * nodes)
-
-    def exceeded(level: float) -> float:
-        chance = logsumexp(chi2.logsf(10.0 ** (level / 10.0) * lies, freedom),
-                           b=weights / np.sum(weights))
-        return float(chance) - math.log(false_alarm)
-
-    return float(brentq(exceeded, 0.0, 60.0))
 
 
 def _centred(power: Array, level: Array, threshold: float, found: IntArray,
@@ -388,11 +294,13 @@ def _band(short: _Spectrum) -> tuple[float, float]:
     step = max(round(min(500.0, half / 8.0) / float(short.bins[1])), 2)
 
     def end(beside: Array) -> int | None:
-        """Bin up to which the noise goes before it falls for good."""
+        """Last bin before the noise falls for good, by half of what a filter takes."""
         beyond = np.maximum.accumulate(beside[::-1])[::-1]
         fall = beside[:-step] - beyond[step:]
         falls = np.flatnonzero(fall[step:] >= CUT) + step
-        return int(falls[0]) if falls.size else None
+        if not falls.size:
+            return None
+        return int(np.flatnonzero(beyond > beside[falls[0]] - 0.5 * CUT)[-1])
 
     upper, lower = end(floor), end(floor[::-1])
     return (0.0 if lower is None else float(short.bins[floor.size - 1 - lower]),

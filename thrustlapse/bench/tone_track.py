@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, IntArray
-from thrustlapse.bench.tone import rounding_noise
+from thrustlapse.bench.noise import rounding_noise
 
 PIECE, HOP = 0.1, 0.05
 """Length of a piece and step from one to the next [s]: a speed that climbs 10 % in half a second
