@@ -32,7 +32,7 @@ from tests.tools.benchmarks.readings_population import (
 from thrustlapse.arrays import Array
 from thrustlapse.bench.default_uncertainty import with_default_uncertainty
 from thrustlapse.bench.readings import BenchReadings, bench_readings
-from thrustlapse.commands.bench_fit import fit_text
+from thrustlapse.learning import fit_text
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.scenario.files.fit_file import bench_start
 from thrustlapse.scenario.files.read import read_text
