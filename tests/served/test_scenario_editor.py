@@ -43,6 +43,13 @@ def test_curves_are_those_of_the_comparison(editor: ScenarioEditor) -> None:
         assert np.isnan(got[~wanted.valid]).all()
 
 
+def test_every_control_has_words_and_no_two_the_same(editor: ScenarioEditor) -> None:
+    labels = [one.label for one in editor.known]
+    assert len({*labels}) == len(labels)
+    assert "blower: nozzle exit diameter" in labels
+    assert not [one for one in labels if "_" in one or "." in one]
+
+
 def test_a_few_draws_make_the_band_of_many(editor: ScenarioEditor) -> None:
     """Against the comparison's own draws of the same scenario: within the scatter of a few."""
     drawn = tl.compare(editor.scenario).uncertainty

@@ -2,7 +2,7 @@
 
 EDITOR_LABELS = {
     "fetch": "Add a control",
-    "fetch_help": "Begin to type its key or what it means; take it with Enter.",
+    "fetch_help": "Begin to type its name, its key or what it means; take it with Enter.",
     "put_away": "remove",
     "undo": "Undo",
     "redo": "Redo",

@@ -123,10 +123,14 @@ def _handle(path: KeyPath, rule: Quantity | Count, value: float, written: Any,
 
 
 def _label(path: KeyPath) -> str:
-    """A key as people say it: a candidate's own keys behind its name."""
+    """A key in words, a candidate's own behind its name: "blower: nozzle exit diameter"."""
     if path[0] == "candidates":
-        return f"{path[1]}: {key_text(path[2:])}"
-    return key_text(path)
+        return f"{path[1]}: {_words(path[2:])}"
+    return _words(path)
+
+
+def _words(path: KeyPath) -> str:
+    return key_text(path).replace("_", " ").replace(".", " ")
 
 
 def _written(text: str | None, kind: str) -> tuple[float | None, str | None, str]:

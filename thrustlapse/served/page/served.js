@@ -280,8 +280,8 @@ lapse.desk = function () {
   const fetched = () => {
     const typed = fetchField.value.trim().toLowerCase();
     const found = data.handles.find((handle) => handle.label.toLowerCase() === typed)
-      || (typed && data.handles.find((handle) => `${handle.label} ${handle.meaning}`
-        .toLowerCase().includes(typed)));
+      || (typed && data.handles.find((handle) => `${handle.label} ${handle.key.join(".")} ${
+        handle.meaning}`.toLowerCase().includes(typed)));
     if (!found) return;
     fetchField.value = "";
     add(found, true);
