@@ -7,11 +7,24 @@ import pytest
 
 import thrustlapse as tl
 from tests.tools.bench_truths import AIRSPEEDS, INSIDE, NAME, TEXT, benches
+from thrustlapse.bench.readings import AS_FLOWN, bench_readings
 from thrustlapse.commands.bench_fit import candidate_text
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.propulsor.nozzle import discharge_possible
 from thrustlapse.study.bench_study import study_bench
 from thrustlapse.study.sampling import drawables, shares, with_draws
+
+CARRIED = """[candidates.blower.map]
+source = "readings"
+measured_diameter = "90 mm"
+shaft_speed = "12 krpm"
+volume_flow = ["0 L/s", "20 L/s", "40 L/s", "55 L/s"]
+pressure_rise = ["1.5 kPa", "1.4 kPa", "0.9 kPa", "0.1 kPa"]
+shaft_power = ["18 W", "45 W", "62 W", "60 W"]
+inlet_temperature = "15 degC"
+inlet_pressure = "101.325 kPa"
+used_at = "60 krpm"
+"""
 
 
 @pytest.fixture(scope="module")
@@ -36,6 +49,29 @@ def test_the_included_candidate_is_the_fitted_one(fitted) -> None:
         assert np.isfinite(thrust).all()
     assert operate(mine.candidates[NAME], airspeed=AIRSPEEDS).installed_thrust == pytest.approx(
         operate(study.fit.candidate, airspeed=AIRSPEEDS).installed_thrust, rel=1e-5)
+
+
+def test_a_file_of_a_map_carried_to_another_size_means_what_was_fitted(tmp_path) -> None:
+    """The factors of a fit stand on the map that the fan laws and Reynolds number carried."""
+    start = TEXT.index("[candidates.blower.map]")
+    end = TEXT.index("\n[", start)
+    file = tmp_path / "told.toml"
+    file.write_text(TEXT[:start] + CARRIED + TEXT[end:], "utf-8")
+    told = tl.read_scenario(file)
+    point = operate(told.candidates[NAME], airspeed=np.zeros(1))
+    read = bench_readings(thrust=0.93 * point.net_thrust, shaft_speed=1.02 * point.shaft_speed,
+                          electrical_power=point.electrical_power, setting=[AS_FLOWN])
+    study = study_bench(told, NAME, read, asked="static thrust")
+    text, why = candidate_text(study, told)
+    assert text is not None, why
+    (tmp_path / "blower.toml").write_text(text, "utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(TEXT.split("[candidates.blower]")[0]
+                    + '[candidates.blower]\ninclude = "blower.toml"\n', "utf-8")
+    there, here = (operate(one, airspeed=np.zeros(1)).net_thrust for one in (
+        study.fit.candidate, tl.read_scenario(mine).candidates[NAME]))
+    assert here == pytest.approx(there, rel=1e-5)
+    assert here < 0.97 * point.net_thrust
 
 
 def test_its_draws_scatter_as_the_answer_says(fitted) -> None:

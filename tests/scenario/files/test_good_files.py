@@ -175,7 +175,16 @@ def test_readings_are_carried_to_another_reynolds_number() -> None:
     ``rotor/reynolds.py``, and the two routes of the fan laws widen the band of flow."""
     read = read_text(carried(size=90.0, speed=60.0))
     stage = read.candidates["blower"].unit.rotor.stage
-    assert float(stage.power_scale) > 1.0 > float(stage.head_scale)
+    bare = read_text(carried(size=90.0, speed=60.0).replace('used_at = "60.0 krpm"', ""))
+    plain, flow = bare.candidates["blower"].unit.rotor.stage, 0.5 * float(stage.highest_flow)
+    assert float(stage.power(flow)) > float(plain.power(flow))
+    assert float(stage.head(flow)) < float(plain.head(flow))
+    # factors that a fit found multiply the map as it is carried, whatever they are
+    factors = 'used_at = "60.0 krpm"\nhead_scale = 0.9\npower_scale = 1.2'
+    fitted = read_text(carried(size=90.0, speed=60.0).replace('used_at = "60.0 krpm"', factors))
+    moved = fitted.candidates["blower"].unit.rotor.stage
+    assert float(moved.head(flow)) == pytest.approx(0.9 * float(stage.head(flow)), rel=1e-12)
+    assert float(moved.power(flow)) == pytest.approx(1.2 * float(stage.power(flow)), rel=1e-12)
     assert stage.band.flow > 0.0
     assert stage.band.power > 0.0
     assert any("Reynolds number" in told for told in read.candidates["blower"].assumptions)

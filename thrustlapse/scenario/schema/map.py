@@ -11,6 +11,7 @@ from pydantic import Field
 
 from thrustlapse.air.atmosphere import Air, sutherland_viscosity
 from thrustlapse.air.gas import GAS_CONSTANT
+from thrustlapse.arrays import Array
 from thrustlapse.rotor.batched_map import BatchedMap, point_map
 from thrustlapse.rotor.reynolds import (
     best_efficiency,
@@ -278,6 +279,11 @@ class ReadingsMapSection(_MapSection, MapScales):
                                          self.given("shaft_power", "efficiency")[0])
 
     def stage(self) -> PointMap | BatchedMap:
+        flow, head, power = self._coefficients()
+        return self.scaled(point_map(flow=flow, head=head, power=power, source=self.origin))
+
+    def _coefficients(self) -> tuple[Array, Array, Array]:
+        """Flow, head and power coefficients of the readings, without the map's factors."""
         flow, head, power = coefficients_from_readings(
             volume_flow=np.array(self.volume_flow), pressure_rise=np.array(self.pressure_rise),
             shaft_power=np.array(self.shaft_power or self.volume_flow),
@@ -287,7 +293,7 @@ class ReadingsMapSection(_MapSection, MapScales):
             inlet_pressure=self.inlet_pressure, inlet_temperature=self.inlet_temperature)
         if self.efficiency is not None:
             power = flow * head / np.array(self.efficiency)
-        return self.scaled(point_map(flow=flow, head=head, power=power, source=self.origin))
+        return flow, head, power
 
     def _steps(self, rotor: Any) -> tuple[float, float, float]:
         """Reynolds numbers of the readings and here, and the ratio of tip speeds [-]."""
@@ -326,7 +332,8 @@ class ReadingsMapSection(_MapSection, MapScales):
         if self.used_at is None:
             return _banded(self, self.stage(), rotor.tip_diameter)
         there, here, ratio = self._steps(rotor)
-        bare = self.stage()
+        points = self._coefficients()
+        bare = point_map(flow=points[0], head=points[1], power=points[2], source=self.origin)
         assert isinstance(bare, PointMap)  # check_with refuses a batch here
         sized, _ = self.wide_band(bare, rotor.tip_diameter)
         # the law takes the mean of what size does; half of the whole is left as doubt
@@ -334,11 +341,15 @@ class ReadingsMapSection(_MapSection, MapScales):
         told = replace(bare, band=replace(
             given, head=float(np.hypot(given.head, 0.5 * sized.head)),
             power=float(np.hypot(given.power, 0.5 * sized.power))))
-        stage = carried_map(told, reynolds_from=there, reynolds_to=here)
+        carried = carried_map(told, reynolds_from=there, reynolds_to=here)
+        # carried in its points, so that its factors are what the file, or a fit of it, says
+        stage = replace(self.scaled(point_map(
+            flow=points[0], head=points[1] * float(carried.head_scale),
+            power=points[2] * float(carried.power_scale), source=self.origin)), band=carried.band)
         flow, head = self._route_spread(ratio)
         band = replace(stage.band, flow=float(np.hypot(stage.band.flow, flow)),
                        head=float(np.hypot(stage.band.head, head)))
-        change = float(np.median(best_efficiency(stage) / best_efficiency(told)))  # of draws
+        change = float(best_efficiency(carried) / best_efficiency(told))
         return replace(stage, band=band), (
             f"map carried from {shown(self.measured_diameter, 'length')} to "
             f"{shown(rotor.tip_diameter, 'length')} by the fan laws, its efficiency times "
