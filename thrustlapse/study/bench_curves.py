@@ -13,7 +13,7 @@ from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.rotor.stage_map import StageMap
 from thrustlapse.study.bench_fit import STEP, FittedMachine, fitted_candidate
 from thrustlapse.study.bench_model import OBSERVED, show
-from thrustlapse.study.bench_unknowns import values_of
+from thrustlapse.study.experiment_design import nearby
 
 POINTS = 31
 
@@ -39,12 +39,6 @@ class MapCurve:
     given: dict[str, Array]
     lowest_read: float
     highest_read: float
-
-
-def _sets(fit: FittedMachine) -> Array:
-    scaled = fit.scaled + np.concatenate([np.zeros((1, fit.scaled.size)),
-                                          STEP * np.eye(fit.scaled.size)])
-    return values_of(fit.unknowns, scaled)
 
 
 def _with_deviation(fit: FittedMachine, many: Array) -> tuple[Array, Array]:
@@ -77,7 +71,7 @@ def setting_curves(fit: FittedMachine) -> tuple[SettingCurve, ...]:
             if np.isfinite(readings.duty[rows]).any() else np.nan,
             air_temperature=float(np.mean(np.asarray(air.temperature))),
             air_pressure=float(np.mean(np.asarray(air.pressure))), setting=[word] * POINTS)
-        shown = show(fit.given, asked, fit.unknowns, _sets(fit))
+        shown = show(fit.given, asked, fit.unknowns, nearby(fit))
         both = {name: _with_deviation(fit, shown.values[name]) for name in OBSERVED}
         curves.append(SettingCurve(
             setting=word, voltage=volt, diameter=grid,
@@ -89,7 +83,7 @@ def setting_curves(fit: FittedMachine) -> tuple[SettingCurve, ...]:
 def map_curve(fit: FittedMachine) -> MapCurve:
     """The fitted map with its band, and where it was read."""
     given = fit.given.unit
-    many = fitted_candidate(fit.given, fit.unknowns, _sets(fit)).unit
+    many = fitted_candidate(fit.given, fit.unknowns, nearby(fit)).unit
     assert isinstance(given, Ducted)
     assert isinstance(many, Ducted)
     flow = np.linspace(0.0, float(np.asarray(given.rotor.stage.highest_flow)), 2 * POINTS)
