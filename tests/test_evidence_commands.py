@@ -143,6 +143,12 @@ def test_evidence_that_disagrees_is_named_on_the_terminal_and_in_the_file(place:
     assert "label.csv (label) disagrees with the rest" in said
     assert "every thrust of it too high by" in said
     assert "Nothing is averaged away" in said
+    out = place / "next"
+    assert "label.csv (label) disagrees with the rest" in run(
+        "next", told, "--reach", "27 m/s", "--bench", "--out", out)
+    record = json.loads((out / "next.json").read_text(encoding="utf-8"))
+    assert {one["name"] for one in record["disagreements"]} == {
+        "label.csv", "story_blower_bench.csv"}
     assert "label.csv disagrees with the rest" in (place / "blower.machine.toml").read_text(
         encoding="utf-8")
 

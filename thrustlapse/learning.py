@@ -326,10 +326,11 @@ def next_experiments(scenario: Scenario, candidate: str = "", *, rival: str = ""
         rival = others[0]
     found = learned(told)
     try:
-        return ranked(told.scenario, name, found.fit, Verdict(
+        made = ranked(told.scenario, name, found.fit, Verdict(
             rival=rival, reach=reach, nozzle=nozzle, airspeed=airspeed), flights=flights)
     except FitError as error:
         raise EvidenceError(str(error)) from None
+    return replace(made, against=found.against)
 
 
 def with_evidence(scenario: Scenario) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from thrustlapse.study.bench_assumed import gain_unknowns
 from thrustlapse.study.bench_fit import STEP, FitError, FittedMachine
 from thrustlapse.study.bench_model import OBSERVED, show, taken
 from thrustlapse.study.bench_unknowns import values_of
+from thrustlapse.study.evidence import Disagreement
 from thrustlapse.study.experiment_design import (
     AGAIN,
     Question,
@@ -112,7 +113,8 @@ class NextExperiments:
 
     ``question`` in words, ``margin`` and its ``deviation`` in ``unit``, ``chance_now`` that the
     answer is yes. ``experiments`` the best first; ``all_together`` is the chance that all of them
-    made once settle it.
+    made once settle it. ``against`` are pieces of the evidence that the others contradict: what is
+    said here rests on them as they are.
     """
 
     candidate: str
@@ -123,6 +125,7 @@ class NextExperiments:
     chance_now: float
     experiments: tuple[Experiment, ...]
     all_together: float
+    against: tuple[Disagreement, ...] = ()
 
     @property
     def settled(self) -> bool:

@@ -89,9 +89,7 @@ def history_record(name: str, steps: Sequence[Step],
     last = steps[-1].answer
     return {
         "candidate": name, "answer": last.words, "unit": last.unit,
-        "headline": history_headline(steps), "disagreements": [
-            {"name": one.name, "kind": one.kind, "probability": one.probability,
-             "cause": one.cause} for one in against],
+        "headline": history_headline(steps), "disagreements": _disagreements(against),
         "steps": [{"piece": None if one.piece is None else {
             "kind": one.piece.kind, "name": one.piece.name, "date": one.piece.date,
             "digest": one.piece.digest, "readings": len(one.piece.readings)},
@@ -99,6 +97,11 @@ def history_record(name: str, steps: Sequence[Step],
             "without": None if one.without is None else {
                 "value": one.without.value, "deviation": one.without.deviation}}
             for one in steps]}
+
+
+def _disagreements(against: Sequence[Disagreement]) -> list[dict[str, Any]]:
+    return [{"name": one.name, "kind": one.kind, "probability": one.probability,
+             "cause": one.cause} for one in against]
 
 
 def write_next(found: NextExperiments, *, origin: Origin, folder: Path) -> Path:
@@ -126,6 +129,7 @@ def next_record(found: NextExperiments) -> dict[str, Any]:
         "candidate": found.candidate, "question": found.question, "chance_now": found.chance_now,
         "margin": found.margin, "deviation": found.deviation, "unit": found.unit,
         "settled": found.settled, "headline": next_headline(found),
+        "disagreements": _disagreements(found.against),
         "all_together_chance_settled": found.all_together,
         "experiments": [{
             "name": one.name, "state": one.state, "read": one.read,

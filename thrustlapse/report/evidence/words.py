@@ -102,6 +102,7 @@ def next_sentences(found: NextExperiments) -> list[str]:
     lines = [f"The margin is {with_spread(found.margin, found.deviation)} {found.unit} (one "
              "standard deviation, with all that is not known of machine, instruments, drag, pack "
              f"and rival); a verdict counts as settled from a chance of {percent(SETTLED)} on."]
+    lines += disagreement_sentences(found.against)
     if not found.settled and worth:
         lines.append(f"All of these experiments made once settle it with a chance of "
                      f"{chance_text(found.all_together)}.")
