@@ -206,7 +206,8 @@ def guessed_root(residual: Residual, low: Array, high: Array, guess: Array
         # the first has nothing behind it, and a secant that points nowhere is none
         step = np.where(np.isfinite(step) & (np.abs(step) < LONGEST_GUESS) & (count > 0), step,
                         -np.sign(here) * np.minimum(np.abs(here), LONGEST_GUESS))
-        met = np.abs(step) < STEP_TOLERANCE * np.maximum(np.abs(x), 1.0)
+        met = (np.abs(step) < STEP_TOLERANCE * np.maximum(np.abs(x), 1.0)) & (
+            x >= low[index]) & (x <= high[index])  # a root elsewhere is not the one between them
         root[index[met]], found[index[met]] = (x + step)[met], True
         keep = ~met
         index, before, at_before, x = index[keep], x[keep], here[keep], (x + step)[keep]

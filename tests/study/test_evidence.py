@@ -16,6 +16,7 @@ from thrustlapse.bench.evidence import BENCH, LOG, SOUND, Piece
 from thrustlapse.bench.readings import AS_FLOWN, BenchReadings, bench_readings
 from thrustlapse.propulsor.candidate import operate
 from thrustlapse.scenario.build.model import Scenario
+from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.bench_fit import FitError, fit_bench, unread
 from thrustlapse.study.evidence import (
     _deleted,
@@ -211,6 +212,24 @@ def test_a_propeller_learns_what_its_table_is_off_by(name: str) -> None:
     assert widths["table.thrust_factor"] < 0.2
     assert {one.key for one in unread(candidate).unknowns} >= {"table.thrust_factor",
                                                               "table.power_factor"}
+
+
+@pytest.mark.parametrize("name", ["three_ways_to_push.toml", "kitchen_scale.toml"])
+def test_factors_that_a_file_gives_a_table_are_where_its_next_fit_starts(name: str) -> None:
+    """A propeller with factors of its own is, by no reading at all, what its file says."""
+    text = (SCENARIOS / name).read_text(encoding="utf-8")
+    table = text.index("[candidates.propeller.table]")
+    end = text.index("\n", table)
+    told = read_text(f"{text[:end]}\nthrust_factor = 1.08\npower_factor = 0.93{text[end:]}")
+    candidate, speeds = told.candidates["propeller"], np.array([0.0, 8.0, 16.0])
+    fit = unread(candidate)
+    values = dict(zip([one.key for one in fit.unknowns], fit.values, strict=True))
+    assert values["table.thrust_factor"] == pytest.approx(1.08, rel=1e-9)
+    assert values["table.power_factor"] == pytest.approx(0.93, rel=1e-9)
+    own, described, bare = (operate(one, airspeed=speeds).shaft_speed for one in (
+        fit.candidate, candidate, tl.read_scenario(SCENARIOS / name).candidates["propeller"]))
+    np.testing.assert_allclose(own, described, rtol=2e-4)
+    assert np.all(np.abs(bare / described - 1.0) > 2e-3)
 
 
 def test_a_propeller_has_no_nozzle_to_read() -> None:

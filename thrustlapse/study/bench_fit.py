@@ -231,6 +231,7 @@ class _Problem:
         cover[:, :, quantities, quantities] = spread**2
         every = np.arange(len(scaled))
         base, _ = self.shown(scaled, every)
+
         def count_in(change: Array, known: BoolArray) -> None:
             change = np.where(self.mask & known[..., None] & np.isfinite(change), change, 0.0)
             np.add(cover, change[..., :, None] * change[..., None, :], out=cover)

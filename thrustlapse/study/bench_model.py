@@ -101,7 +101,7 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
     columns = {one.key: values[:, place, None] for place, one in enumerate(unknowns)}
     read: dict[str, Any] = {one.reading: columns[one.key] for one in unknowns if one.reading}
     try:
-        if candidate.read_by is not None and read:
+        if candidate.read_by is not None:
             unit = _read_again(candidate.read_by, read, candidate.site.air())
         for one in unknowns:
             if not one.reading and one.setting is None and not one.gain:

@@ -14,6 +14,7 @@ import numpy as np
 from thrustlapse.arrays import Array
 from thrustlapse.distributions import Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
+from thrustlapse.propulsor.anchored_rotor import anchored_rotor
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_uncertainty import POWER_FACTOR, THRUST_FACTOR, own_band
@@ -221,17 +222,32 @@ def _scales(unit: Ducted) -> tuple[Unknown, ...]:
 
 def _of_table(candidate: Candidate) -> tuple[Unknown, ...]:
     """What a propeller's table is off by, within its band."""
-    band, fit = own_band(candidate), candidate.fit
-    given = {} if fit is None else dict(zip(fit.unknowns, fit.values.tolist(), strict=True))
-    found = []
-    for key, words, side, usual in ((THRUST_FACTOR, "thrust of the table", "head", 0.10),
-                                    (POWER_FACTOR, "power of the table", "power", 0.15)):
-        told, value = float(getattr(band, side)), given.get(key, 1.0)
+    band, found = own_band(candidate), []
+    thrust, power = _factors(candidate)
+    for key, words, side, usual, value in (
+            (THRUST_FACTOR, "thrust of the table", "head", 0.10, thrust),
+            (POWER_FACTOR, "power of the table", "power", 0.15, power)):
+        told = float(getattr(band, side))
         source = f"the table's own band ({band.basis})" if told else f"{GIVEN}; {JUDGED}"
+        # what was read is scaled to its reading anew, and then has no factor to be replaced
+        given = value if candidate.read_by is None else 1.0
         found.append(_logged(key, words, value=value, spread=told or usual, source=source,
-                             put=_stretch(side, value, added=band.loading and side == "head"),
+                             put=_stretch(side, given, added=band.loading and side == "head"),
                              meaning=PULL))
     return tuple(found)
+
+
+def _factors(candidate: Candidate) -> tuple[float, float]:
+    """Factors on thrust and power that a propeller's table has from its file."""
+    table: Any = candidate.unit.table  # type: ignore[union-attr]
+    if table.band.loading:
+        return float(1.0 + np.asarray(table.loading)), float(np.asarray(table.excess))
+    by, before = candidate.read_by, (1.0, 1.0)
+    if by is not None:
+        own: Any = anchored_rotor(by.rotor, air=candidate.site.air(), reading=by.reading).table
+        before = float(own.thrust_scale), float(own.power_scale)
+    return (float(np.asarray(table.thrust_scale)) / before[0],
+            float(np.asarray(table.power_scale)) / before[1])
 
 
 PULL = ("the propeller makes less of its shaft power than such blades do",
