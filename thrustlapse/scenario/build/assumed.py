@@ -38,9 +38,9 @@ from thrustlapse.scenario.schema.propulsor import (
     CandidateSection,
     DuctedPropellerSection,
 )
+from thrustlapse.scenario.schema.uncertainty import spreads_of
 from thrustlapse.scenario.section import Section
 from thrustlapse.scenario.spread_text import Uncertain
-from thrustlapse.scenario.schema.uncertainty import spreads_of
 
 ROUNDED = dict(LIPS)["rounded"]
 
