@@ -137,7 +137,7 @@ def orifice_lines(*, diameter: Sequence[float], suction: Sequence[float], flow: 
                      "and 5 kPa; its spread is widened for it")
     lines.append("")
     if isinstance(peak, str):
-        lines.append(f"greatest air power: not told, {peak}")
+        lines.append(f"greatest air power: not known, {peak}")
     else:
         where = "" if peak.within else ", beyond the holes tried"
         lines.append(f"greatest air power: {peak.power:.1f} W at {1000 * peak.flow:.2f} L/s{where}")

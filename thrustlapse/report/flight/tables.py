@@ -36,7 +36,7 @@ def _side(study: FlightStudy) -> Table:
         ("charge left", lambda one: percent(one.state_of_charge)),
         ("hottest motor", lambda one: _hottest(one.track, "motor")),
         ("hottest pack", lambda one: _hottest(one.track, "pack")),
-        ("miss of the energy books", lambda one: f"{one.books_miss:.1e}"),
+        ("error of the energy balance", lambda one: f"{one.books_miss:.1e}"),
         ("worst error of the interpolated machine", lambda one:
          f"{max(one.thrust_error, one.current_error):.1e}"),
     ]

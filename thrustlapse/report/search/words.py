@@ -121,8 +121,9 @@ def sentences(result: SearchResult) -> list[str]:
             lines.append(f"{where[:1].upper()}{where[1:]}: {told}.{close}" if where
                          else f"{told[:1].upper()}{told[1:]}.{close}")
     for name, one in result.found.items():
-        lines.append(f"{name}: {one.designs:,} designs, {one.counted:,} operating points, of which "
-                     f"{one.left:,} count.{_causes(one, result)}")
+        lines.append(f"{name}: {one.designs:,} design{'s' if one.designs != 1 else ''}, "
+                     f"{one.counted:,} operating points, of which {one.left:,} count."
+                     + _causes(one, result))
         lines += _doubts(one, result)
     return lines
 
@@ -145,9 +146,9 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
             count = int(np.count_nonzero(known & np.isclose(one.settings[axis.name], end,
                                                             rtol=1e-9)))
             if count and axis.values.size > 1 and not (axis.counted and end == 1.0):
-                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs stand on "
-                            f"the {word} {axis.name}, {axis_value(axis, float(end))}: a wider "
-                            "range may hold better ones")
+                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs at the "
+                            f"{word} {axis.name}, {axis_value(axis, float(end))}: a wider range "
+                            "may hold better ones")
     return said
 
 

@@ -171,7 +171,7 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         if read.supply is None and read.full_voltage is None else "")
     defaults.sentences.append(
         "meets its readings of thrust and power at rest with a drive of "
-        f"{100 * float(np.nanmedian(known.efficiency)):.0f} %, the watts held by {law}")
+        f"{100 * float(np.nanmedian(known.efficiency)):.0f} %, the watts limited by {law}")
     return unit, known
 
 
@@ -205,7 +205,7 @@ def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
         "scaled to its reading: "
         + (f"CT {_factor(unit, made, 'thrust_scale')} and " if read.shaft_speed is not None
            else "no shaft speed, so CT as computed, and ")
-        + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts held by "
+        + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts limited by "
         + ("the full voltage" if full else "a regulated cap")
         + (" (judgement)" if read.supply is None else ""))
     return made, ReadRotor(rotor=unit, reading=reading)

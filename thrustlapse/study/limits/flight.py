@@ -11,7 +11,7 @@ from thrustlapse.study.comparison import Comparison, Finding
 from thrustlapse.study.flight_study_record import Flown
 
 BOOKS_ALLOWED = 1e-4
-"""Relative miss of the energy books above which it is said (judgement; usually below 1e-6)."""
+"""Relative error of the energy balance above which it is said (judgement; usually below 1e-6)."""
 
 REMEDIES = (
     ("pack empty", "a fuller or larger pack, or shorter legs"),
@@ -81,5 +81,5 @@ def _doubtful(name: str, one: Flown) -> Iterator[Finding]:
                       change="nothing need be done unless the flight decides something")
     if not one.books_miss < BOOKS_ALLOWED:
         yield Finding(rank="check", subject=name, value=one.books_miss, limit=BOOKS_ALLOWED,
-                      unit="", text=f"the energy books of its flight miss "
-                      f"{100 * one.books_miss:.2g} %", change="do not trust its flight")
+                      unit="", text=f"the energy balance of its flight is off "
+                      f"by {100 * one.books_miss:.2g} %", change="do not trust its flight")
