@@ -19,6 +19,7 @@ from thrustlapse.arrays import BoolArray
 from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise
 from thrustlapse.bench.shaft_speed import alias, unaliased
 from thrustlapse.bench.tone import FINER, Tones
+from thrustlapse.glossary import read_as
 
 SHAFT_LINES = ("shaft", "twice the shaft")
 """Lines by which a tone of the blades is known as such."""
@@ -428,7 +429,7 @@ def _chosen(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float
 
 
 def _rpm(speed: float) -> str:
-    return f"{60.0 * speed / math.tau:.0f} rpm"
+    return f"{read_as(speed, 'rpm'):.0f} rpm"
 
 
 def _doubts(kept: list[ToneMeaning], inside: tuple[ToneMeaning, ...], *, expected: float | None,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from importlib import resources
 
@@ -13,9 +12,10 @@ from thrustlapse.bench.orifice import AirPowerPeak, OrificeFlow
 from thrustlapse.bench.shaft_speed import SpeedChoice
 from thrustlapse.bench.tone import FALSE_ALARM, Tones
 from thrustlapse.bench.tone_track import ToneTrack
+from thrustlapse.glossary import read_as
 from thrustlapse.report.bench.table import laid_out, with_spread
 
-RPM = 60.0 / math.tau
+RPM = read_as(1.0, "rpm")
 """rpm of a shaft speed in rad/s."""
 
 ACROSS = 8

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from thrustlapse.aircraft.thrust_surface import ERROR_ALLOWED
+from thrustlapse.glossary import read_as
 from thrustlapse.study.comparison import Comparison, Finding
 from thrustlapse.study.flight_study_record import Flown
 
@@ -69,7 +70,7 @@ def _hot(name: str, one: Flown) -> Iterator[Finding]:
             hottest = float(np.nanmax(values))
             yield Finding(rank="check", subject=name, value=hottest, limit=None, unit="K",
                           text=f"{event.text} after {event.time:.0f} s of flight; the {word} gets "
-                               f"to {hottest - 273.15:.0f} °C", change=change)
+                               f"to {read_as(hottest, 'degC'):.0f} °C", change=change)
 
 
 def _doubtful(name: str, one: Flown) -> Iterator[Finding]:
