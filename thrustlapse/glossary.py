@@ -51,7 +51,8 @@ class Quantity:
 
 ZERO_CELSIUS = 273.15
 
-_READ_AS: dict[str, tuple[str, float, float]] = {
+READ_AS: dict[str, tuple[str, float, float]] = {
+    "rpm": ("rad/s", 60.0 / (2.0 * math.pi), 0.0),
     "krpm": ("rad/s", 60.0 / (2.0 * math.pi) / 1000.0, 0.0),
     "degC": ("K", 1.0, -ZERO_CELSIUS),
     "g/s": ("kg/s", 1000.0, 0.0),
@@ -59,6 +60,7 @@ _READ_AS: dict[str, tuple[str, float, float]] = {
     "mm": ("m", 1000.0, 0.0),
     "cm^2": ("m^2", 1e4, 0.0),
     "kPa": ("Pa", 1e-3, 0.0),
+    "hPa": ("Pa", 1e-2, 0.0),
     "mN m": ("N m", 1000.0, 0.0),
     "%": ("", 100.0, 0.0),
     "deg": ("rad", 180.0 / math.pi, 0.0),
@@ -74,9 +76,9 @@ and at top speed, panels of the figure of efficiencies."""
 
 
 def _word(row: dict[str, str]) -> Quantity:
-    """A word given with the unit people read: its SI unit follows from :data:`_READ_AS`."""
+    """A word given with the unit people read: its SI unit follows from :data:`READ_AS`."""
     unit = row["unit"]
-    si, factor, offset = _READ_AS.get(unit, (unit, 1.0, 0.0))
+    si, factor, offset = READ_AS.get(unit, (unit, 1.0, 0.0))
     return Quantity(name=row["name"], symbol=row["symbol"], unit=si, display_unit=unit,
                     factor=factor, offset=offset, meaning=row["meaning"],
                     shown=frozenset(row["shown"].split()), better=row["better"],
@@ -118,8 +120,13 @@ def key(name: str) -> str:
 
 def display(name: str, value: float) -> float:
     """A value in the unit people read."""
-    word = quantity(name)
-    return value * word.factor + word.offset
+    return read_as(value, quantity(name).display_unit)
+
+
+def read_as(value: float, unit: str) -> float:
+    """An SI value in a unit people read, see :data:`READ_AS`."""
+    _, factor, offset = READ_AS.get(unit, (unit, 1.0, 0.0))
+    return value * factor + offset
 
 
 def unit_text(unit: str) -> str:

@@ -14,7 +14,9 @@ from thrustlapse.propulsor.nozzle import (
     axial_total_state,
     discharge_possible,
     jet,
+    least_velocity,
     required_pressure,
+    widest_discharge,
 )
 
 AMBIENT, TOTAL_TEMPERATURE, AREA = 98e3, 320.0, 3e-4
@@ -88,3 +90,10 @@ def test_the_effective_jet_fits_the_exit_up_to_the_discharge_that_choking_allows
         widest = jet(nozzle, total_pressure=3.0 * AMBIENT, total_temperature=TOTAL_TEMPERATURE,
                      pressure=AMBIENT).effective_area
         assert (float(widest) <= AREA * (1.0 + 1e-11)) == fits
+
+
+@given(velocity=st.floats(0.0, 1.0))
+def test_the_least_velocity_is_that_of_the_widest_discharge(velocity) -> None:
+    """To round-off, from none to the loss-free jet."""
+    widest = widest_discharge(velocity_coefficient=velocity)
+    assert float(least_velocity(discharge_coefficient=widest)) == pytest.approx(velocity, rel=1e-14)

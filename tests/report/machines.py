@@ -93,6 +93,7 @@ class HandMade:
     question: str = "Does the blower win at high airspeed?"
     note: str = "A story made up for the tests."
     invented: bool = True
+    doubts: tuple[str, ...] = ()
     site: Site = SITE
     pack: Pack | None = PACK
     pack_current_rating: float | None = 60.0

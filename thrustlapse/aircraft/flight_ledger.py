@@ -1,4 +1,4 @@
-"""From the pieces of an integrated flight to its record: samples, and the energy books.
+"""From the pieces of an integrated flight to its record: samples, and the energy ledger.
 
 Between samples every power is summed by a Gauss-Legendre rule on the solver's own interpolant; all
 nodes of a piece are one elementwise call.
@@ -76,7 +76,7 @@ def sample(craft: Craft, piece: Piece) -> Sampled:
 
 
 def books(craft: Craft, pieces: Sequence[Sampled]) -> FlightBooks:
-    """Energy books of a whole flight at all its samples."""
+    """Energy ledger of a whole flight at all its samples."""
     start, total = np.zeros((len(SUMMED), 1)), []
     for piece in pieces:
         total.append(start + piece.sums)

@@ -23,6 +23,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import Airframe, level_drag
+from thrustlapse.aircraft.glide import WORST_CONDITION
 from thrustlapse.aircraft.log_wind import Wind, steady_wind
 from thrustlapse.arrays import Array, BoolArray, Values
 from thrustlapse.power.pack import Supply
@@ -41,9 +42,6 @@ EVENLY_SPREAD = 12.0**-0.5
 SINGULAR = 1e-12
 """Eigenvalue of the scaled normal equations, over the largest, below which readings say nothing
 [-]: the least that rounding leaves."""
-
-WORST_CONDITION = 30.0
-"""Condition number of the scaled Jacobian above which the two factors are called inseparable."""
 
 SLOPE_TOLD = 0.15
 """Standard deviation of what the slope does to the factor between the slow and the fast tenth of

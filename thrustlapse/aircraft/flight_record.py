@@ -135,7 +135,3 @@ class Flight:
     def energy_used(self) -> float:
         """Energy drawn from the pack, its own heat included [J]."""
         return float(self.books.pack_energy[-1])
-
-    def first_event(self, name: str) -> FlightEvent | None:
-        """First event of a name; None where it did not happen."""
-        return next((event for event in self.events if event.name == name), None)

@@ -27,6 +27,7 @@ from thrustlapse.aircraft.motion import (
 )
 from thrustlapse.aircraft.top_speed import top_speeds
 from thrustlapse.arrays import Array, IntArray
+from thrustlapse.glossary import read_as
 
 METHOD, TOLERANCE = "RK45", 1e-8
 """Default solver of ``solve_ivp`` and its relative tolerance."""
@@ -292,7 +293,7 @@ def _standing(craft: Craft, phase: Phase) -> list[Goal]:
     for body, row, name in ((thermal.motor, MOTOR, "motor hot"), (thermal.pack, PACK, "pack hot")):
         if body is not None and body.limit is not None:
             goals.append(Goal(name, _above(row, body.limit), terminal=False,
-                               text=f"{name}: {body.limit - 273.15:.0f} degC passed"))
+                               text=f"{name}: {read_as(body.limit, 'degC'):.0f} °C passed"))
     return goals
 
 

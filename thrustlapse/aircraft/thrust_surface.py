@@ -2,11 +2,11 @@
 for a trajectory.
 
 Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
-(``propulsor/evaluate_matched.py``), so the books close. The drive's limits make kinks: each limit
-is tabulated as if it were alone, which is smooth, and the least shaft speed tells which one holds.
-Cubic splines in airspeed, polynomials in altitude,
-voltage and resistance. The error against the match itself
-is measured between the nodes, and the grid refined until it is small.
+(``propulsor/evaluate_matched.py``), so the energy balance closes. The drive's limits make
+kinks: each limit is tabulated as if it were alone, which is smooth, and the least shaft speed tells
+which one holds. Cubic splines in airspeed, polynomials in altitude, voltage and resistance. The
+error against the match itself is measured between the nodes, and the grid refined until it is
+small.
 """
 
 from __future__ import annotations

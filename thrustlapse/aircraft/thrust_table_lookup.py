@@ -1,8 +1,9 @@
 """Reading a surface of thrust: the matched unknowns between its nodes, and how far they are known.
 
 Only the matched unknowns are interpolated; thrust, current and heat are recomputed from them
-(``propulsor/evaluate_matched.py``), so the books close. Each limit of the drive has a table of its
-own; the least shaft speed tells which one holds. How the tables are made: ``thrust_surface.py``.
+(``propulsor/evaluate_matched.py``), so the energy balance closes. Each limit of the drive has a
+table of its own; the least shaft speed tells which one holds. How the tables are made:
+``thrust_surface.py``.
 """
 
 from __future__ import annotations

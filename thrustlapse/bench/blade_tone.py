@@ -10,7 +10,7 @@ so sharply that the neighbouring multiples are excluded.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +19,7 @@ from thrustlapse.arrays import BoolArray
 from thrustlapse.bench.noise import FLOOR_BINS, chance_of_noise
 from thrustlapse.bench.shaft_speed import alias, unaliased
 from thrustlapse.bench.tone import FINER, Tones
+from thrustlapse.glossary import read_as
 
 SHAFT_LINES = ("shaft", "twice the shaft")
 """Lines by which a tone of the blades is known as such."""
@@ -207,7 +208,7 @@ def _if_no_hum(choice: ToneChoice, tones: Tones, heard: Tones,
                     len(one.explains) >= len(best.explains)):
                 return replace(choice, chosen=False, reasons=(
                     *choice.reasons, f"if {shaft:.0f} Hz are no hum, "
-                    f"{60.0 * one.speed / math.tau:.0f} rpm explains as much: record again farther "
+                    f"{_rpm(one.speed)} explains as much: record again farther "
                     "from mains, or at another speed"))
     return choice
 
@@ -416,65 +417,78 @@ def _chosen(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float
             expected: float | None, width: float | None) -> ToneChoice:
     best = kept[0]  # every tone that is heard would be some shaft's
     inside = tuple(one for one in kept if lowest <= one.speed <= highest)
-
-    def rpm(speed: float) -> str:
-        return f"{60.0 * speed / math.tau:.0f} rpm"
-
-    def answer(chosen: bool, *reasons: str) -> ToneChoice:
-        return ToneChoice(meanings=inside, chosen=chosen, reasons=(first, *reasons))
-
-    first = f"{rpm(best.speed)} explains {', '.join(best.explains)}" + (
+    first = f"{_rpm(best.speed)} explains {', '.join(best.explains)}" + (
         ", though that tone lies above half the sampling rate" if best.folded else "")
+    against = next(_doubts(kept, inside, expected=expected, width=width), ())
+    proof = () if against else _proof(kept, tones, blades=blades, lowest=lowest,
+                                      expected=expected, width=width)
+    return ToneChoice(meanings=inside, chosen=bool(proof), reasons=(first, *(against or proof or (
+        "tones and overtones alone may be a motor's: the shaft's line and the blades' are not "
+        "heard together. Record closer by, or longer at a steady speed, or give the speed you "
+        f"expect within {100.0 / (3.0 * (blades + 1)):.0f} %",))))
+
+
+def _rpm(speed: float) -> str:
+    return f"{read_as(speed, 'rpm'):.0f} rpm"
+
+
+def _doubts(kept: list[ToneMeaning], inside: tuple[ToneMeaning, ...], *, expected: float | None,
+            width: float | None) -> Iterator[tuple[str, ...]]:
+    """What forbids to take the best reading, the gravest first."""
+    best = kept[0]
     if not inside:
-        return answer(False, "no tone can come from a shaft in the range given")
-    if best is not inside[0]:
-        return answer(False, "that is outside the range given, and explains more than any speed "
-                      "inside it: widen the range, or give the number of blades anew")
+        yield ("no tone can come from a shaft in the range given",)
+    elif best is not inside[0]:
+        yield ("that is outside the range given, and explains more than any speed inside it: "
+               "widen the range, or give the number of blades anew",)
     if best.against:
-        return answer(False, *best.against)
+        yield best.against
     if best.folded:
-        return answer(False, "a folded tone decides nothing: record at a higher sampling rate")
+        yield ("a folded tone decides nothing: record at a higher sampling rate",)
     if len(best.explains) == 1:
-        return answer(False, "it rests on one tone alone, which may be a motor's or a controller's "
-                      "whine: record closer by, or longer at a steady speed, so that the shaft's "
-                      "own line is heard too")
+        yield ("it rests on one tone alone, which may be a motor's or a controller's whine: record "
+               "closer by, or longer at a steady speed, so that the shaft's own line is heard too",)
     if best.loudest < ROOM:
-        return answer(False, f"its loudest tone is {best.loudest:.0f} dB above the noise beside, "
-                      "as a room's own resonances are: record closer by, or out of doors")
+        yield (f"its loudest tone is {best.loudest:.0f} dB above the noise beside, as a room's own "
+               "resonances are: record closer by, or out of doors",)
     if expected is not None and width is not None:
         away = abs(best.speed - expected) / width
         if away > RULED_OUT:
-            return answer(False, f"it lies {away:.1f} deviations from the expected speed: is the "
-                          "number of blades right?")
+            yield (f"it lies {away:.1f} deviations from the expected speed: is the number of "
+                   "blades right?",)
     # places are in the order of how clearly the tones are heard
     rivals = [one for one in kept[1:] if not one.against and not one.folded
               and len(one.explains) - len(best.explains) >= (min(best.places) not in one.places)
               and _may_be(one.speed, expected, width)]
     if rivals:
-        return answer(False, f"{rpm(rivals[0].speed)} explains as much: record again closer by, "
-                      "at a higher sampling rate, or give the speed you expect")
+        yield (f"{_rpm(rivals[0].speed)} explains as much: record again closer by, at a higher "
+               "sampling rate, or give the speed you expect",)
     if any(one.score - one.faint > best.score - best.faint for one in kept[1:]):
-        return answer(False, "only lines too faint to be found by themselves favour it: record "
-                      "again closer by")
+        yield ("only lines too faint to be found by themselves favour it: record again closer by",)
+
+
+def _proof(kept: list[ToneMeaning], tones: Tones, *, blades: int, lowest: float,
+           expected: float | None, width: float | None) -> tuple[str, ...]:
+    """What confirms the best reading, against which nothing speaks; () where nothing does."""
+    best = kept[0]
     if best.ratio:
-        return answer(True, "the shaft's line and the blades' agree in the number of blades",
-                      "no other reading comes near" if len(kept) == 1 else
-                      f"it leads the next, {rpm(kept[1].speed)}, by "
-                      f"{best.score - kept[1].score:.0f} dB of explained sound")
-    if expected is not None and width is not None:
-        order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
-        turned = best.speed * order
-        others = [turned / other for other in range(
-            max(1, math.ceil(turned / (expected + RULED_OUT * width))),
-            math.floor(turned / max(expected - RULED_OUT * width, lowest)) + 1) if other != order]
-        if not others:
-            return answer(True, "no line of the shaft and the blades together is heard, but the "
-                          "expected speed excludes the neighbouring multiples")
-        beside = _whole_multiples(tones, best)
-        if all(any(_off_whole(heard, speed) > LINE_UP for heard in beside) for speed in others):
-            return answer(True, "no line of the shaft and the blades together is heard, but no "
-                          "other speed near the expected one has all tones as whole multiples: "
-                          f"{', '.join(f'{one:.0f} Hz' for one in beside)} too")
-    return answer(False, "tones and overtones alone may be a motor's: the shaft's line and the "
-                  "blades' are not heard together. Record closer by, or longer at a steady speed, "
-                  f"or give the speed you expect within {100.0 / (3.0 * (blades + 1)):.0f} %")
+        return ("the shaft's line and the blades' agree in the number of blades",
+                "no other reading comes near" if len(kept) == 1 else
+                f"it leads the next, {_rpm(kept[1].speed)}, by {best.score - kept[1].score:.0f} dB "
+                "of explained sound")
+    if expected is None or width is None:
+        return ()
+    order = 1 if any(text.startswith("shaft") for text in best.explains) else blades
+    turned = best.speed * order
+    others = [turned / other for other in range(
+        max(1, math.ceil(turned / (expected + RULED_OUT * width))),
+        math.floor(turned / max(expected - RULED_OUT * width, lowest)) + 1) if other != order]
+    if not others:
+        return ("no line of the shaft and the blades together is heard, but the expected speed "
+                "excludes the neighbouring multiples",)
+    beside = _whole_multiples(tones, best)
+    if all(any(_off_whole(heard, speed) > LINE_UP for heard in beside) for speed in others):
+        return ("no line of the shaft and the blades together is heard, but no other speed near "
+                "the expected one has all tones as whole multiples: "
+                f"{', '.join(f'{one:.0f} Hz' for one in beside)} too",)
+    return ()

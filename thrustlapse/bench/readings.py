@@ -15,15 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
+from thrustlapse.glossary import read_as
 
 UNNAMED = "unnamed"
 """Drive setting of rows that name none; they count as one setting."""
 
 AS_FLOWN = "as it flies"
 """Drive setting of rows that were read as the aircraft flies: the description's own."""
-
-KRPM = 60.0 / (2000.0 * np.pi)
-
 
 @dataclass(frozen=True, kw_only=True)
 class UsualSpread:
@@ -42,23 +40,26 @@ class UsualSpread:
 @dataclass(frozen=True, kw_only=True)
 class BenchColumn:
     """A quantity that is read: one a machine answers with (``measured``; a reading without any of
-    them says nothing) or a condition. People read ``factor`` times the SI value, in ``unit``."""
+    them says nothing) or a condition. People read it in ``unit``."""
 
     measured: bool
     unit: str
-    factor: float
     usual: UsualSpread
 
+    @property
+    def factor(self) -> float:
+        """What people read of 1 in SI."""
+        return read_as(1.0, self.unit)
 
-def _answer(unit: str, factor: float, instrument: str,
-            fixed_and_share: tuple[float, float]) -> BenchColumn:
+
+def _answer(unit: str, instrument: str, fixed_and_share: tuple[float, float]) -> BenchColumn:
     fixed, share = fixed_and_share
-    return BenchColumn(measured=True, unit=unit, factor=factor, usual=UsualSpread(
+    return BenchColumn(measured=True, unit=unit, usual=UsualSpread(
         fixed=fixed, share=share, instrument=instrument))
 
 
-def _condition(unit: str, factor: float, instrument: str, fixed: float) -> BenchColumn:
-    return BenchColumn(measured=False, unit=unit, factor=factor, usual=UsualSpread(
+def _condition(unit: str, instrument: str, fixed: float) -> BenchColumn:
+    return BenchColumn(measured=False, unit=unit, usual=UsualSpread(
         fixed=fixed, instrument=instrument))
 
 
@@ -119,24 +120,24 @@ class BenchReadings:
         When the arrays differ in shape, or a spread is negative or of an unknown quantity.
     """
 
-    nozzle_diameter: Annotated[Array, _condition("mm", 1e3, "calipers on a print", 1e-4)]
+    nozzle_diameter: Annotated[Array, _condition("mm", "calipers on a print", 1e-4)]
     inlet_blocked: BoolArray
     outlet_blocked: BoolArray
-    orifice_diameter: Annotated[Array, _condition("mm", 1e3, "calipers on a drilled hole", 5e-5)]
-    voltage: Annotated[Array, _answer("V", 1.0, "hand-held meter", (0.05, 0.005))]
-    thrust: Annotated[Array, _answer("N", 1.0, "kitchen scale, 2 g, on a stand", (0.02, 0.01))]
-    electrical_power: Annotated[Array, _answer("W", 1.0, "wattmeter", (1.0, 0.02))]
-    current: Annotated[Array, _answer("A", 1.0, "wattmeter or clamp", (0.1, 0.02))]
-    shaft_speed: Annotated[Array, _answer("krpm", KRPM, "tone or counted frames", (1.0, 0.005))]
-    static_pressure: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
-    suction: Annotated[Array, _answer("kPa", 1e-3, "water column, 1 mm", (10.0, 0.01))]
+    orifice_diameter: Annotated[Array, _condition("mm", "calipers on a drilled hole", 5e-5)]
+    voltage: Annotated[Array, _answer("V", "hand-held meter", (0.05, 0.005))]
+    thrust: Annotated[Array, _answer("N", "kitchen scale, 2 g, on a stand", (0.02, 0.01))]
+    electrical_power: Annotated[Array, _answer("W", "wattmeter", (1.0, 0.02))]
+    current: Annotated[Array, _answer("A", "wattmeter or clamp", (0.1, 0.02))]
+    shaft_speed: Annotated[Array, _answer("krpm", "tone or counted frames", (1.0, 0.005))]
+    static_pressure: Annotated[Array, _answer("kPa", "water column, 1 mm", (10.0, 0.01))]
+    suction: Annotated[Array, _answer("kPa", "water column, 1 mm", (10.0, 0.01))]
     units: Array
     by_log: BoolArray
-    airspeed: Annotated[Array, _condition("m/s", 1.0, "model air data", 0.5)]
-    air_temperature: Annotated[Array, _condition("K", 1.0, "room thermometer", 1.0)]
-    air_pressure: Annotated[Array, _condition("hPa", 1e-2, "telephone barometer", 200.0)]
-    relative_humidity: Annotated[Array, _condition("%", 100.0, "room hygrometer", 0.05)]
-    duty: Annotated[Array, _condition("%", 100.0, "controller's own figure", 0.005)]
+    airspeed: Annotated[Array, _condition("m/s", "model air data", 0.5)]
+    air_temperature: Annotated[Array, _condition("K", "room thermometer", 1.0)]
+    air_pressure: Annotated[Array, _condition("hPa", "telephone barometer", 200.0)]
+    relative_humidity: Annotated[Array, _condition("%", "room hygrometer", 0.05)]
+    duty: Annotated[Array, _condition("%", "controller's own figure", 0.005)]
     spread: Mapping[str, Array]
     row: IntArray
     note: tuple[str, ...]

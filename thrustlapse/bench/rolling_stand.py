@@ -30,7 +30,6 @@ class StandReduction:
     thrust: Array
     friction: Array
     thrust_deviation: Array
-    friction_deviation: Array
     one_sided: BoolArray
 
 
@@ -68,7 +67,7 @@ def reduce_stand(*, push: Array, pull: Array, push_deviation: Array,
     if pairs == 0:
         nothing = np.full(thrust.shape, np.nan)
         return StandReduction(thrust=nothing, friction=nothing, thrust_deviation=nothing,
-                              friction_deviation=nothing, one_sided=single)
+                              one_sided=single)
     scale = float(np.mean(deviation[paired] ** 2))
     wander = max(float(np.var(friction[paired], ddof=1)) - scale, 0.0) if pairs > 1 else 0.0
     usual, usual_variance = float(np.mean(friction[paired])), (scale + wander) / pairs
@@ -79,5 +78,4 @@ def reduce_stand(*, push: Array, pull: Array, push_deviation: Array,
         friction=np.where(single, usual, friction),
         thrust_deviation=np.sqrt(np.where(single, own**2 + usual_variance + 2.0 * wander,
                                           deviation**2 + wander)),
-        friction_deviation=np.where(single, np.sqrt(usual_variance + 2.0 * wander), deviation),
         one_sided=single)

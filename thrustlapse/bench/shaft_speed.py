@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
+from thrustlapse.glossary import read_as
 
 
 def alias(*, frequency: Values, rate: Values) -> Array:
@@ -168,7 +169,7 @@ def _agrees(candidates: Array, deviation: float, other: StrobeReading) -> Array:
 
 
 def _rpm(speed: float) -> str:
-    return f"{speed * 60.0 / math.tau:.0f}"
+    return f"{read_as(speed, 'rpm'):.0f}"
 
 
 MISSED = 0.1

@@ -39,7 +39,7 @@ from thrustlapse.propulsor.operating_point import Ledger
 
 def ducted_ledger(machine: Ducted, free: FreeStream, states: StationStates, jet_state: Jet,
                   electrical: ElectricalState) -> Ledger:
-    """Books of ducted operating points; every array in the shape of the chunk."""
+    """Ledger of ducted operating points; every array in the shape of the chunk."""
     v0 = np.asarray(free.airspeed)
     mdot, speed = jet_state.mass_flow, jet_state.speed
     flowing = mdot > 0.0

@@ -10,9 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-
-QUADRATIC_STOP = 1e-8
-"""Relative size of a Newton step after which the next would be lost in round-off."""
+from thrustlapse.power.drive import QUADRATIC_STOP
 
 
 def jet_speed_from_power(*, power: Values, area: Values, density: Values,

@@ -110,3 +110,11 @@ def widest_discharge(*, velocity_coefficient: Values) -> Array:
     """Discharge coefficient [-] of a jet that fills the exit, choked: Cv T8i / T8."""
     velocity = np.asarray(velocity_coefficient)
     return np.asarray(velocity / (1.0 + HALF * (1.0 - np.square(velocity))))
+
+
+def least_velocity(*, discharge_coefficient: Values) -> Array:
+    """Velocity coefficient [-] below which a discharge needs more than the exit: the inverse of
+    :func:`widest_discharge`, a root of a quadratic without its difference of near equals."""
+    most = np.asarray(discharge_coefficient) * (1.0 + HALF)
+    return np.asarray(2.0 * most / (1.0 + np.sqrt(
+        1.0 + 4.0 * HALF * most * discharge_coefficient)))

@@ -20,13 +20,6 @@ from pathlib import Path
 class ReportError(OSError):
     """A report or results file that cannot be written or read; its message says all."""
 
-    def __init__(self, message: str) -> None:
-        super().__init__(message)
-        self.message = message
-
-    def __str__(self) -> str:
-        return self.message
-
 
 class Changed(ReportError):
     """A file that someone else changed meanwhile."""

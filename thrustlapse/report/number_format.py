@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.glossary import display, quantity, unit_text
 
-GRAM_FORCE = 9.80665e-3
+GRAM_FORCE = GRAVITY / 1000.0
 """One gram-force [N]."""
 
 SMALL_THRUST = 50.0

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 NONE = "–"
-"""What stands in a cell without a value."""
+"""What is in a cell without a value."""
+
+
+def or_none(value: float, said: Callable[[float], str]) -> str:
+    """A number in words, or :data:`NONE`."""
+    return said(value) if math.isfinite(value) else NONE
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,7 +14,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array
 from thrustlapse.bench.readings import BenchReadings
-from thrustlapse.distributions import Spread
+from thrustlapse.distributions import REACH, Spread
 from thrustlapse.propulsor.bench_fit import (
     CONTRACTION,
     FALL_FORM,
@@ -28,7 +28,7 @@ from thrustlapse.propulsor.nozzle import widest_discharge
 from thrustlapse.register import HEAD_SHAPE, POWER_SHAPE, REGISTER, SHAPES, Assumed
 from thrustlapse.rotor.map_shape import CORRELATION, NODES, departed
 from thrustlapse.study.bench_model import taken
-from thrustlapse.study.bench_unknowns import REACH, Unknown, stage_field
+from thrustlapse.study.bench_unknowns import Unknown, stage_field
 
 PARTS = ("nozzle", "inlet", "duct", "motor", "drive")
 """Tables of what a bench at rest can tell of; the drag of an installation it cannot."""

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function, pressure_ratio
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values
 from thrustlapse.bench.air_density import air_of
 from thrustlapse.bench.readings import MEASURED, BenchReadings
@@ -28,6 +28,9 @@ OBSERVED = tuple(name for name in MEASURED if name != "voltage")
 
 INPUTS = ("voltage", "nozzle_diameter", "orifice_diameter")
 """Conditions whose own spread is passed on to what they make the machine show."""
+
+INSIDE = ("suction", "static_pressure")
+"""Quantities read inside a machine, of which an open rotor has none."""
 
 PLATE = 0.60
 """Contraction of the stream through a thin plate's hole [-] (0.596 to 0.61, ISO 5167 and others, as
@@ -168,9 +171,11 @@ def show(candidate: Candidate, readings: BenchReadings, unknowns: tuple[Unknown,
     else:
         unit = _supplied(unit, readings, told["voltage"])
         point = operate_open_rotor(unit, air=air, airspeed=readings.airspeed)
-        apart = {"thrust": readings.units * point.net_thrust}
-        out, flow = {name: np.broadcast_to(apart.get(name, getattr(point, name, np.nan)), shape)
-                     for name in OBSERVED}, np.zeros(shape)
+        apart: dict[str, Any] = {"thrust": readings.units * point.net_thrust,
+                                 **dict.fromkeys(INSIDE, np.nan)}
+        out, flow = {name: np.broadcast_to(
+            apart[name] if name in apart else getattr(point, name), shape)
+            for name in OBSERVED}, np.zeros(shape)
     scale = np.where(readings.by_log, 1.0, gains.get("thrust gain", 1.0))
     for name, gain in (("thrust", scale), ("electrical_power", gains.get("power gain", 1.0)),
                        ("current", gains.get("power gain", 1.0))):
@@ -262,7 +267,7 @@ def _static(unit: Ducted, point: Any) -> Array:
     share = point.mass_flow * np.sqrt(GAS_CONSTANT / GAMMA * point.exit_temperature) / (
         unit.duct.area * point.nozzle_pressure)
     mach = mach_from_mass_flow_function(flow_function=share)
-    return np.asarray(point.nozzle_pressure * (1.0 + 0.2 * mach * mach) ** -3.5)
+    return np.asarray(point.nozzle_pressure * pressure_ratio(mach=mach))
 
 
 def taken(readings: BenchReadings) -> BoolArray:

@@ -12,19 +12,19 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
-from thrustlapse.distributions import Spread
+from thrustlapse.distributions import REACH, Spread
 from thrustlapse.power.motor import ConstantsMotor, EfficiencyMotor
 from thrustlapse.propulsor.anchored_rotor import anchored_rotor
 from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.map_uncertainty import POWER_FACTOR, THRUST_FACTOR, own_band
 from thrustlapse.propulsor.open_rotor import OpenRotor
+from thrustlapse.register import JUDGED
 from thrustlapse.rotor.map_shape import ShapedMap
 from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.stage_map import CoefficientMap
 
 COMMON = "common practice, no source"
-JUDGED = "judgement, no source"
 GIVEN = "centred on what the scenario gives"
 
 
@@ -87,10 +87,6 @@ class Unknown:
         if self.prior is not None or self.group:
             return -REACH, REACH
         return self.to_scaled(self.low), self.to_scaled(self.high)
-
-
-REACH = 4.0
-"""Deviations of a register's prior, or of a map's form, to which a fit may go."""
 
 
 def values_of(unknowns: tuple[Unknown, ...], scaled: Array) -> Array:

@@ -31,16 +31,6 @@ Form = Mapping[str, tuple[tuple[int, ...], type]]
 class StoreError(OSError):
     """A results folder that cannot be used; its message says why and what to do."""
 
-    def __init__(self, message: str) -> None:
-        super().__init__(message)
-        self.message = message
-
-    def __str__(self) -> str:
-        return self.message
-
-    def __reduce__(self) -> tuple[type[StoreError], tuple[str]]:
-        return type(self), (self.message,)
-
 
 def digest_of(record: Mapping[str, Any]) -> str:
     """SHA-256 of plain JSON values: equal records have equal ones."""

@@ -48,7 +48,7 @@ METHODS = {
              "pack sag shared by all units",
     "airframe": "offset parabola, CD = CDmin + k (CL - CL0)^2, level flight",
     "flight": "point mass in the vertical plane, Runge-Kutta of order 5(4); thrust from "
-              "interpolated matched unknowns, recomputed station by station; energy books",
+              "interpolated matched unknowns, recomputed station by station; energy balance",
     "performance": "steady climb and glide with the exact path angle; endurance on the pack's "
                    "open-circuit curve and resistance, down to a cell's cut-off voltage",
 }

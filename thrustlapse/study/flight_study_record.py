@@ -77,7 +77,7 @@ class Flown:
 
     ``near_top_time``, ``near_top_distance``, ``near_top_energy`` [s, m, J] from launch, level at
     full power, to 95 % of the top speed there; ``near_top_reason`` why not. ``books_miss`` is the
-    largest relative miss of the energy books; ``thrust_error`` and ``current_error`` are the
+    largest relative error of the energy balance; ``thrust_error`` and ``current_error`` are the
     largest relative errors of the interpolated machine against the matched one.
     """
 

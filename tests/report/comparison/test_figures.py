@@ -33,7 +33,7 @@ from thrustlapse.report.comparison.figures import (
     draw_figures,
     figure,
 )
-from thrustlapse.report.comparison.power_breakdown import watts
+from thrustlapse.report.comparison.power_breakdown import breakdowns
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
     ends_inside,
@@ -167,7 +167,7 @@ def test_watts_bars_are_the_books_and_fill_the_bar() -> None:
     rows: dict[float, list[float]] = {}
     for bar in bars:
         rows.setdefault(round(bar.get_y(), 6), []).append(bar.get_width())
-    books = [one for name in three().candidates for one in watts(three(), name)]
+    books = [one for name in three().candidates for one in breakdowns(three(), name)]
     assert len(rows) == len(books) == 6
     for widths, one in zip(rows.values(), books, strict=True):
         assert sum(widths) == pytest.approx(100.0, abs=1e-6)

@@ -21,7 +21,7 @@ from tests.report.machines import (
 )
 from thrustlapse.propulsor.candidate import Candidate, operate
 from thrustlapse.propulsor.operating_point import MEANING, Flag
-from thrustlapse.report.comparison.power_breakdown import USES, books, watts
+from thrustlapse.report.comparison.power_breakdown import USES, breakdown, breakdowns
 from thrustlapse.report.comparison.terminal import (
     CAUTION,
     WIDTH,
@@ -101,7 +101,7 @@ def test_one_point_as_json(machine: Candidate, airspeed: float) -> None:
 @pytest.mark.parametrize("make", [three, five, equal_power], ids=lambda make: make.__name__)
 def test_the_uses_add_up_to_the_pack_power(make: Callable[[], Comparison]) -> None:
     for name in make().candidates:
-        for one in watts(make(), name):
+        for one in breakdowns(make(), name):
             assert len(one.parts) == len(USES)
             assert sum(one.parts) == pytest.approx(one.power, rel=1e-9)
 
@@ -112,13 +112,13 @@ def test_the_uses_of_several_units_add_up(count: int, airspeed: float) -> None:
     for one in (blower(), fan(), propeller()):
         unit = replace(one.unit, supply=replace(one.unit.supply, units=float(count)))
         machine = replace(one, unit=unit, count=count)
-        found = books("", operate(machine, airspeed=airspeed), count)
+        found = breakdown("", operate(machine, airspeed=airspeed), count)
         assert sum(found.parts) == pytest.approx(found.power, rel=1e-9)
         assert found.parts[0] == pytest.approx(
             operate(machine, airspeed=airspeed).installed_thrust.item() * airspeed)
 
 
 def test_no_top_speed_no_second_bar() -> None:
-    assert [one.when for one in watts(without_airframe(), "blower")] == ["at rest"]
-    at_top = watts(three(), "blower")[1]
+    assert [one.when for one in breakdowns(without_airframe(), "blower")] == ["at rest"]
+    at_top = breakdowns(three(), "blower")[1]
     assert at_top.when == f"top {three().candidates['blower'].level.top_speed:.0f} m/s"

@@ -208,7 +208,7 @@ def test_a_search_says_when_its_best_stands_on_the_end_of_an_axis(result: Search
             count = 0 if axis.name == "units" and end == 1 else int(
                 np.sum((found.best > 0.0) & (found.settings[axis.name] == end)))
             told = [line for line in lines if line.startswith(f"{axis.owner}: ")
-                    and f"stand on the {word} {axis.name}," in line]
+                    and f"at the {word} {axis.name}," in line]
             assert len(told) == (1 if count else 0)
             assert all(f": {count} of its" in line for line in told)
             seen += count

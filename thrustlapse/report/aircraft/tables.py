@@ -15,7 +15,7 @@ from thrustlapse.report.number_format import (
     percent,
     short_speed,
 )
-from thrustlapse.report.table import NONE, Table
+from thrustlapse.report.table import NONE, Table, or_none
 from thrustlapse.study.aircraft_study_record import AircraftStudy, Cruise, PartShare, Performance
 from thrustlapse.study.comparison import CandidateResult, Comparison
 
@@ -89,7 +89,7 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
         ("stall speed", lambda _, two: NONE if two.level is None
          else short_speed(two.level.stall_speed)),
         ("top speed over the drag's bounds", lambda one, _: _top_speeds(one)),
-        ("launch speed needed", lambda one, _: _or_none(one.launch_speed_needed, short_speed)),
+        ("launch speed needed", lambda one, _: or_none(one.launch_speed_needed, short_speed)),
         ("units needed to fly level", lambda one, _: f"none up to {one.most_units} will do"
          if one.units_needed is None else str(one.units_needed)),
         ("take-off run", lambda one, _: NONE if not aircraft.rolls else
@@ -101,7 +101,7 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
         ("absolute ceiling", lambda one, _: _ceiling(one, one.absolute_ceiling)),
         (f"service ceiling ({_service(flown)})", lambda one, _: _ceiling(
             one, one.service_ceiling)),
-        ("charge gone on the way up at", lambda one, _: _or_none(
+        ("charge gone on the way up at", lambda one, _: or_none(
             one.pack_ceiling, lambda value: amount("pack_ceiling", value))),
         ("best glide, motor cut", lambda one, _: f"{number(one.best_glide_ratio)} at "
          f"{short_speed(one.best_glide_speed)}"),
@@ -112,7 +112,7 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
         ("least thrust power to fly", lambda one, _: f"{number(one.least_power)} W at "
          f"{short_speed(one.least_power_speed)}"),
         ("longest endurance", lambda one, _: _cruise(one.longest, _stays)),
-        ("its electrical power", lambda one, _: NONE if one.longest is None else _or_none(
+        ("its electrical power", lambda one, _: NONE if one.longest is None else or_none(
             one.longest.electrical_power, lambda value: f"{number(value)} W")),
         ("longest range", lambda one, _: _cruise(one.farthest, _goes)),
     ]
@@ -131,10 +131,6 @@ def performance(comparison: Comparison, aircraft: AircraftStudy) -> Table:
 
 def _service(flown: dict[str, Performance]) -> str:
     return short_speed(next(iter(flown.values())).service_rate)
-
-
-def _or_none(value: float, said: Callable[[float], str]) -> str:
-    return said(value) if math.isfinite(value) else NONE
 
 
 def _top_speeds(one: Performance) -> str:
@@ -175,8 +171,8 @@ def at_altitudes(aircraft: AircraftStudy) -> Table:
     flown = aircraft.performances
     heights = next(iter(flown.values())).altitudes.tolist()
     rows = [(amount("altitude", height), *(
-        f"{_or_none(float(one.top_speed_there[place]), short_speed)}, "
-        f"{_or_none(float(one.climb_rate_there[place]), short_speed)}" for one in flown.values()))
+        f"{or_none(float(one.top_speed_there[place]), short_speed)}, "
+        f"{or_none(float(one.climb_rate_there[place]), short_speed)}" for one in flown.values()))
         for place, height in enumerate(heights)]
     return Table(name="altitudes", heads=("altitude", *flown), rows=tuple(rows),
                  caption="Level top speed, then best rate of climb, at heights above mean sea "

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 from thrustlapse.bench.blade_tone import ToneChoice
 from thrustlapse.bench.tone import Tones
+from thrustlapse.glossary import read_as
 from thrustlapse.report.atomic_write import whole_file
 from thrustlapse.report.figure_style import new_figure, place_axes, styled
 from thrustlapse.report.looks import COLOURS, GREY
@@ -51,7 +52,7 @@ def draw_tones(tones: Tones, choice: ToneChoice, *, blades: int) -> Figure:
 def _title(choice: ToneChoice) -> str:
     if not choice.chosen:
         return "Tones of the recording: no shaft speed decided"
-    speed = 60.0 * choice.meanings[0].speed / math.tau
+    speed = read_as(choice.meanings[0].speed, "rpm")
     return f"Tones of the recording: {speed:.0f} rpm"
 
 

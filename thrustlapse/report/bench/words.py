@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from importlib import resources
 
@@ -13,9 +12,10 @@ from thrustlapse.bench.orifice import AirPowerPeak, OrificeFlow
 from thrustlapse.bench.shaft_speed import SpeedChoice
 from thrustlapse.bench.tone import FALSE_ALARM, Tones
 from thrustlapse.bench.tone_track import ToneTrack
+from thrustlapse.glossary import read_as
 from thrustlapse.report.bench.table import laid_out, with_spread
 
-RPM = 60.0 / math.tau
+RPM = read_as(1.0, "rpm")
 """rpm of a shaft speed in rad/s."""
 
 ACROSS = 8
@@ -137,7 +137,7 @@ def orifice_lines(*, diameter: Sequence[float], suction: Sequence[float], flow: 
                      "and 5 kPa; its spread is widened for it")
     lines.append("")
     if isinstance(peak, str):
-        lines.append(f"greatest air power: not told, {peak}")
+        lines.append(f"greatest air power: not known, {peak}")
     else:
         where = "" if peak.within else ", beyond the holes tried"
         lines.append(f"greatest air power: {peak.power:.1f} W at {1000 * peak.flow:.2f} L/s{where}")

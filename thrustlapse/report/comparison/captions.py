@@ -20,7 +20,7 @@ from thrustlapse.report.comparison.figure_thrust import (
     figure_lapse,
     figure_thrust,
 )
-from thrustlapse.report.comparison.power_breakdown import USES, watts
+from thrustlapse.report.comparison.power_breakdown import USES, breakdowns
 from thrustlapse.report.comparison.ranking import (
     airframe_crossings,
     known_to,
@@ -188,7 +188,7 @@ def _lapse(comparison: Comparison) -> str:
 def _watts(comparison: Comparison) -> str:
     parts = []
     for name in comparison.candidates:
-        for one in watts(comparison, name):
+        for one in breakdowns(comparison, name):
             shares = [f"{use.name} {100.0 * part / one.power:.0f} %"
                       for use, part in zip(USES, one.parts, strict=True) if part != 0.0]
             parts.append(f"{name}, {one.when}, {one.power:.0f} W: {', '.join(shares)}")

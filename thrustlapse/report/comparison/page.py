@@ -43,7 +43,7 @@ def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_tex
         comparison=comparison, findings=grouped(comparison.findings), verdict=verdict(comparison),
         tables=all_tables(comparison),
         assumptions=assumptions(comparison), conditions=conditions(comparison),
-        books=books(comparison), limits=LIMITS, paragraph=methods_paragraph(comparison),
+        balance=balance(comparison), limits=LIMITS, paragraph=methods_paragraph(comparison),
         citation=citation(comparison), scenario_text=scenario_text,
         live=None if live is None else live_part(live), not_offered=NOT_OFFERED)
 
@@ -81,8 +81,8 @@ def assumptions(comparison: Comparison) -> list[tuple[str, list[str]]]:
             sorted(kept.items(), key=lambda pair: -len(pair[0]))]
 
 
-def books(comparison: Comparison) -> str:
-    """How well the books of all operating points close."""
+def balance(comparison: Comparison) -> str:
+    """How well energy, forces and flow of all operating points balance."""
     worst = dict.fromkeys(RESIDUALS, 0.0)
     for result in comparison.candidates.values():
         for point in (result.curve, result.at_rest):
@@ -92,5 +92,5 @@ def books(comparison: Comparison) -> str:
                     known = misses[np.isfinite(misses)]
                     worst[item.name] = max(worst[item.name], float(np.max(known, initial=0.0)))
     parts = [f"{said} {worst[name]:.1e}" for name, said in RESIDUALS.items()]
-    return ("The books of every operating point are closed and checked; largest relative misses: "
+    return ("The energy balance of every operating point is checked; largest relative errors: "
             f"{', '.join(parts)}.")

@@ -37,7 +37,7 @@ APART = ("ram_loss", "inlet_loss", "rotor_loss", "heating_loss")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Books:
+class Breakdown:
     """Electrical power of all units at the pack terminals, and its parts in order of USES [W]."""
 
     when: str
@@ -47,17 +47,17 @@ class Books:
     pack_heat: float
 
 
-def watts(comparison: Comparison, name: str) -> list[Books]:
-    """Books of a candidate at rest and, where it has one, at its top speed."""
+def breakdowns(comparison: Comparison, name: str) -> list[Breakdown]:
+    """Uses of power of a candidate at rest and, where it has one, at its top speed."""
     result = comparison.candidates[name]
-    found = [books("at rest", result.at_rest, result.count)]
+    found = [breakdown("at rest", result.at_rest, result.count)]
     if result.at_top is not None:
-        found.append(books(f"top {result.at_top.airspeed.item():.0f} m/s", result.at_top,
+        found.append(breakdown(f"top {result.at_top.airspeed.item():.0f} m/s", result.at_top,
                            result.count))
     return [one for one in found if np.isfinite(one.power) and one.power > 0.0]
 
 
-def books(when: str, point: OperatingPoint, count: int) -> Books:
+def breakdown(when: str, point: OperatingPoint, count: int) -> Breakdown:
     """Sort the ledger of a single operating point; the parts add up to the electrical power.
 
     Motor heat that goes into the air comes back in the ledger as heat the jet carries away: here it
@@ -77,5 +77,5 @@ def books(when: str, point: OperatingPoint, count: int) -> Books:
         count * motor.item(),
         count * (ledger.controller_heat + ledger.lead_heat).item(),
     )
-    return Books(when=when, airspeed=airspeed, power=point.electrical_power.item(), parts=parts,
-                 pack_heat=count * ledger.pack_heat.item())
+    return Breakdown(when=when, airspeed=airspeed, power=point.electrical_power.item(),
+                     parts=parts, pack_heat=count * ledger.pack_heat.item())

@@ -11,7 +11,7 @@ from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.report.aircraft.tables import aircraft_tables
 from thrustlapse.report.comparison.break_even import break_even_table
-from thrustlapse.report.comparison.power_breakdown import USES, watts
+from thrustlapse.report.comparison.power_breakdown import USES, breakdowns
 from thrustlapse.report.comparison.ranking import Top, airframe_crossings, in_words, pulls, tops
 from thrustlapse.report.comparison.verdict import compared
 from thrustlapse.report.flight.tables import flight_tables
@@ -188,7 +188,7 @@ def other_footings(comparison: Comparison) -> Table:
             for footing, crossings in comparison.other_footings.items() for one in crossings
             if one.kind == ON_AIRFRAME or pulls(one)]
     return Table(name="footings", caption="Crossovers on other bases of comparison; where the two "
-                 "thrusts differ, whose is given stands beside it. The footing used: "
+                 "thrusts differ, the candidate it is of is named. The footing used: "
                  f"{comparison.footing}.",
                  heads=("footing", "crossover", "compared", "airspeed", "thrust there"),
                  rows=tuple(rows))
@@ -232,7 +232,8 @@ def nozzles(comparison: Comparison) -> Table:
 
 def where_watts_go(comparison: Comparison) -> Table:
     """Uses of the pack's power, in watts, in columns per candidate and state."""
-    columns = [(name, one) for name in comparison.candidates for one in watts(comparison, name)]
+    columns = [(name, one) for name in comparison.candidates
+               for one in breakdowns(comparison, name)]
     rows = [(use.name, *(f"{one.parts[place]:.1f} W" for _, one in columns))
             for place, use in enumerate(USES)]
     rows.append(("electrical power, the sum", *(f"{one.power:.1f} W" for _, one in columns)))
@@ -247,9 +248,9 @@ def axial_forces(comparison: Comparison) -> Table:
     rows = []
     for name, result in comparison.candidates.items():
         if result.nozzle is not None and np.isfinite(result.at_rest.net_thrust.item()):
-            books = result.at_rest.ledger
+            ledger = result.at_rest.ledger
             rows.append((name, *(newtons(force_at.item()) for force_at in (
-                books.lip_force, books.machine_force, books.nozzle_force,
+                ledger.lip_force, ledger.machine_force, ledger.nozzle_force,
                 result.at_rest.net_thrust))))
     return Table(name="forces", rows=tuple(rows),
                  heads=("candidate", "inlet lip", "throat to nozzle entry", "nozzle", "net thrust"),

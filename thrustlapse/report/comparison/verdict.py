@@ -219,8 +219,8 @@ def _flying(comparison: Comparison) -> str:
 
 def short_sentences(comparison: Comparison) -> list[str]:
     """Who does not draw the power all are held to, and is not ranked as if it did."""
-    return [f"{text}: it is not ranked there as if it did, and no crossover is told where it falls "
-            "short" for text in _short_words(comparison)]
+    return [f"{text}: it is not ranked there as if it did, and no crossover is given where it "
+            "falls short" for text in _short_words(comparison)]
 
 
 def _short_words(comparison: Comparison) -> list[str]:

@@ -75,6 +75,7 @@ PLOTS = (
         name="flight_books", title="Where the energy of the flight goes",
         draw=figure_flight_books, describe=_books,
         caption="Energy since the launch, stacked by where it has gone; black: what pack and "
-                "launcher have paid. Speed and height gained shrink again when they are spent on "
-                "drag. The stack and the line are summed apart; that they meet is the check."),
+                "launcher have delivered. Speed and height gained shrink again when they are "
+                "spent on drag. The stack and the line are summed apart; that they meet is the "
+                "check."),
 )

@@ -1,4 +1,4 @@
-"""Figures of the flight: speed and height, thrust and drag, and the energy books as they fill."""
+"""Figures of the flight: speed and height, thrust and drag, and the energy ledger as it fills."""
 
 from __future__ import annotations
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from thrustlapse.glossary import read_as
 from thrustlapse.report.flight.words import changes, duration, energy, way
 from thrustlapse.report.number_format import amount, newtons, number, percent, short_speed
-from thrustlapse.report.table import NONE, Table
+from thrustlapse.report.table import NONE, Table, or_none
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.flight_study_record import FlightStudy, Flown, Track
 
@@ -23,10 +24,10 @@ def flight_tables(comparison: Comparison) -> tuple[Table, ...]:
 def _side(study: FlightStudy) -> Table:
     lines: list[tuple[str, Callable[[Flown], str]]] = [
         ("total mass", lambda one: amount("total_mass", one.mass)),
-        ("top speed at launch", lambda one: _or(one.top_speed, short_speed)),
-        ("time to 95 % of it", lambda one: _or(one.near_top_time, duration)),
-        ("distance to 95 % of it", lambda one: _or(one.near_top_distance, way)),
-        ("energy to 95 % of it", lambda one: _or(one.near_top_energy, energy)),
+        ("top speed at launch", lambda one: or_none(one.top_speed, short_speed)),
+        ("time to 95 % of it", lambda one: or_none(one.near_top_time, duration)),
+        ("distance to 95 % of it", lambda one: or_none(one.near_top_distance, way)),
+        ("energy to 95 % of it", lambda one: or_none(one.near_top_energy, energy)),
         ("why not", lambda one: NONE if math.isfinite(one.near_top_time)
          else one.near_top_reason),
         ("flight", lambda one: "whole" if one.completed else "breaks off"),
@@ -36,7 +37,7 @@ def _side(study: FlightStudy) -> Table:
         ("charge left", lambda one: percent(one.state_of_charge)),
         ("hottest motor", lambda one: _hottest(one.track, "motor")),
         ("hottest pack", lambda one: _hottest(one.track, "pack")),
-        ("miss of the energy books", lambda one: f"{one.books_miss:.1e}"),
+        ("error of the energy balance", lambda one: f"{one.books_miss:.1e}"),
         ("worst error of the interpolated machine", lambda one:
          f"{max(one.thrust_error, one.current_error):.1e}"),
     ]
@@ -47,15 +48,11 @@ def _side(study: FlightStudy) -> Table:
                  rows=tuple(row for row in rows if any(cell != NONE for cell in row[1:])))
 
 
-def _or(value: float, said: Callable[[float], str]) -> str:
-    return said(value) if math.isfinite(value) else NONE
-
-
 def _hottest(track: Track, part: str) -> str:
     values = track.motor_temperature if part == "motor" else track.pack_temperature
     if not math.isfinite(float(values[0])):
         return NONE
-    return f"{number(float(values.max()) - 273.15)} °C"
+    return f"{number(read_as(float(values.max()), 'degC'))} °C"
 
 
 def _passing(study: FlightStudy) -> Table:
@@ -81,7 +78,7 @@ def _legs(study: FlightStudy) -> Table:
             rows.append((
                 f"{name}: {place} {leg.name}", duration(leg.end - leg.start) if begun else NONE,
                 way(leg.distance) if begun else NONE, energy(leg.energy) if begun else NONE,
-                _or(leg.airspeed, short_speed), _or(leg.height, way), leg.reason))
+                or_none(leg.airspeed, short_speed), or_none(leg.height, way), leg.reason))
     return Table(name="legs", rows=tuple(rows), heads=(
         "leg", "time", "distance", "energy", "airspeed at its end", "height at its end",
         "how it ended"), caption="The legs as flown. A leg that begins faster or slower than it "

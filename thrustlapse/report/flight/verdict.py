@@ -61,23 +61,20 @@ def crossing_sentences(comparison: Comparison) -> list[str]:
     if not crossings:
         return ["On this airframe no candidate overtakes another above the stall: with induced "
                 "drag at each one's own mass taken off, the order of thrust stays the same"]
-    said = []
+    reachable = [one for one in crossings if (one.drag_area_threshold or 0.0) > 0.0]
+    shown = reachable[:1]
+    out_of_reach = [one for one in crossings if one not in reachable]
     if flying:
-        decisive = [overtaken(comparison, flying[0]), nearest_threat(comparison, flying[0])]
+        decisive = overtaken(comparison, flying[0]), nearest_threat(comparison, flying[0])
         shown = [one for one in decisive if one is not None]
-    else:
-        shown = [one for one in crossings if (one.drag_area_threshold or 0.0) > 0.0][:1]
-    for one in shown:
-        said += _crossing(comparison, one)
-    out_of_reach = [one for one in crossings if (one.drag_area_threshold or 0.0) <= 0.0
-                    and (not flying or flying[0].name == one.winner_below)]
+        out_of_reach = [one for one in out_of_reach if one.winner_below == flying[0].name]
+    said = [sentence for one in shown for sentence in _crossing(comparison, one)]
     if not shown and out_of_reach:
         one = min(out_of_reach, key=lambda crossing: crossing.airspeed)
         said.append(f"{one.winner_above} would overtake {one.winner_below} only at "
                     f"{speed(one.airspeed)}, where no thrust is left over for parasite drag: no "
                     "airframe gets there, however clean")
-    behind = [one for one in crossings if one not in shown and one not in out_of_reach
-              and (one.drag_area_threshold or 0.0) > 0.0]
+    behind = [one for one in reachable if one not in shown]
     if not said and not behind:
         said.append("On this airframe candidates change places only where none of them has thrust "
                     "left for parasite drag: no usable crossover")

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from thrustlapse.arrays import Array
 from thrustlapse.glossary import quantity, shown, unit_text
-from thrustlapse.report.comparison.power_breakdown import USES, Books, watts
+from thrustlapse.report.comparison.power_breakdown import USES, Breakdown, breakdowns
 from thrustlapse.report.comparison.ranking import runs
 from thrustlapse.report.figure_labels import Labels, end_labels
 from thrustlapse.report.figure_style import (
@@ -44,9 +44,10 @@ LIMIT_COLOURS = {
 def figure_watts(comparison: Comparison) -> Figure:
     """Where each candidate's pack power goes, at rest and at its top speed, as shares."""
     with styled():
-        books = [(name, one) for name in comparison.candidates for one in watts(comparison, name)]
+        bars = [(name, one) for name in comparison.candidates
+                for one in breakdowns(comparison, name)]
         key = 0.22 * -(-len(USES) // (2 * abreast(2))) + 0.1
-        figure = new_figure(0.95 + key + 0.34 * len(books) + 0.24 * len(comparison.candidates))
+        figure = new_figure(0.95 + key + 0.34 * len(bars) + 0.24 * len(comparison.candidates))
         axes = place_axes(figure, left=1.45, bottom=0.5, top=0.4 + key, right=0.2)
         _heading(figure, "Where the watts go")
         axes.set_xlabel("share of the pack's power [%]" if narrow() else
@@ -54,7 +55,7 @@ def figure_watts(comparison: Comparison) -> Figure:
         axes.grid(axis="y", visible=False)
         axes.set_xlim(0.0, 100.0)
         y, ticks, last = 0.0, [], ""
-        for name, one in books:
+        for name, one in bars:
             if name != last:
                 axes.text(-1.32 / (figure_width() - 1.65), y + 0.66, shortened(name),
                           transform=axes.get_yaxis_transform(), va="center", ha="left",
@@ -71,7 +72,7 @@ def figure_watts(comparison: Comparison) -> Figure:
         return figure
 
 
-def _draw_bar(axes: Axes, y: float, one: Books) -> None:
+def _draw_bar(axes: Axes, y: float, one: Breakdown) -> None:
     start = 0.0
     for use, power in zip(USES, one.parts, strict=True):
         share = 100.0 * power / one.power

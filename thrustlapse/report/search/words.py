@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from thrustlapse.designs.answers import ANSWERS
@@ -119,8 +121,9 @@ def sentences(result: SearchResult) -> list[str]:
             lines.append(f"{where[:1].upper()}{where[1:]}: {told}.{close}" if where
                          else f"{told[:1].upper()}{told[1:]}.{close}")
     for name, one in result.found.items():
-        lines.append(f"{name}: {one.designs:,} designs, {one.counted:,} operating points, of which "
-                     f"{one.left:,} count.{_causes(one, result)}")
+        lines.append(f"{name}: {one.designs:,} design{'s' if one.designs != 1 else ''}, "
+                     f"{one.counted:,} operating points, of which {one.left:,} count."
+                     + _causes(one, result))
         lines += _doubts(one, result)
     return lines
 
@@ -143,9 +146,9 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
             count = int(np.count_nonzero(known & np.isclose(one.settings[axis.name], end,
                                                             rtol=1e-9)))
             if count and axis.values.size > 1 and not (axis.counted and end == 1.0):
-                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs stand on "
-                            f"the {word} {axis.name}, {axis_value(axis, float(end))}: a wider "
-                            "range may hold better ones")
+                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs at the "
+                            f"{word} {axis.name}, {axis_value(axis, float(end))}: a wider range "
+                            "may hold better ones")
     return said
 
 
@@ -219,33 +222,32 @@ def best_table(result: SearchResult, name: str) -> Table:
     """The best designs of a candidate at a few airspeeds, in every told cell."""
     one, spec = result.found[name], result.spec
     own = [axis for axis in spec.axes if axis.owner == name or (axis.sampled and not axis.owner)]
-    others = list(one.answers)
     by_speed, won = ANSWERS[spec.best].at_airspeed, result.winners
-    chance = None if won is None else won.chance[won.kinds.index(one.kind)]
+    others = [name for name in one.answers if by_speed or not ANSWERS[name].at_airspeed]
+    columns: dict[str, Callable[[tuple[int, int]], str]] = {answer_words(spec.best): lambda at: (
+        f"{amount(spec.best, float(one.best[at]))} "
+        f"± {_two_digits(spec.best, float(one.deviation[at]))}")}
+    if won is not None:
+        chance = won.chance[won.kinds.index(one.kind)]
+        columns[f"chance that the {one.kind} is best"] = lambda at: _percent(float(chance[at]))
     rows = []
     for cell in ends_and_middle(one.best.shape[0]):
         for column in _told_columns(result):
-            value = one.best[cell, column]
+            there, value = (cell, column), one.best[cell, column]
             if not np.isfinite(value) or (spec.best in PULLS and value <= 0.0):
                 continue  # the files have these too
             where = cell_words(result, cell)
             at = short_speed(float(spec.airspeed[column])) if by_speed else ""
             rows.append((", ".join(part for part in (where, at) if part) or name,
-                         f"{amount(spec.best, float(one.best[cell, column]))} "
-                         f"± {_two_digits(spec.best, float(one.deviation[cell, column]))}",
-                         *([_percent(float(chance[cell, column]))] if chance is not None else []),
-                         *(axis_value(axis, float(one.settings[axis.name][cell, column]))
+                         *(cell_of(there) for cell_of in columns.values()),
+                         *(axis_value(axis, float(one.settings[axis.name][there]))
                            for axis in own),
-                         *(amount(other, float(one.answers[other][cell, column]))
-                           for other in others if by_speed or not ANSWERS[other].at_airspeed)))
+                         *(amount(other, float(one.answers[other][there])) for other in others)))
     return Table(name=f"best-{name}", caption=f"{name}: the best design at some airspeeds, with "
                  "one standard deviation from all that is not known of it; best.csv has all."
                  if by_speed else f"{name}: the best design.",
-                 heads=("where", answer_words(spec.best),
-                        *([f"chance that the {one.kind} is best"] if chance is not None else []),
-                        *(axis.name for axis in own),
-                        *(answer_words(other) for other in others
-                          if by_speed or not ANSWERS[other].at_airspeed)), rows=tuple(rows))
+                 heads=("where", *columns, *(axis.name for axis in own),
+                        *map(answer_words, others)), rows=tuple(rows))
 
 
 def _two_digits(name: str, deviation: float) -> str:

@@ -75,7 +75,6 @@ class Passage(NamedTuple):
     found: BoolArray
     choked: BoolArray
     reversed_hub: BoolArray
-    axial_in: Array
     axial_out: Array
     rotor_swirl: Array
     stage_swirl: Array
@@ -336,6 +335,6 @@ def _account(stage: Stage, models: AxialModels, *, found: BoolArray, choked: Boo
         work=work, head=head, swirl=np.sqrt(mean(left**2)),
         losses={name: scale * share for name, share in entropies.items()}, found=found & ~choked,
         choked=choked, reversed_hub=np.argmin(axial_out, axis=-1)[..., None] * 2
-        < axial_out.shape[-1], axial_in=axial_in, axial_out=axial_out, rotor_swirl=rotor_swirl,
+        < axial_out.shape[-1], axial_out=axial_out, rotor_swirl=rotor_swirl,
         stage_swirl=left, mass_share=mass_share, rotor=rotor, vanes=vanes,
         relative_mach=relative_mach)

@@ -90,7 +90,6 @@ class Sections:
     reynolds: Array
     relative_mach: Array
     overload: Array
-    axial_ratio: Array
     rotor_swirl: Array
     stage_swirl: Array
     mass_share: Array
@@ -307,9 +306,8 @@ def _sections(stage: Stage, passage: Passage, unknown: BoolArray) -> Sections:
         radius_ratio=np.asarray(ratio[..., 0, :]), incidence=seen(rotor.incidence),
         diffusion_factor=seen(rotor.diffusion_factor), de_haller=seen(rotor.de_haller),
         reynolds=seen(rotor.reynolds), relative_mach=seen(passage.relative_mach),
-        overload=seen(rotor.overload), axial_ratio=seen(passage.axial_out / passage.axial_in),
-        rotor_swirl=seen(passage.rotor_swirl / u), stage_swirl=seen(passage.stage_swirl / u),
-        mass_share=seen(passage.mass_share))
+        overload=seen(rotor.overload), rotor_swirl=seen(passage.rotor_swirl / u),
+        stage_swirl=seen(passage.stage_swirl / u), mass_share=seen(passage.mass_share))
 
 
 def _with_band(result: AxialStage, stage: Stage, models: AxialModels) -> AxialStage:

@@ -20,8 +20,11 @@ from thrustlapse.aircraft.drag_basis import (
     given_drag,
 )
 from thrustlapse.aircraft.glide import fit_coasting, fit_glides
-from thrustlapse.aircraft.runway import ground_effect
 from thrustlapse.aircraft.operating_needs import AircraftUse, Rolling
+from thrustlapse.aircraft.runway import ground_effect
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
+from thrustlapse.scenario.build.installation import FRICTION_SPEED
+from thrustlapse.scenario.fields import Count, Word
 from thrustlapse.scenario.schema.airframe import AirframeSection, RunwaySection
 from thrustlapse.scenario.schema.drag import (
     CoastSection,
@@ -30,10 +33,7 @@ from thrustlapse.scenario.schema.drag import (
     PartsDragSection,
     SinkSection,
 )
-from thrustlapse.scenario.fields import Count, Word
-from thrustlapse.scenario.build.installation import FRICTION_SPEED
 from thrustlapse.scenario.section import Section, rule_of
-from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 FRICTION_OVER_LAUNCH = 1.5
 """Airspeed at which the friction of parts is worked out, over the launch speed, where none is

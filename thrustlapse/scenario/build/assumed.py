@@ -17,7 +17,7 @@ import numpy as np
 from thrustlapse.distributions import Spread
 from thrustlapse.propulsor.bench_fit import HEAD_NODES, POWER_NODES
 from thrustlapse.propulsor.candidate import Candidate
-from thrustlapse.propulsor.nozzle import widest_discharge
+from thrustlapse.propulsor.nozzle import least_velocity
 from thrustlapse.register import (
     HEAD_SHAPE,
     POWER_SHAPE,
@@ -38,9 +38,9 @@ from thrustlapse.scenario.schema.propulsor import (
     CandidateSection,
     DuctedPropellerSection,
 )
+from thrustlapse.scenario.schema.uncertainty import spreads_of
 from thrustlapse.scenario.section import Section
 from thrustlapse.scenario.spread_text import Uncertain
-from thrustlapse.scenario.schema.uncertainty import spreads_of
 
 ROUNDED = dict(LIPS)["rounded"]
 
@@ -149,8 +149,8 @@ def _of_candidate(name: str, section: CandidateSection,
         if spread is None:
             continue
         if one.entry == "nozzle velocity" and table.given("discharge_coefficient"):
-            spread = replace(spread, low=_least_velocity(float(np.max(
-                table.discharge_coefficient))))
+            spread = replace(spread, low=float(np.max(least_velocity(
+                discharge_coefficient=table.discharge_coefficient))))
         made = Assumed(entry=one.entry, candidate=name, spread=replace(
             spread, key=f"candidates.{name}.{one.table}.{one.key}"))
         if one.entry == "nozzle contraction":
@@ -204,14 +204,6 @@ INSTRUMENTS = (
     ("speed reading", "shaft_speed"), ("suction reading", "shut_pressure"),
     ("thrust reading", "second_thrust"), ("exit ruler", "second_exit_diameter"))
 """Entries of the register for the keys of a table of readings."""
-
-
-def _least_velocity(discharge: float) -> float:
-    """Velocity coefficient below which a discharge coefficient would need more than the exit."""
-    from scipy.optimize import brentq  # start-up time: rarely wanted
-
-    return float(brentq(lambda v: float(widest_discharge(velocity_coefficient=v)) - discharge,
-                        0.0, 1.0 + 1e-12))
 
 
 def _at(spread: Spread, place: _Place, candidate: Candidate) -> Spread | None:

@@ -29,13 +29,14 @@ from thrustlapse.rotor.dimensions import Dimensions
 from thrustlapse.rotor.map_shape import AS_IT_IS, departed
 from thrustlapse.rotor.map_uncertainty import stretched
 from thrustlapse.rotor.typical import TYPICAL
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
+from thrustlapse.scenario.build.installation import FRICTION_SPEED, build_installation
 from thrustlapse.scenario.schema.geometry import (
     BladesTableSection,
     FanBladesMapSection,
     ImpellerMapSection,
     PitchTableSection,
 )
-from thrustlapse.scenario.build.installation import FRICTION_SPEED, build_installation
 from thrustlapse.scenario.schema.motor import (
     ConstantsMotorSection,
     DriveSection,
@@ -58,7 +59,6 @@ from thrustlapse.scenario.schema.readings import (
     KnownReadingsSection,
     PropellerReadingsSection,
 )
-from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 INLET_LOSS = {"blower": 0.15, "axial fan": 0.05}
 """Guard and motor struts in front of the rotor, on the throat's dynamic pressure (judgement)."""
@@ -67,7 +67,7 @@ DUCT_LOSS = {"blower": 0.25, "axial fan": 0.08}
 """Bend from scroll to nozzle, or motor and struts behind a fan (judgement)."""
 
 ROUGHNESS = {"blower": 1e-4, "axial fan": 1.5e-6}
-"""Printed scroll, moulded fan duct [m]; the words of ``propulsor_schema.WALLS``."""
+"""Printed scroll, moulded fan duct [m]; the words of ``scenario.schema.propulsor.WALLS``."""
 
 HEAT_SHARE = {"blower": 0.8, "axial fan": 0.8}
 """Share of the motor's heat that its own stream carries off (judgement)."""
@@ -136,8 +136,8 @@ def build_candidate(name: str, section: CandidateSection, *, source: Supply, sou
                                              power=section.table.power_factor))
     if not section.given("unpowered"):
         defaults.sentences.append("without power its rotor windmills with the drive cut, or stands "
-                              "still where the air cannot turn it or nothing is known of it "
-                              "(judgement)")
+                                  "still where the air cannot turn it or nothing is known of it "
+                                  "(judgement)")
     return Candidate(
         name=name, kind=section.kind, unit=unit, count=section.count,
         installed_mass=section.count * section.unit_mass + source_mass,
@@ -171,7 +171,7 @@ def _known_by(section: BlowerSection | AxialFanSection, read: KnownReadingsSecti
         if read.supply is None and read.full_voltage is None else "")
     defaults.sentences.append(
         "meets its readings of thrust and power at rest with a drive of "
-        f"{100 * float(np.nanmedian(known.efficiency)):.0f} %, the watts held by {law}")
+        f"{100 * float(np.nanmedian(known.efficiency)):.0f} %, the watts limited by {law}")
     return unit, known
 
 
@@ -205,7 +205,7 @@ def _read_rotor(read: PropellerReadingsSection, unit: OpenRotor, air: Air,
         "scaled to its reading: "
         + (f"CT {_factor(unit, made, 'thrust_scale')} and " if read.shaft_speed is not None
            else "no shaft speed, so CT as computed, and ")
-        + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts held by "
+        + f"CP {_factor(unit, made, 'power_scale')} of the table's, the watts limited by "
         + ("the full voltage" if full else "a regulated cap")
         + (" (judgement)" if read.supply is None else ""))
     return made, ReadRotor(rotor=unit, reading=reading)
@@ -222,24 +222,24 @@ def _drive(section: DriveSection, motor: ConstantsMotorSection | EfficiencyMotor
         for name in ("power_limit", "motor_current_limit", "supply_current_limit",
                      "speed_limit")}
     leads = defaults.default(section.controller_lead_resistance, CONTROLLER_LEADS,
-                         f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
-                         "controller (0.6 m of AWG 14 there and back)")
+                             f"{shown(CONTROLLER_LEADS, 'resistance')} of leads between pack and "
+                             "controller (0.6 m of AWG 14 there and back)")
     if not isinstance(motor, ConstantsMotorSection):
         if len(motor.efficiency) == 1:
             defaults.sentences.append(ONE_EFFICIENCY)
         return Drive(motor=motor.motor(), controller_lead_resistance=leads, **caps)
     efficiency = defaults.default(section.controller_efficiency, CONTROLLER_EFFICIENCY,
-                              f"controller efficiency {CONTROLLER_EFFICIENCY:g} (0.92 to 0.98 is "
-                              "usual, from memory)")
+                                  f"controller efficiency {CONTROLLER_EFFICIENCY:g} (0.92 to "
+                                  "0.98 is usual, from memory)")
     motor_leads = defaults.default(section.motor_lead_resistance, MOTOR_LEADS,
-                               f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
+                                   f"motor leads of {shown(MOTOR_LEADS, 'resistance')} (judgement)")
     made = motor.motor()
     if motor.no_load_current_slope is None:
         unloaded = np.asarray(shared.voltage) / made.torque_constant
         made = replace(made, no_load_current_slope=plain(
             NO_LOAD_GROWTH * np.asarray(made.no_load_current) / unloaded))
-        defaults.sentences.append(f"no-load current {100 * NO_LOAD_GROWTH:g} % higher at the unloaded "
-                              "speed on this supply than at rest (judgement)")
+        defaults.sentences.append(f"no-load current {100 * NO_LOAD_GROWTH:g} % higher at the "
+                                  "unloaded speed on this supply than at rest (judgement)")
     return Drive(motor=made, duty=1.0 if section.duty is None else section.duty,
                  motor_lead_resistance=motor_leads, controller_lead_resistance=leads,
                  controller_efficiency=efficiency,
@@ -253,16 +253,16 @@ def _ducted(section: BlowerSection | AxialFanSection, drive: Drive, shared: Supp
     if section.map.source != "geometry" and not section.map.given("swirl", "swirl_ratio"):
         defaults.sentences.append("no swirl left in the jet")
     if section.rotor.material is not None and not section.rotor.given("bore_ratio"):
-        defaults.sentences.append(f"shaft bore {section.rotor.bore_ratio:g} of the tip diameter, for "
-                              "the rotor's stress (judgement)")
+        defaults.sentences.append(f"shaft bore {section.rotor.bore_ratio:g} of the tip diameter, "
+                                  "for the rotor's stress (judgement)")
     return Ducted(
         inlet=_inlet(section.inlet, section.kind, defaults),
         rotor=Rotor(stage=stage, tip_diameter=section.rotor.tip_diameter,
                     eye_area=eye_area(section.rotor),
                     inducer_diameter=section.rotor.tip_diameter
                     if isinstance(section, AxialFanSection) else section.rotor.eye_diameter),
-        duct=_duct(section.duct, section.kind, defaults), nozzle=_nozzle(section, defaults), drive=drive,
-        supply=shared)
+        duct=_duct(section.duct, section.kind, defaults), nozzle=_nozzle(section, defaults),
+        drive=drive, supply=shared)
 
 
 def _inlet(section: InletSection, kind: str, defaults: DefaultsLog) -> Inlet:
@@ -275,7 +275,7 @@ def _inlet(section: InletSection, kind: str, defaults: DefaultsLog) -> Inlet:
             if np.all(recovery) else
             "ram recovery 0: an inlet that does not face forward breathes still air")
     loss = defaults.default(section.loss_coefficient, INLET_LOSS[kind],
-                        f"inlet loss coefficient {INLET_LOSS[kind]:g} (judgement)")
+                            f"inlet loss coefficient {INLET_LOSS[kind]:g} (judgement)")
     return Inlet(throat_area=area, facing=section.facing, ram_recovery=recovery,
                  lip_sharpness=section.lip, loss_coefficient=loss)
 
@@ -295,16 +295,16 @@ def _duct(section: DuctSection, kind: str, defaults: DefaultsLog) -> Duct:
     if hydraulic is None:
         hydraulic = round_diameter
         if section.diameter is None:
-            defaults.sentences.append(f"hydraulic diameter {shown(hydraulic, 'length')}: a round duct "
-                                  "of the same area")
+            defaults.sentences.append(f"hydraulic diameter {shown(hydraulic, 'length')}: a round "
+                                      "duct of the same area")
     loss = defaults.default(section.loss_coefficient, DUCT_LOSS[kind],
-                        f"duct loss coefficient {DUCT_LOSS[kind]:g} (judgement)")
+                            f"duct loss coefficient {DUCT_LOSS[kind]:g} (judgement)")
     rough = defaults.default(section.roughness, ROUGHNESS[kind],
-                         f"wall roughness {shown(ROUGHNESS[kind], 'length')} "
-                         f"({'printed' if kind == 'blower' else 'moulded'})")
+                             f"wall roughness {shown(ROUGHNESS[kind], 'length')} "
+                             f"({'printed' if kind == 'blower' else 'moulded'})")
     heat = defaults.default(section.heat_share, HEAT_SHARE[kind],
-                        f"{100 * HEAT_SHARE[kind]:g} % of the motor's heat goes into the air "
-                        "(judgement)")
+                            f"{100 * HEAT_SHARE[kind]:g} % of the motor's heat goes into the air "
+                            "(judgement)")
     return Duct(area=section.flow_area, loss_coefficient=loss, length=section.length,
                 hydraulic_diameter=hydraulic, roughness=rough, heat_share=heat)
 
@@ -315,7 +315,7 @@ def _nozzle(section: BlowerSection | AxialFanSection, defaults: DefaultsLog) -> 
     for key, value in (("discharge", discharge), ("velocity", velocity)):
         if not nozzle.given(f"{key}_coefficient"):
             defaults.sentences.append(f"nozzle {key} coefficient {float(np.mean(value)):g} (short "
-                                  "convergent nozzles, from memory)")
+                                      "convergent nozzles, from memory)")
     return Nozzle(exit_area=section.exit_area, discharge_coefficient=discharge,
                   velocity_coefficient=velocity)
 

@@ -14,8 +14,8 @@ from thrustlapse.arrays import Array, IntArray
 from thrustlapse.designs.design_batch import DesignBatch
 from thrustlapse.designs.spec import SearchSpec
 from thrustlapse.propulsor.basis import EQUAL_POWER
-from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.build.components import NotBuilt, build_parts
+from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.search_axes import key_values, replaced, search_spec
 from thrustlapse.scenario.section import sections
@@ -131,10 +131,10 @@ def _built(section: ScenarioSection, candidate: str, values: Mapping[str, Any],
     if power is not None:
         basis = replace(basis, electrical_power=power)
     equal = basis.footing == EQUAL_POWER and basis.reference is not None
-    return DesignBatch(rows=rows, candidate=parts["candidates"][candidate], airframe=parts["airframe"],
-                 basis=basis, pack_current_rating=parts["pack_current_rating"],
-                 wiring=parts["wiring"],
-                 reference=parts["candidates"][reference] if equal else None)
+    return DesignBatch(rows=rows, candidate=parts["candidates"][candidate],
+                       airframe=parts["airframe"], basis=basis,
+                       pack_current_rating=parts["pack_current_rating"], wiring=parts["wiring"],
+                       reference=parts["candidates"][reference] if equal else None)
 
 
 def _no_map(section: ScenarioSection, candidate: str, values: Mapping[str, Any]) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.aircraft.build_up import build_up
 from thrustlapse.propulsor.candidate import Installation
+from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 from thrustlapse.scenario.schema.drag import parts_of
 from thrustlapse.scenario.schema.propulsor import (
     AxialFanSection,
@@ -19,7 +20,6 @@ from thrustlapse.scenario.schema.propulsor import (
     PropellerSection,
     disc,
 )
-from thrustlapse.scenario.build.defaults_log import DefaultsLog, shown
 
 POD_WIDTH = {"blower": 1.7, "axial fan": 1.15, "propeller": 0.18}
 """Diameter of casing, duct or motor pod over the rotor's tip diameter (judgement)."""
@@ -61,11 +61,11 @@ def build_installation(section: CandidateSection, defaults: DefaultsLog, *, air:
         return made
     listed = DefaultsLog()
     built = build_up(parts_of(parts, listed), air=air, airspeed=friction_speed, allowance=0.0)
-    defaults.sentences += [*listed.sentences,
-                       f"outer drag area {shown(float(built.drag_area), 'area')}, from "
-                       f"{shown(float(built.low), 'area')} to {shown(float(built.high), 'area')}: "
-                       f"its {len(parts)} parts at {shown(friction_speed, 'speed')}"]
-    return replace(made, pod_drag_area=float(built.drag_area))
+    area, low, high = (float(one) for one in (built.drag_area, built.low, built.high))
+    defaults.sentences += [*listed.sentences, f"outer drag area {shown(area, 'area')}, from "
+                           f"{shown(low, 'area')} to {shown(high, 'area')}: "
+                           f"its {len(parts)} parts at {shown(friction_speed, 'speed')}"]
+    return replace(made, pod_drag_area=area)
 
 
 def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
@@ -83,9 +83,9 @@ def _by_kind(section: BlowerSection | AxialFanSection | PropellerSection,
         + (f"a casing {how}" if ducted else "the propeller's disc"))
     base = 0.0 if given.parts else BASE_SHARE[kind] * across
     base_area = defaults.default(given.base_area, base,
-                             "no base drag beside its parts" if given.parts else
-                             f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} % of "
-                             "the pod's frontal area (judgement)")
+                                 "no base drag beside its parts" if given.parts else
+                                 f"base area {shown(base, 'area')}: {100 * BASE_SHARE[kind]:g} "
+                                 "% of the pod's frontal area (judgement)")
     stream = disc(tip) if isinstance(section, PropellerSection) else section.exit_area
     return Installation(
         pod_drag_area=_pod(given, across, how, defaults), base_area=base_area,
@@ -111,8 +111,8 @@ def _whole_unit(section: DuctedPropellerSection, defaults: DefaultsLog) -> Insta
         base_drag_coefficient=_base_drag(given, base_area, defaults),
         scrubbed_area=_scrubbed_area(given, section.kind, jet, defaults),
         scrubbing_friction=_friction(given, defaults),
-        frontal_area=defaults.default(given.frontal_area, jet, f"frontal area {shown(jet, 'area')}: "
-                                  "the duct's exit area"))
+        frontal_area=defaults.default(given.frontal_area, jet, "frontal area "
+                                      f"{shown(jet, 'area')}: the duct's exit area"))
 
 
 def _pod(given: InstallationSection, across: float, how: str, defaults: DefaultsLog) -> float:
@@ -125,30 +125,31 @@ def _pod(given: InstallationSection, across: float, how: str, defaults: Defaults
     if given.pod_diameter is not None and given.pod_drag_coefficient is not None:
         return area
     return defaults.default(given.pod_drag_area, area,
-                        f"pod drag area {shown(area, 'area')}: {np.mean(coefficient):g} on the "
-                        f"frontal area of a pod {how}{judged}")
+                            f"pod drag area {shown(area, 'area')}: {np.mean(coefficient):g} on the "
+                            f"frontal area of a pod {how}{judged}")
 
 
 def _base_drag(given: InstallationSection, base_area: float, defaults: DefaultsLog) -> float:
     if given.base_drag_coefficient is None and np.all(base_area == 0.0):
         return BASE_DRAG
     return defaults.default(given.base_drag_coefficient, BASE_DRAG,
-                        f"base drag coefficient {BASE_DRAG:g} on the base area (judgement, after "
-                        "slender bodies in Hoerner)")
+                            f"base drag coefficient {BASE_DRAG:g} on the base area (judgement, "
+                            "after slender bodies in Hoerner)")
 
 
-def _scrubbed_area(given: InstallationSection, kind: str, stream: float, defaults: DefaultsLog) -> float:
+def _scrubbed_area(given: InstallationSection, kind: str, stream: float,
+                   defaults: DefaultsLog) -> float:
     wet = SCRUBBED[kind] * stream
     what = "slipstream" if kind == "propeller" else "jet"
     area = "the disc" if kind == "propeller" else "the exit"
     return defaults.default(given.scrubbed_area, wet,
-                        f"{shown(wet, 'area')} of airframe rubbed by the {what}: "
-                        f"{SCRUBBED[kind]:g} times {area} area (judgement)")
+                            f"{shown(wet, 'area')} of airframe rubbed by the {what}: "
+                            f"{SCRUBBED[kind]:g} times {area} area (judgement)")
 
 
 def _friction(given: InstallationSection, defaults: DefaultsLog) -> float:
     if given.scrubbed_area is not None and np.all(given.scrubbed_area == 0.0):
         return SCRUBBING_FRICTION
     return defaults.default(given.scrubbing_friction, SCRUBBING_FRICTION,
-                        f"skin friction coefficient {SCRUBBING_FRICTION:g} of the surface rubbed "
-                        "(turbulent flat plate)")
+                            f"skin friction coefficient {SCRUBBING_FRICTION:g} of the surface "
+                            "rubbed (turbulent flat plate)")

@@ -20,21 +20,20 @@ from typing import Any
 import numpy as np
 
 from thrustlapse.arrays import Array
+from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.faults import (
     Fault,
     KeyPath,
     ScenarioError,
     key_text,
-    near_miss,
     printable,
     value_text,
 )
 from thrustlapse.scenario.fields import Count, Quantity, Rule, Series
 from thrustlapse.scenario.files.lines import key_lines, line_of
-from thrustlapse.scenario.build.components import NotBuilt, build_parts
 from thrustlapse.scenario.schema.scenario import ScenarioSection
 from thrustlapse.scenario.schema.varied import Refused, key_rule
-from thrustlapse.scenario.section import Section, rule_of, sections
+from thrustlapse.scenario.section import sections
 from thrustlapse.scenario.units import shown
 
 SLACK = 1e-12

@@ -42,25 +42,26 @@ def edited_text(text: str, changes: Mapping[KeyPath, str], *, name: str) -> str:
     for path, value in changes.items():
         place: Any = document
         for step in path[:-1]:
-            if isinstance(step, int):
-                if not isinstance(place, list) or not 0 <= step < len(place):
-                    raise _no_way(path, value, name)
-            elif isinstance(place, list) or not hasattr(place, "keys"):
+            if isinstance(place, dict) and isinstance(step, str):
+                if step not in place:  # beside an include, what the file itself says wins
+                    place[step] = tomlkit.table()
+            elif not isinstance(place, list) or step not in range(len(place)):
                 raise _no_way(path, value, name)
-            elif step not in place:  # beside an include, what the file itself says wins
-                place[step] = tomlkit.table()
             place = place[step]
         last = path[-1]
-        if not hasattr(place, "keys") or isinstance(last, int):
+        if not isinstance(place, dict) or isinstance(last, int):
             raise _no_way(path, value, name)
-        held = place.get(last)
-        numeric = isinstance(held, int | float) and not isinstance(held, bool)
-        single = isinstance(held, list) and len(held) == 1 and isinstance(held[0], int | float)
-        if (numeric or single or held is None) and PLAIN.fullmatch(value.strip()):
-            place[last] = int(value) if re.fullmatch("[+-]?[0-9]+", value.strip()) else float(value)
-        else:
-            place[last] = value
+        place[last] = _as_held(place.get(last), value)
     return tomlkit.dumps(document)
+
+
+def _as_held(held: Any, value: str) -> Any:
+    """A plain number as one where the key holds a number or nothing, else the text."""
+    number = held[0] if isinstance(held, list) and len(held) == 1 else held
+    numeric = isinstance(number, int | float) and not isinstance(held, bool)
+    if (numeric or held is None) and PLAIN.fullmatch(value.strip()):
+        return int(value) if re.fullmatch("[+-]?[0-9]+", value.strip()) else float(value)
+    return value
 
 
 def _no_way(path: KeyPath, value: str, name: str) -> ScenarioError:

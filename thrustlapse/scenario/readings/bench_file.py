@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from importlib import resources
 
 import numpy as np
 
@@ -27,7 +26,7 @@ from thrustlapse.bench.readings import (
 from thrustlapse.bench.rolling_stand import reduce_stand
 from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings.heading import Column
-from thrustlapse.scenario.readings.table import Table, read_table
+from thrustlapse.scenario.readings.table import Table, read_table, starter
 from thrustlapse.scenario.units import in_si
 
 NOUN = "a bench file"
@@ -50,9 +49,9 @@ COLUMNS = (
            high=1.0, unit="mm", also=("nozzle diameter",), slips=("nozzle", "exit diameter"),
            meaning="bore of the exit the jet leaves by"),
     Column(name="inlet_blocked", heading="inlet blocked", kind="yes or no",
-           meaning="yes where the inlet was shut, for seconds only"),
+           meaning="yes where it was shut: for seconds only, the motor overheats"),
     Column(name="outlet_blocked", heading="outlet blocked", kind="yes or no",
-           also=("nozzle blocked",), meaning="yes where the exit was shut, for seconds only"),
+           also=("nozzle blocked",), meaning="the same for the nozzle"),
     Column(name="orifice_diameter", heading="orifice diameter", kind="length", low=1e-3, high=0.5,
            unit="mm", slips=("orifice", "hole"),
            meaning="hole in a thin plate before the inlet"),
@@ -126,8 +125,7 @@ def read_bench(path: str | os.PathLike[str]) -> BenchReadings:
 
 def bench_starter() -> str:
     """A commented bench file with invented readings, to be changed."""
-    folder = resources.files("thrustlapse.scenario.readings")
-    return folder.joinpath("bench_starter.csv").read_text("utf-8")
+    return starter(COLUMNS, "bench_starter.csv")
 
 
 def _contradictions(table: Table) -> Iterator[Fault]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Iterator
-from importlib import resources
 
 import numpy as np
 
@@ -17,14 +16,14 @@ from thrustlapse.aircraft.flight_log import LEAST_READINGS, FlightLog
 from thrustlapse.arrays import Array
 from thrustlapse.scenario.faults import Fault
 from thrustlapse.scenario.readings.heading import Column
-from thrustlapse.scenario.readings.table import Table, read_table
+from thrustlapse.scenario.readings.table import Table, read_table, starter
 
 NOUN = "a flight log"
 STARTER_HINT = "write a commented starter with: thrustlapse log new FILE.csv"
 
 COLUMNS = (
     Column(name="time", heading="time", kind="time", low=0.0, high=1e6, unit="s",
-           slips=("seconds", "t"), meaning="since the log began"),
+           slips=("seconds", "t"), meaning="since the log began, rising"),
     Column(name="airspeed", heading="airspeed", kind="speed", low=0.0, high=300.0, unit="m/s",
            slips=("speed", "velocity"),
            meaning="true airspeed; over the ground only on a windless day"),
@@ -40,8 +39,8 @@ COLUMNS = (
            slips=("roll", "bank angle"),
            meaning="of the wings, either sign; gives the load factor where that is not logged"),
     Column(name="ground_speed", heading="ground speed", kind="speed", low=0.0, high=300.0,
-           unit="m/s", slips=("groundspeed", "gps speed"), meaning="over the ground; with a track "
-           "or a heading it tells the wind and corrects the airspeed"),
+           unit="m/s", slips=("groundspeed", "gps speed"), meaning="over the ground; with track or "
+           "heading it tells the wind and corrects the airspeed"),
     Column(name="track", heading="track", kind="angle", low=-math.tau, high=math.tau, unit="deg",
            slips=("course",), meaning="direction of motion over the ground, from north clockwise"),
     Column(name="heading", heading="heading", kind="angle", low=-math.tau, high=math.tau,
@@ -75,8 +74,7 @@ def read_log(path: str | os.PathLike[str]) -> FlightLog:
 
 def log_starter() -> str:
     """A commented flight log with invented readings, to be changed."""
-    folder = resources.files("thrustlapse.scenario.readings")
-    return folder.joinpath("log_starter.csv").read_text("utf-8")
+    return starter(COLUMNS, "log_starter.csv")
 
 
 def _contradictions(table: Table) -> Iterator[Fault]:

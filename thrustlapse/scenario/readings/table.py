@@ -22,6 +22,7 @@ import os
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 
 import numpy as np
@@ -97,6 +98,14 @@ class Table:
         key = f'column "{self.given.get(name, name)}"' if name else ""
         return Fault(file=self.file, line=int(self.line[row]), key=key, value="",
                      problem=problem, accepted=accepted, hint=hint)
+
+
+def starter(columns: Sequence[Column], file: str) -> str:
+    """The commented starter beside this module, with what each column means in its comments."""
+    width = max(len(column.heading) for column in columns)
+    return resources.files("thrustlapse.scenario.readings").joinpath(file).read_text(
+        "utf-8").replace("#   COLUMNS", "\n".join(
+            f"#   {column.heading:<{width}}   {column.meaning}" for column in columns))
 
 
 def read_table(path: str | os.PathLike[str], columns: Sequence[Column], *, noun: str,

@@ -40,11 +40,19 @@ SKIN = "painted or film"
 """Finish that stands in where none is given."""
 
 
-class _SkinSection(Section):
+class _NamedSection(Section):
+    name: Annotated[str, Text(40)] = Field("", description="What the maker calls it")
+
+    @property
+    def called(self) -> str:
+        """Its name, or its kind."""
+        return self.name or str(getattr(self, "kind", "part"))
+
+
+class _SkinSection(_NamedSection):
     """What is common to parts that drag by their skin."""
 
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = (("laminar_share", "trip_at"),)
-    name: Annotated[str, Text(40)] = Field("", description="What the maker calls it")
     count: Annotated[int, Count(1, 100)] = Field(1, description="Number of equal ones")
     finish: Annotated[str, Word(tuple(SKINS))] | None = Field(
         None, description="What the skin is like: its roughness, and how far it may stay laminar")
@@ -70,11 +78,6 @@ class _SkinSection(Section):
     def bare(self) -> bool:
         """Whether nothing is said of the skin."""
         return self.finish is None and self.laminar_share is None and self.trip_at is None
-
-    @property
-    def called(self) -> str:
-        """Its name, or its kind."""
-        return self.name or str(getattr(self, "kind", "part"))
 
 
 class _SurfaceSection(_SkinSection):
@@ -179,14 +182,8 @@ class PodPartSection(_BodySection):
         return self._body(pod=True)
 
 
-class _PlainSection(Section):
-    name: Annotated[str, Text(40)] = Field("", description="What the maker calls it")
+class _PlainSection(_NamedSection):
     count: Annotated[int, Count(1, 1000)] = Field(1, description="Number of equal ones")
-
-    @property
-    def called(self) -> str:
-        """Its name, or its kind."""
-        return self.name or str(getattr(self, "kind", "part"))
 
 
 class WirePartSection(_PlainSection):

@@ -12,6 +12,7 @@ from pydantic import Field
 from thrustlapse.aircraft import legs
 from thrustlapse.aircraft.discharge import ThermalBody
 from thrustlapse.aircraft.flight_plan import FlightPlan
+from thrustlapse.glossary import read_as
 from thrustlapse.scenario.fields import Quantity, Word
 from thrustlapse.scenario.section import Problem, Section
 
@@ -230,7 +231,7 @@ class FlightSection(Section):
 
     def plan(self) -> FlightPlan:
         """The plan."""
-        told = [f"the {name} is called hot at {limit - 273.15:.0f} °C (common practice)"
+        told = [f"the {name} is called hot at {read_as(limit, 'degC'):.0f} °C (common practice)"
                 for name, limit, section in (
                     *((f"motor of {key}", MOTOR_LIMIT, one) for key, one in self.motors.items()),
                     ("pack", PACK_LIMIT, self.pack_heat))

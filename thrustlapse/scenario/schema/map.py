@@ -77,9 +77,11 @@ class _MapSection(Section):
         """Faults of the map together with its rotor; paths count from the candidate."""
         yield from ()
 
-    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
         """The map on a rotor in an air, and what had to be assumed."""
-        raise NotImplementedError
+        stage: Any = self.stage()
+        band, told = self.wide_band(stage, rotor.tip_diameter)
+        return replace(stage, band=band), told
 
     def told_band(self) -> Band:
         """The band as the file gives it."""
@@ -183,9 +185,6 @@ class PointsMapSection(_MapSection, MapScales):
             flow=flow, head=head, power=power, source=self.origin,
             swirl=None if self.swirl is None else np.array(self.swirl)))
 
-    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
-        return _banded(self, self.stage(), rotor.tip_diameter)
-
 
 class CoefficientsMapSection(_MapSection):
     """A handful of coefficients, on tip speed and tip diameter.
@@ -221,9 +220,6 @@ class CoefficientsMapSection(_MapSection):
             head_curvature=self.head_curvature, work_shutoff=self.work_shutoff,
             work_slope=self.work_slope, shutoff_power=self.shutoff_power,
             highest_flow=self.highest_flow, swirl_ratio=self.swirl_ratio, source=self.origin)
-
-    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
-        return _banded(self, self.stage(), rotor.tip_diameter)
 
 
 class ReadingsMapSection(_MapSection, MapScales):
@@ -328,9 +324,9 @@ class ReadingsMapSection(_MapSection, MapScales):
                           "1e5 at either end", hint="leave used_at out: the map is then carried by "
                           "the fan laws alone, with a wider band")
 
-    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:  # noqa: ARG002
+    def finished(self, *, rotor: Any, air: Air) -> tuple[StageMap, tuple[str, ...]]:
         if self.used_at is None:
-            return _banded(self, self.stage(), rotor.tip_diameter)
+            return super().finished(rotor=rotor, air=air)
         there, here, ratio = self._steps(rotor)
         points = self._coefficients()
         bare = point_map(flow=points[0], head=points[1], power=points[2], source=self.origin)
@@ -374,12 +370,6 @@ class ReadingsMapSection(_MapSection, MapScales):
         head, iso = carry_constant_head(**reading), carry_compressible(**reading)
         return tuple(0.5 * abs(float(one / other) - 1.0)  # type: ignore[return-value]
                      for one, other in zip(head[:2], iso[:2], strict=True))
-
-
-def _banded(section: _MapSection, stage: PointMap | BatchedMap | CoefficientMap,
-            tip_diameter: float) -> tuple[StageMap, tuple[str, ...]]:
-    band, told = section.wide_band(stage, tip_diameter)
-    return replace(stage, band=band), told
 
 
 NumbersMap = PointsMapSection | CoefficientsMapSection | ReadingsMapSection

@@ -22,9 +22,9 @@ class WiringSection(Section):
     length: Annotated[float, Quantity("length", 1e-2, 100.0)] | None = Field(
         None, description="Length of that wire, there and back together")
     connector_rating: Rated | None = Field(
-        None, description="Current the connector stands without end")
+        None, description="Continuous current rating of the connector")
     switch_rating: Rated | None = Field(
-        None, description="Direct current the switch stands and can break")
+        None, description="Direct current the switch is rated for and can break")
     switch_voltage: Annotated[float, Quantity("voltage", 1.0, 2000.0)] | None = Field(
         None, description="Voltage up to which the switch breaks direct current; not that for "
         "alternating current")

@@ -47,7 +47,7 @@ def findings(comparison: Comparison, scenario: ScenarioLike) -> tuple[Finding, .
     found += flight_findings(comparison)
     found += [Finding(rank="check", subject="the file", value=None, limit=None, unit="", text=doubt,
                       change="write the value with its unit, or see that it is meant")
-              for doubt in getattr(scenario, "doubts", ())]
+              for doubt in scenario.doubts]
     return tuple(sorted(found, key=lambda finding: RANKS.index(finding.rank)))
 
 

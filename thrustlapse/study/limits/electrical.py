@@ -117,7 +117,7 @@ LIMITS = (
           value=lambda states: None if (fuse := states.rating("fuse_rating")) is None
           else np.atleast_1d(fuse),
           text=lambda at: f"fuse of {at.value:.1f} A protects nothing that burns at less: wire and "
-                          f"connector stand {0.5 * at.bound:.1f} A",
+                          f"connector are rated {0.5 * at.bound:.1f} A",
           source="common practice: at most twice the weakest part",
           remedy="a smaller fuse, or thicker wire and connector"),
     Limit(name="switch voltage", meaning="the pack's voltage is above what the switch breaks",

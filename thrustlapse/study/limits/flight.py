@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from thrustlapse.aircraft.thrust_surface import ERROR_ALLOWED
+from thrustlapse.glossary import read_as
 from thrustlapse.study.comparison import Comparison, Finding
 from thrustlapse.study.flight_study_record import Flown
 
 BOOKS_ALLOWED = 1e-4
-"""Relative miss of the energy books above which it is said (judgement; usually below 1e-6)."""
+"""Relative error of the energy balance above which it is said (judgement; usually below 1e-6)."""
 
 REMEDIES = (
     ("pack empty", "a fuller or larger pack, or shorter legs"),
@@ -69,7 +70,7 @@ def _hot(name: str, one: Flown) -> Iterator[Finding]:
             hottest = float(np.nanmax(values))
             yield Finding(rank="check", subject=name, value=hottest, limit=None, unit="K",
                           text=f"{event.text} after {event.time:.0f} s of flight; the {word} gets "
-                               f"to {hottest - 273.15:.0f} °C", change=change)
+                               f"to {read_as(hottest, 'degC'):.0f} °C", change=change)
 
 
 def _doubtful(name: str, one: Flown) -> Iterator[Finding]:
@@ -81,5 +82,5 @@ def _doubtful(name: str, one: Flown) -> Iterator[Finding]:
                       change="nothing need be done unless the flight decides something")
     if not one.books_miss < BOOKS_ALLOWED:
         yield Finding(rank="check", subject=name, value=one.books_miss, limit=BOOKS_ALLOWED,
-                      unit="", text=f"the energy books of its flight miss "
-                      f"{100 * one.books_miss:.2g} %", change="do not trust its flight")
+                      unit="", text=f"the energy balance of its flight is off "
+                      f"by {100 * one.books_miss:.2g} %", change="do not trust its flight")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values
-from thrustlapse.glossary import ZERO_CELSIUS
+from thrustlapse.glossary import read_as
 from thrustlapse.power.pack import charged_resistance
 from thrustlapse.propulsor.operating_point import OperatingPoint
 from thrustlapse.study.limits.limit import Limit, Reading
@@ -80,8 +80,8 @@ LIMITS = (
           bound=lambda states: states.candidate.ratings.duct_softening,
           ranks={"stop": 0.0, "check": CLOSE, "note": np.inf},
           source="softening temperature as given",
-          text=lambda at: f"the air reaches {at.value - ZERO_CELSIUS:.0f} °C in a duct that "
-                          f"softens at {at.bound - ZERO_CELSIUS:.0f} °C",
+          text=lambda at: f"the air reaches {read_as(at.value, 'degC'):.0f} °C in a duct that "
+                          f"softens at {read_as(at.bound, 'degC'):.0f} °C",
           remedy=lambda at: "" if at.rank == "note"
           else "a plastic that stays hard in this heat, or less power"),
     Limit(name="motor heat", meaning="the motor turns a large share of its power into heat",
