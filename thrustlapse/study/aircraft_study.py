@@ -16,6 +16,7 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.climb import (
+    Glide,
     ThrustLaw,
     best_climb,
     best_lift_coefficient,
@@ -280,8 +281,8 @@ def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
     return "" if best > 0.0 else "it cannot climb: thrust is short of drag at every airspeed"
 
 
-GLIDE_ROUNDS = 4
-"""Times the airspeed of best glide is worked out with the rotor's drag at the last one."""
+GLIDE_ROUNDS = 3
+"""Times the airspeed of best glide is worked out with the rotor's drag at the last one, at most."""
 
 
 def _glides(cases: Cases) -> dict[str, Any]:
@@ -290,20 +291,23 @@ def _glides(cases: Cases) -> dict[str, Any]:
     outer = candidate.installation
     fixed = candidate.count * (np.asarray(outer.pod_drag_area)
                                + np.asarray(outer.base_drag_coefficient) * outer.base_area)
-    found = []
-    for exponent in (1.0, 1.5):
-        extra, best = fixed, None
-        for _ in range(GLIDE_ROUNDS):  # the rotor's drag area hardly depends on the airspeed
-            whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
-                            + extra / np.asarray(airframe.wing_area))
-            best = glide(whole, mass=mass, density=air.density,
-                         lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
-            extra = fixed + unpowered_drag_area(candidate, air=air, airspeed=best.airspeed)
-        assert best is not None
-        found.append(best)
-    flat, slow = found
-    return {"best_glide_ratio": float(flat.glide_ratio), "best_glide_speed": float(flat.airspeed),
-            "least_sink": float(slow.sink), "least_sink_speed": float(slow.airspeed)}
+    exponent = np.array([1.0, 1.5])  # of the flattest glide and of the slowest sink, together
+
+    def best(extra: Array) -> Glide:
+        whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
+                        + extra / np.asarray(airframe.wing_area))
+        return glide(whole, mass=mass, density=air.density,
+                     lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
+
+    found = best(fixed)
+    for _ in range(GLIDE_ROUNDS):  # the rotor's drag area hardly depends on the airspeed
+        before = found
+        found = best(fixed + unpowered_drag_area(candidate, air=air, airspeed=before.airspeed))
+        if np.array_equal(found.airspeed, before.airspeed, equal_nan=True):
+            break
+    return {"best_glide_ratio": float(found.glide_ratio[0]),
+            "best_glide_speed": float(found.airspeed[0]),
+            "least_sink": float(found.sink[1]), "least_sink_speed": float(found.airspeed[1])}
 
 
 def _launch(level: LevelFlight) -> float:
