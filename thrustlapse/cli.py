@@ -78,13 +78,17 @@ def compare(file: Path, folder: Path | None) -> None:
     Writes index.html (the page), results.json (every number), curves.csv and figures/ into the
     folder, and prints the verdict.
     """
+    from thrustlapse.study.helper import helper
+
     folder = folder or Path(f"{file.stem}-report")
-    with _progress("reading the scenario") as step:
+    with helper("thrustlapse.study.compare", "scipy.stats",
+                "thrustlapse.report.comparison.figures") as other, \
+            _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")
-        answer = compared(scenario)
+        answer = compared(scenario, other)
         step("writing the report")
-        page = written(answer, scenario, folder)
+        page = written(answer, scenario, folder, other)
     from thrustlapse.report.comparison.terminal import summary_lines
 
     for line in summary_lines(answer):

@@ -7,9 +7,10 @@ lines between them put a ceiling within 1 % of that of the machine matched anew 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,7 @@ from thrustlapse.study.aircraft_study_record import (
 )
 from thrustlapse.study.comparison import CandidateResult
 from thrustlapse.study.evaluate import Cases
+from thrustlapse.study.helper import begun
 
 HIGHEST_TABLE = 20_000.0
 """Height at which the standard atmosphere of this package ends [m]."""
@@ -72,7 +74,14 @@ TABLE_BEYOND_TOP = 1.3
 def study_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: AircraftUse,
                    pack: Pack | None, site: Site,
                    results: Mapping[str, CandidateResult]) -> AircraftStudy:
-    """Performance of an airframe with every candidate.
+    """Performance of an airframe with every candidate; arguments as :func:`begun_aircraft`."""
+    return begun_aircraft(cases, airframe, use=use, pack=pack, site=site, results=results)()
+
+
+def begun_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: AircraftUse,
+                   pack: Pack | None, site: Site, results: Mapping[str, CandidateResult],
+                   helper: Executor | None = None) -> Callable[[], AircraftStudy]:
+    """Performance of an airframe with every candidate, that a helper begins with.
 
     Parameters
     ----------
@@ -85,14 +94,20 @@ def study_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: Aircr
     """
     cut_off = CUT_OFF_VOLTAGE if use.cut_off_voltage is None else use.cut_off_voltage
     running = None if pack is None else RunningPack(pack=pack, cut_off_voltage=cut_off)
-    tops = [one.level.top_speed for one in results.values() if one.level is not None]
-    known = [top for top in tops if np.isfinite(top)]
-    return AircraftStudy(
-        drag_source=drag_source(airframe, use.drag_basis, site.air(),
-                                top_speed=max(known, default=float("nan"))),
-        rolls=use.rolling is not None, cut_off_voltage=cut_off,
-        performances={name: _performance(one, use=use, pack=running, level=results[name].level)
-                      for name, one in cases.items()})
+    performances = begun(helper, [
+        partial(_performance, one, use=use, pack=running, level=results[name].level)
+        for name, one in cases.items()])
+
+    def answer() -> AircraftStudy:
+        tops = [one.level.top_speed for one in results.values() if one.level is not None]
+        known = [top for top in tops if np.isfinite(top)]
+        return AircraftStudy(
+            drag_source=drag_source(airframe, use.drag_basis, site.air(),
+                                    top_speed=max(known, default=float("nan"))),
+            rolls=use.rolling is not None, cut_off_voltage=cut_off,
+            performances=dict(zip(cases, performances(), strict=True)))
+
+    return answer
 
 
 def drag_source(airframe: Airframe, basis: DragBasis, air: Air, *, top_speed: float) -> DragSource:
