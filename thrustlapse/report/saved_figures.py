@@ -78,18 +78,18 @@ def _write(drawn: Drawn, folder: Path, svg: str, pixels: npt.NDArray[np.uint8]) 
     (folder / f"{drawn.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
     words = PngInfo()
     words.add_itxt("Description", drawn.alt)
-    Image.fromarray(pixels).save(folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS),
-                                 pnginfo=words, compress_level=4)
+    Image.fromarray(pixels).convert("RGB").save(
+        folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS), pnginfo=words,
+        compress_level=4)
 
 
 def _pixels(figure: Figure) -> npt.NDArray[np.uint8]:
-    """The figure in print resolution: rows, columns, red green blue."""
+    """The figure in print resolution: rows, columns, red green blue and no transparency."""
     screen = figure.dpi
     try:
         figure.set_dpi(PRINT_DOTS)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()  # type: ignore[no-untyped-call]
-        shades = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
-        return np.ascontiguousarray(shades[:, :, :3])
+        return np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
     finally:
         figure.set_dpi(screen)
