@@ -41,7 +41,7 @@ SLOW = {"scipy", "matplotlib", "pandas", "rich", "pint", "tomlkit"}
 """Libraries that a command which needs none of them should not wait for."""
 
 DRAWS = {"report/comparison/write_up.py": 2, "report/machine/files.py": 2,
-         "report/search/files.py": 2, "report/write_up.py": 1}
+         "report/search/files.py": 2}
 """Files that fetch the package's own inside a function because it draws: file -> how many."""
 
 MOST_OF_COMMANDS = 80

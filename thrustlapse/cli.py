@@ -54,6 +54,9 @@ def main() -> None:
 
     The answer is an estimate. It clears nothing to run and nothing to fly.
     """
+    # what is loaded and drawn is many small parts that live to the end: looking through them for
+    # garbage again and again costs a fifteenth of a short command
+    gc.set_threshold(200_000)
 
 
 main.add_command(bench)
@@ -75,16 +78,17 @@ def compare(file: Path, folder: Path | None) -> None:
     Writes index.html (the page), results.json (every number), curves.csv and figures/ into the
     folder, and prints the verdict.
     """
+    from thrustlapse.study.helper import helper
+
     folder = folder or Path(f"{file.stem}-report")
-    # figures are many small parts that live to the end: looking through them for garbage again and
-    # again costs a twentieth of the whole run
-    gc.set_threshold(200_000)
-    with _progress("reading the scenario") as step:
+    with helper("thrustlapse.study.compare", "scipy.stats",
+                "thrustlapse.report.comparison.figures") as other, \
+            _progress("reading the scenario") as step:
         scenario = _read(file)
         step("matching the candidates")
-        answer = compared(scenario)
+        answer = compared(scenario, other)
         step("writing the report")
-        page = written(answer, scenario, folder)
+        page = written(answer, scenario, folder, other)
     from thrustlapse.report.comparison.terminal import summary_lines
 
     for line in summary_lines(answer):
@@ -111,7 +115,7 @@ def check(file: Path) -> None:
     for candidate in scenario.candidates.values():
         for assumption in candidate.assumptions:
             say(f"  {candidate.name}: assumed {assumption}")
-    from thrustlapse.report.uncertainty.words import register_lines
+    from thrustlapse.report.uncertainty.register_lines import register_lines
 
     for line in register_lines(scenario.assumed):
         say(f"  {line}")

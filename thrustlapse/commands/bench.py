@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thrustlapse.commands.console import Place, quantity, say, spread_quantity, stop, write_new
+from thrustlapse.commands.console import (
+    Place,
+    faults_told,
+    quantity,
+    say,
+    spread_quantity,
+    stop,
+    write_new,
+)
 
 if TYPE_CHECKING:
     from thrustlapse.bench.blade_tone import ToneChoice
@@ -68,13 +76,10 @@ def check(file: Path) -> None:
 
 def read(file: Path) -> BenchReadings:
     """Readings of a file, or a stop with all its faults."""
-    from thrustlapse.scenario.faults import ScenarioError
     from thrustlapse.scenario.readings.bench_file import read_bench
 
-    try:
+    with faults_told():
         return read_bench(file)
-    except ScenarioError as error:
-        stop(str(error))
 
 
 @bench.command()

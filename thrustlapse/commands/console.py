@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from thrustlapse.scenario.build.model import Scenario
     from thrustlapse.study.comparison import Comparison
 
@@ -81,22 +83,23 @@ def read(file: Path) -> Scenario:
         return read_scenario(file)
 
 
-def compared(scenario: Scenario) -> Comparison:
+def compared(scenario: Scenario, helper: Executor | None = None) -> Comparison:
     """The comparison of a scenario; draws that break a rule between keys stop it in words."""
     from thrustlapse.study.compare import compare
 
     with faults_told():
-        return compare(scenario)
+        return compare(scenario, helper)
 
 
-def written(answer: Comparison, scenario: Scenario, folder: Path) -> Path:
+def written(answer: Comparison, scenario: Scenario, folder: Path,
+            helper: Executor | None = None) -> Path:
     """A comparison as a folder of page, figures and data; the page's file."""
     from thrustlapse.report.comparison.write_up import write_report
     from thrustlapse.study.live_table import live_table
 
     with faults_told():
         return write_report(answer, folder, scenario_text=scenario.text,
-                            live=live_table(scenario, answer))
+                            live=live_table(scenario, answer), helper=helper)
 
 
 def quantity(option: str, text: str, kind: str, *, low: float | None = None) -> float:

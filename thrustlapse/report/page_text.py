@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from thrustlapse.report.safety_text import CAUTIONS
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Saved, Words
 from thrustlapse.report.table import Table
 
 
@@ -25,7 +25,7 @@ class Chart:
     alt: str
 
 
-def page_text(template: str, drawn: list[tuple[Drawn, str]], *, links: bool = True,
+def page_text(template: str, drawn: Saved, *, links: bool = True,
               **values: Any) -> str:
     """Text of a page: a template upon ``base.html``, with figures and their SVG text.
 
@@ -50,7 +50,7 @@ def _templates() -> Environment:
                        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
 
 
-def inline_svg(text: str, drawn: Drawn) -> Markup:
+def inline_svg(text: str, drawn: Words) -> Markup:
     """A figure's SVG as part of the page: own identifiers, a name, and its words beside it.
 
     Safe to put in unescaped: its texts are drawn as paths, and what carries them is taken out.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,18 +22,28 @@ PRINT_DOTS = 200
 
 
 @dataclass(frozen=True, kw_only=True)
-class Drawn:
-    """One figure with its words."""
+class Words:
+    """What goes with a figure."""
 
     name: str
     title: str
-    figure: Figure
     caption: str
     alt: str
 
 
-def save_figures(drawn: list[Drawn], folder: Path) -> list[tuple[Drawn, str]]:
-    """Save all of them into a folder as SVG and PNG; each comes back with its SVG's text.
+@dataclass(frozen=True, kw_only=True)
+class Drawn(Words):
+    """One figure with its words."""
+
+    figure: Figure
+
+
+Saved = Sequence[tuple[Words, str]]
+"""Words of figures that are saved, each with its SVG's text."""
+
+
+def save_figures(drawn: Iterable[Drawn], folder: Path) -> Saved:
+    """Save all of them into a folder as SVG and PNG.
 
     PNG files are packed in a thread, outside Python's lock, while the next figure is drawn.
     """
@@ -41,7 +52,8 @@ def save_figures(drawn: list[Drawn], folder: Path) -> list[tuple[Drawn, str]]:
         for one in drawn:
             svg, pixels = _render(one)
             waiting.append(packing.submit(_write, one, folder, svg, pixels))
-            saved.append((one, svg))
+            saved.append((Words(name=one.name, title=one.title, caption=one.caption,
+                                alt=one.alt), svg))
         for file in waiting:
             file.result()
     return saved
@@ -66,18 +78,18 @@ def _write(drawn: Drawn, folder: Path, svg: str, pixels: npt.NDArray[np.uint8]) 
     (folder / f"{drawn.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
     words = PngInfo()
     words.add_itxt("Description", drawn.alt)
-    Image.fromarray(pixels).save(folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS),
-                                 pnginfo=words, compress_level=4)
+    Image.fromarray(pixels).convert("RGB").save(
+        folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS), pnginfo=words,
+        compress_level=4)
 
 
 def _pixels(figure: Figure) -> npt.NDArray[np.uint8]:
-    """The figure in print resolution: rows, columns, red green blue."""
+    """The figure in print resolution: rows, columns, red green blue and no transparency."""
     screen = figure.dpi
     try:
         figure.set_dpi(PRINT_DOTS)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()  # type: ignore[no-untyped-call]
-        shades = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
-        return np.ascontiguousarray(shades[:, :, :3])
+        return np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
     finally:
         figure.set_dpi(screen)

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from thrustlapse.report.atomic_write import staged, write_file
 
 if TYPE_CHECKING:
-    from thrustlapse.report.saved_figures import Drawn
+    from thrustlapse.report.saved_figures import Saved
 
 
-def write_up(folder: Path | str, *, draw: Callable[[], list[Drawn]],
-             page: Callable[[list[tuple[Drawn, str]]], str],
+def write_up(folder: Path | str, *, draw: Callable[[Path], Callable[[], Saved]],
+             page: Callable[[Saved], str],
              files: Mapping[str, Callable[[], str]]) -> Path:
     """Write figures, ``index.html`` and the files; returns the page.
 
@@ -22,8 +22,8 @@ def write_up(folder: Path | str, *, draw: Callable[[], list[Drawn]],
     folder : path
         Made if it does not exist; an earlier write-up in it is replaced, other files stay
     draw, page : callable
-        Makes the figures; makes the page of them and their SVG texts. Neither is called in a
-        folder that cannot be written
+        Begins with the figures in a folder, and gives what saves them all; makes the page of their
+        words and SVG texts. Neither is called in a folder that cannot be written
     files : mapping
         Texts of the other files by name
 
@@ -34,12 +34,10 @@ def write_up(folder: Path | str, *, draw: Callable[[], list[Drawn]],
     """
     folder = Path(folder)
     with staged(folder) as new:
-        from thrustlapse.report.saved_figures import save_figures
-
         figures = new / "figures"
         figures.mkdir()
-        drawn = save_figures(draw(), figures)
+        saved = draw(figures)
         for name, text in files.items():
             write_file(new / name, text())
-        write_file(new / "index.html", page(drawn))
+        write_file(new / "index.html", page(saved()))
     return folder / "index.html"

@@ -35,7 +35,7 @@ class Section(BaseModel):
     leave out, though the section needs them: they are put in before.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     ONE_OF: ClassVar[tuple[tuple[str, ...], ...]] = ()
     AT_MOST_ONE: ClassVar[tuple[tuple[str, ...], ...]] = ()
     FILLED: ClassVar[tuple[str, ...]] = ()

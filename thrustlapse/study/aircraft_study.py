@@ -7,15 +7,17 @@ lines between them put a ceiling within 1 % of that of the machine matched anew 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
 
 from thrustlapse.air.atmosphere import Air, Site
 from thrustlapse.aircraft.climb import (
+    Glide,
     ThrustLaw,
     best_climb,
     best_lift_coefficient,
@@ -46,6 +48,7 @@ from thrustlapse.study.aircraft_study_record import (
 )
 from thrustlapse.study.comparison import CandidateResult
 from thrustlapse.study.evaluate import Cases
+from thrustlapse.study.helper import begun
 
 HIGHEST_TABLE = 20_000.0
 """Height at which the standard atmosphere of this package ends [m]."""
@@ -71,7 +74,14 @@ TABLE_BEYOND_TOP = 1.3
 def study_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: AircraftUse,
                    pack: Pack | None, site: Site,
                    results: Mapping[str, CandidateResult]) -> AircraftStudy:
-    """Performance of an airframe with every candidate.
+    """Performance of an airframe with every candidate; arguments as :func:`begun_aircraft`."""
+    return begun_aircraft(cases, airframe, use=use, pack=pack, site=site, results=results)()
+
+
+def begun_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: AircraftUse,
+                   pack: Pack | None, site: Site, results: Mapping[str, CandidateResult],
+                   helper: Executor | None = None) -> Callable[[], AircraftStudy]:
+    """Performance of an airframe with every candidate, that a helper begins with.
 
     Parameters
     ----------
@@ -84,14 +94,20 @@ def study_aircraft(cases: Mapping[str, Cases], airframe: Airframe, *, use: Aircr
     """
     cut_off = CUT_OFF_VOLTAGE if use.cut_off_voltage is None else use.cut_off_voltage
     running = None if pack is None else RunningPack(pack=pack, cut_off_voltage=cut_off)
-    tops = [one.level.top_speed for one in results.values() if one.level is not None]
-    known = [top for top in tops if np.isfinite(top)]
-    return AircraftStudy(
-        drag_source=drag_source(airframe, use.drag_basis, site.air(),
-                                top_speed=max(known, default=float("nan"))),
-        rolls=use.rolling is not None, cut_off_voltage=cut_off,
-        performances={name: _performance(one, use=use, pack=running, level=results[name].level)
-                      for name, one in cases.items()})
+    performances = begun(helper, [
+        partial(_performance, one, use=use, pack=running, level=results[name].level)
+        for name, one in cases.items()])
+
+    def answer() -> AircraftStudy:
+        tops = [one.level.top_speed for one in results.values() if one.level is not None]
+        known = [top for top in tops if np.isfinite(top)]
+        return AircraftStudy(
+            drag_source=drag_source(airframe, use.drag_basis, site.air(),
+                                    top_speed=max(known, default=float("nan"))),
+            rolls=use.rolling is not None, cut_off_voltage=cut_off,
+            performances=dict(zip(cases, performances(), strict=True)))
+
+    return answer
 
 
 def drag_source(airframe: Airframe, basis: DragBasis, air: Air, *, top_speed: float) -> DragSource:
@@ -280,8 +296,8 @@ def _climb_reason(rates: Array, thrust: Array, best: float) -> str:
     return "" if best > 0.0 else "it cannot climb: thrust is short of drag at every airspeed"
 
 
-GLIDE_ROUNDS = 4
-"""Times the airspeed of best glide is worked out with the rotor's drag at the last one."""
+GLIDE_ROUNDS = 3
+"""Times the airspeed of best glide is worked out with the rotor's drag at the last one, at most."""
 
 
 def _glides(cases: Cases) -> dict[str, Any]:
@@ -290,20 +306,23 @@ def _glides(cases: Cases) -> dict[str, Any]:
     outer = candidate.installation
     fixed = candidate.count * (np.asarray(outer.pod_drag_area)
                                + np.asarray(outer.base_drag_coefficient) * outer.base_area)
-    found = []
-    for exponent in (1.0, 1.5):
-        extra, best = fixed, None
-        for _ in range(GLIDE_ROUNDS):  # the rotor's drag area hardly depends on the airspeed
-            whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
-                            + extra / np.asarray(airframe.wing_area))
-            best = glide(whole, mass=mass, density=air.density,
-                         lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
-            extra = fixed + unpowered_drag_area(candidate, air=air, airspeed=best.airspeed)
-        assert best is not None
-        found.append(best)
-    flat, slow = found
-    return {"best_glide_ratio": float(flat.glide_ratio), "best_glide_speed": float(flat.airspeed),
-            "least_sink": float(slow.sink), "least_sink_speed": float(slow.airspeed)}
+    exponent = np.array([1.0, 1.5])  # of the flattest glide and of the slowest sink, together
+
+    def best(extra: Array) -> Glide:
+        whole = replace(airframe, minimum_drag_coefficient=airframe.minimum_drag_coefficient
+                        + extra / np.asarray(airframe.wing_area))
+        return glide(whole, mass=mass, density=air.density,
+                     lift_coefficient=best_lift_coefficient(whole, exponent=exponent))
+
+    found = best(fixed)
+    for _ in range(GLIDE_ROUNDS):  # the rotor's drag area hardly depends on the airspeed
+        before = found
+        found = best(fixed + unpowered_drag_area(candidate, air=air, airspeed=before.airspeed))
+        if np.array_equal(found.airspeed, before.airspeed, equal_nan=True):
+            break
+    return {"best_glide_ratio": float(found.glide_ratio[0]),
+            "best_glide_speed": float(found.airspeed[0]),
+            "least_sink": float(found.sink[1]), "least_sink_speed": float(found.airspeed[1])}
 
 
 def _launch(level: LevelFlight) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from thrustlapse.propulsor.basis import EQUAL_POWER, FOOTINGS
 from thrustlapse.propulsor.candidate import external_drag
 from thrustlapse.propulsor.map_uncertainty import known_band
 from thrustlapse.propulsor.operating_point import OperatingPoint, select
-from thrustlapse.study.aircraft_study import study_aircraft
+from thrustlapse.study.aircraft_study import begun_aircraft
 from thrustlapse.study.aircraft_study_record import AircraftStudy
 from thrustlapse.study.break_even import best_nozzles, break_even
 from thrustlapse.study.comparison import (
@@ -29,11 +31,12 @@ from thrustlapse.study.evaluate import Asked, Cases, cases_of, evaluate
 from thrustlapse.study.flight_study_record import FlightStudy
 from thrustlapse.study.flights import study_flights
 from thrustlapse.study.footing import Footing
+from thrustlapse.study.helper import begun
 from thrustlapse.study.lapse import reduced_lapse
 from thrustlapse.study.limits.collect import findings
 from thrustlapse.study.nozzle_size import size_nozzle
 from thrustlapse.study.scenario_like import ScenarioLike
-from thrustlapse.study.uncertainty import asked_for, uncertainty
+from thrustlapse.study.uncertainty import asked_for, begun_draws, drawn_of
 
 NOZZLE_AIRSPEEDS = 6
 """Airspeeds at which nozzles are sized, from rest to the highest of interest."""
@@ -54,8 +57,14 @@ METHODS = {
 }
 
 
-def compare(scenario: ScenarioLike) -> Comparison:
+def compare(scenario: ScenarioLike, helper: Executor | None = None) -> Comparison:
     """Compare all candidates of a scenario on its footing.
+
+    Parameters
+    ----------
+    scenario : ScenarioLike
+    helper : Executor, optional
+        A process beside this one that takes its share of the work; the answer is the same
 
     Returns
     -------
@@ -63,10 +72,12 @@ def compare(scenario: ScenarioLike) -> Comparison:
         Curves, level speeds, crossovers on the scenario's footing and on the others it can serve,
         nozzle studies, drag items that would flip the order, and findings.
     """
+    drawn = begun(helper, [partial(drawn_of, scenario)] if asked_for(scenario) else [])
     air = scenario.site.air()
     footing = Footing(basis=scenario.comparison, candidates=scenario.candidates)
     cases = cases_of(scenario)
     results = {name: _candidate_result(one, scenario.airspeeds) for name, one in cases.items()}
+    aircraft = _aircraft(cases, scenario, results, helper)
     found, curves = _all_footings(cases, scenario, results)
     chosen = found.pop(scenario.comparison.footing, ())
     best = best_nozzles(footing, results, scenario.airspeeds)
@@ -85,22 +96,22 @@ def compare(scenario: ScenarioLike) -> Comparison:
         candidates=results, crossovers=chosen, other_footings=found, footing_curves=curves,
         flip_items=_flip_items(cases, results), findings=(),
         scenario_digest=scenario.digest, version=__version__, methods=dict(METHODS),
-        aircraft=_aircraft(cases, scenario, results), flights=_flights(scenario, chosen),
         best_nozzles={name: nozzle for name, (nozzle, _) in best.items()},
         break_even=break_even(footing, results, best=best, airframe=scenario.airframe, air=air))
+    draws = [begun_draws(scenario, comparison, one, helper) for one in drawn()]
+    comparison = replace(comparison, aircraft=aircraft(), flights=_flights(scenario, chosen))
     comparison = replace(comparison, findings=findings(comparison, scenario))
-    if asked_for(scenario):
-        comparison = replace(comparison, uncertainty=uncertainty(scenario, comparison))
-    return comparison
+    return replace(comparison, uncertainty=draws[0]()) if draws else comparison
 
 
 def _aircraft(cases: Mapping[str, Cases], scenario: ScenarioLike,
-              results: Mapping[str, CandidateResult]) -> AircraftStudy | None:
-    """Drag and performance of the aircraft."""
+              results: Mapping[str, CandidateResult], helper: Executor | None
+              ) -> Callable[[], AircraftStudy | None]:
+    """Drag and performance of the aircraft, that a helper begins with."""
     if scenario.airframe is None or scenario.aircraft_use is None:
-        return None
-    return study_aircraft(cases, scenario.airframe, use=scenario.aircraft_use, pack=scenario.pack,
-                          site=scenario.site, results=results)
+        return lambda: None
+    return begun_aircraft(cases, scenario.airframe, use=scenario.aircraft_use, pack=scenario.pack,
+                          site=scenario.site, results=results, helper=helper)
 
 
 def _flights(scenario: ScenarioLike, crossovers: tuple[Crossover, ...]) -> FlightStudy | None:

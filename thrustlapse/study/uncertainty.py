@@ -8,8 +8,12 @@ describes no machine: it is counted, and left out of the shares, which are of th
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -17,13 +21,14 @@ from thrustlapse.aircraft.top_speed import Outcome
 from thrustlapse.arrays import Array, BoolArray
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.crossover import Crossed, highest_airspeed, kinds
+from thrustlapse.study.helper import asked_of, begun
 from thrustlapse.study.leaning import leaning
 from thrustlapse.study.limits.table import STOPS
 from thrustlapse.study.monte_carlo import MonteCarlo, SampleResult, failures, fly_draws
 from thrustlapse.study.readings_next import more_readings
 from thrustlapse.study.sampling import SCRAMBLES, Drawable, drawables, shares, with_draws
 from thrustlapse.study.scenario_like import ScenarioLike
-from thrustlapse.study.sensitivity import drivers_of
+from thrustlapse.study.sensitivity import Driven, drivers_of, fly_drivers, plans
 from thrustlapse.study.uncertainty_results import (
     HIGH,
     LOW,
@@ -64,18 +69,54 @@ def uncertainty(scenario: ScenarioLike, nominal: Comparison) -> UncertaintyStudy
     ScenarioError
         Where draws break a rule between keys.
     """
-    sampling = scenario.sampling
-    inputs = drawables(scenario)
-    grid = _grid(scenario, nominal)
+    return begun_draws(scenario, nominal, drawn_of(scenario))()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """Shares of the draws themselves, and of those by which variance is shared out."""
+
+    shares: Array
+    plan: Array
+
+
+def drawn_of(scenario: ScenarioLike) -> Drawn:
+    """All that is drawn of a scenario, (draws, inputs)."""
+    sampling, inputs = scenario.sampling, drawables(scenario)
     drawn = shares(sampling.samples, len(inputs), seed=sampling.seed)
-    batch = fly_draws(scenario, inputs, drawn, grid, expected=_expected(nominal))
+    return Drawn(shares=drawn, plan=plans(scenario, inputs) if sampling.drivers else drawn[:0])
+
+
+def begun_draws(scenario: ScenarioLike, nominal: Comparison, drawn: Drawn,
+                helper: Executor | None = None) -> Callable[[], UncertaintyStudy]:
+    """:func:`uncertainty` that a helper begins with; what it gives asks for the answer."""
+    inputs, grid = drawables(scenario), _grid(scenario, nominal)
+    names = tuple(scenario.candidates) if scenario.sampling.drivers else ()
+    calls: list[Callable[[], Any]] = [
+        partial(fly_draws, scenario, inputs, drawn.shares, grid, expected=_expected(nominal)),
+        *(partial(fly_drivers, scenario, inputs, drawn.plan, grid, name) for name in names)]
+    parts = begun(helper, calls)
+
+    def answer() -> UncertaintyStudy:
+        batch, *flown = parts()
+        found = dict(zip(names, flown, strict=True))
+        driven = asked_of(helper, partial(drivers_of, inputs, nominal, found)) if names else None
+        return _study(scenario, nominal, inputs=inputs, drawn=drawn.shares, grid=grid, batch=batch,
+                      driven=driven)
+
+    return answer
+
+
+def _study(scenario: ScenarioLike, nominal: Comparison, *, inputs: list[Drawable], drawn: Array,
+           grid: Array, batch: MonteCarlo, driven: Driven | None) -> UncertaintyStudy:
+    """Answers of all draws."""
+    sampling = scenario.sampling
     tops = {name: one.top_speed for name, one in batch.flown.items()}
     rests = {name: one.measure[:, 0] for name, one in batch.flown.items()}
     possible = ~np.any([one.impossible for one in batch.flown.values()], axis=0)
     candidates = {name: _candidate(name, one, rests=rests, tops=tops, nominal=nominal,
                                    possible=possible)
                   for name, one in batch.flown.items()}
-    driven = drivers_of(scenario, inputs, nominal, grid) if sampling.drivers else None
     leanings = {} if driven is None else {name: leaning(
         one.thrust, driven.thrust[name], driven.inputs, airspeed=grid, top_speed=_top(nominal, name)
         ) for name, one in batch.flown.items()}

@@ -70,10 +70,18 @@ def local_workers(processes: int) -> Iterator[Executor]:
     if processes == 1:
         yield _Here()
         return
+    with local_processes(processes) as pool:
+        yield pool
+
+
+@contextmanager
+def local_processes(count: int, *, leaving: float = LEAVING) -> Iterator[Executor]:
+    """Processes beside this one, each with one thread; at the end each has some time to leave [s].
+    """
     others = set(active_children())
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy
-    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"),
+    pool = ProcessPoolExecutor(count, mp_context=get_context("spawn"),
                                initializer=_leave_interrupts_to_the_parent)
     try:
         yield pool
@@ -82,7 +90,7 @@ def local_workers(processes: int) -> Iterator[Executor]:
         # so the pool is not waited for, but each process, and only so long
         pool.shutdown(wait=False, cancel_futures=True)
         for worker in set(active_children()) - others:
-            worker.join(LEAVING)
+            worker.join(leaving)
             if worker.is_alive():
                 worker.terminate()
                 worker.join()

@@ -42,7 +42,8 @@ from thrustlapse.report.number_format import (
     speed,
     times,
 )
-from thrustlapse.report.uncertainty.words import between, in_draws, input_words
+from thrustlapse.report.uncertainty.register_lines import input_words
+from thrustlapse.report.uncertainty.words import between, in_draws
 from thrustlapse.study.bench_fit import UNLIKELY
 from thrustlapse.study.comparison import ON_AIRFRAME, Comparison, Crossover
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from thrustlapse.report.bench.table import with_spread
 from thrustlapse.report.figure_style import styled
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.records import json_text
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Drawn, save_figures
 from thrustlapse.report.table import Table
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.bench_fit import UNLIKELY, FittedMachine
@@ -45,7 +46,8 @@ def write_bench_report(study: BenchStudy, folder: Path, *, candidate_text: str |
     files = {"fit.json": lambda: json_text(fit_record(study, refused))}
     if candidate_text is not None and not refused:
         files[f"{study.name}.toml"] = lambda: candidate_text
-    return write_up(folder, files=files, draw=lambda: _figures(study), page=lambda drawn: page_text(
+    return write_up(folder, files=files, draw=lambda figures: partial(
+        save_figures, _figures(study), figures), page=lambda drawn: page_text(
         "bench.html", drawn, title=f"{title}: {study.name} on the bench", invented=invented,
         headline=headline(study, refused), counted="" if refused else COUNTED, fit=study.fit,
         tables=bench_tables(study), source=Path(study.fit.readings.source).name,

@@ -1,6 +1,6 @@
 """All figures of a comparison: drawn, captioned and described in words.
 
-    save_figures(draw_figures(comparison), folder)
+    begun_figures(comparison, folder)()
     figure(comparison, "thrust").savefig("thrust.pdf")
 
 A figure needs nothing but the comparison. Words and numbers are in ``captions.py``.
@@ -8,15 +8,19 @@ A figure needs nothing but the comparison. Words and numbers are in ``captions.p
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from functools import partial
+from pathlib import Path
 
 from matplotlib.figure import Figure
 
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.figure_style import SIZES, sized
 from thrustlapse.report.reader_units import Restated, restate
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Drawn, Saved, save_figures
 from thrustlapse.study.comparison import Comparison
+from thrustlapse.study.helper import begun
 
 
 def figure(comparison: Comparison, name: str = "thrust", *, size: str = "page",
@@ -51,10 +55,28 @@ def figure(comparison: Comparison, name: str = "thrust", *, size: str = "page",
     return made
 
 
-def draw_figures(comparison: Comparison) -> list[Drawn]:
-    """Every figure the comparison has data for."""
+TOGETHER = 2
+"""Figures that are handed out together: the comparison goes with them each time."""
+
+
+def begun_figures(comparison: Comparison, folder: Path,
+                  helper: Executor | None = None) -> Callable[[], Saved]:
+    """Every figure the comparison has data for, saved, that a helper begins with."""
+    names = tuple(PLOTS)
+    parts = begun(helper, [partial(_save_some, comparison, names[place:place + TOGETHER], folder)
+                           for place in range(0, len(names), TOGETHER)])
+    return lambda: [one for part in parts() for one in part]
+
+
+def _save_some(comparison: Comparison, names: Sequence[str], folder: Path) -> Saved:
+    return save_figures(draw_figures(comparison, names), folder)
+
+
+def draw_figures(comparison: Comparison, names: Sequence[str] = tuple(PLOTS)) -> list[Drawn]:
+    """Those of the figures, or all, that the comparison has data for."""
     drawn = []
-    for name, plot in PLOTS.items():
+    for name in names:
+        plot = PLOTS[name]
         figure = plot.draw(comparison)
         if figure is not None:
             drawn.append(Drawn(name=name, title=plot.title, figure=figure,

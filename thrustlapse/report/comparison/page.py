@@ -15,7 +15,7 @@ from thrustlapse.report.live.words import NOT_OFFERED
 from thrustlapse.report.number_format import SOURCES, amount, area, listed, number, short_speed
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.safety_text import LIMITS
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Saved
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
 
@@ -24,14 +24,14 @@ RESIDUALS = {"energy_residual": "energy", "electrical_residual": "electrical pow
              "pressure_residual": "total pressure"}
 
 
-def page(comparison: Comparison, drawn: list[tuple[Drawn, str]], *, scenario_text: str,
+def page(comparison: Comparison, drawn: Saved, *, scenario_text: str,
          live: LiveTable | None = None) -> str:
     """The page's text.
 
     Parameters
     ----------
     comparison : Comparison
-    drawn : list of (Drawn, str)
+    drawn : list of (Words, str)
         Figures and their SVG text
     scenario_text : str
         Source of the scenario, shown folded; empty for none

@@ -18,13 +18,14 @@ Shape of ``results.json`` (format version 1):
 from __future__ import annotations
 
 import json
+from collections.abc import KeysView
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from thrustlapse.glossary import QUANTITIES, key, shown
+from thrustlapse.glossary import QUANTITIES, Quantity, key, shown
 from thrustlapse.power.drive import DriveLimit
 from thrustlapse.propulsor.basis import measure_unit
 from thrustlapse.propulsor.operating_point import Flag, OperatingPoint, flag_names, in_words
@@ -72,7 +73,9 @@ def results_text(comparison: Comparison) -> str:
         key("measure_unit"): measure_unit(comparison.footing),
         **encode(comparison, Comparison, FORM),
     }
-    document["keys"] = {name: _explained(name) for name in sorted(_keys_in(document))}
+    words = {word.key: word for word in QUANTITIES.values()}
+    document["keys"] = {name: _explained(words[name])
+                        for name in sorted(_keys_in(document, words.keys()))}
     return json_text(document)
 
 
@@ -118,22 +121,20 @@ def curve_columns(point: OperatingPoint) -> dict[str, Any]:
                                *((word, word) for word in CURVE_STATES))}
 
 
-def _keys_in(document: Any) -> set[str]:
-    """Every glossary key used in a document."""
-    known = {word.key for word in QUANTITIES.values()}
+def _keys_in(document: Any, known: KeysView[str]) -> set[str]:
+    """Every one of the known keys that is used in a document."""
     found: set[str] = set()
     if isinstance(document, dict):
-        found |= known & set(document)
+        found |= known & document.keys()
         for item in document.values():
-            found |= _keys_in(item)
+            found |= _keys_in(item, known)
     elif isinstance(document, list) and document and isinstance(document[0], dict):
         for item in document:
-            found |= _keys_in(item)
+            found |= _keys_in(item, known)
     return found
 
 
-def _explained(name: str) -> str:
-    word = next(word for word in QUANTITIES.values() if word.key == name)
+def _explained(word: Quantity) -> str:
     return f"{word.meaning} [{word.unit}]" if word.unit else word.meaning
 
 

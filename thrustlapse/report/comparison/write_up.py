@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,13 +15,13 @@ from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.live_table import LiveTable
 
 if TYPE_CHECKING:
-    from thrustlapse.report.saved_figures import Drawn
+    from thrustlapse.report.saved_figures import Saved
 
 __all__ = ["ReportError", "write_report"]
 
 
 def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: str = "",
-                 live: LiveTable | None = None) -> Path:
+                 live: LiveTable | None = None, helper: Executor | None = None) -> Path:
     """Write the whole report into a folder, all of it or none.
 
     Parameters
@@ -31,6 +33,8 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
         Source of the scenario, shown at the end of the page
     live : LiveTable, optional
         What the reader may move on the page, from ``live_table``; nothing moves without it
+    helper : Executor, optional
+        A process beside this one that draws its share of the figures
 
     Returns
     -------
@@ -42,12 +46,12 @@ def write_report(comparison: Comparison, folder: Path | str, *, scenario_text: s
     ReportError
         If the folder cannot be written; an earlier report is then as it was.
     """
-    def draw() -> list[Drawn]:
-        from thrustlapse.report.comparison.figures import draw_figures
+    def draw(figures: Path) -> Callable[[], Saved]:
+        from thrustlapse.report.comparison.figures import begun_figures
 
-        return draw_figures(comparison)
+        return begun_figures(comparison, figures, helper)
 
-    def text(drawn: list[tuple[Drawn, str]]) -> str:
+    def text(drawn: Saved) -> str:
         from thrustlapse.report.comparison.page import page
 
         return page(comparison, drawn, scenario_text=scenario_text, live=live)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from thrustlapse.report.evidence.words import (
 )
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.records import json_text
-from thrustlapse.report.saved_figures import Drawn, svg_text
+from thrustlapse.report.saved_figures import Saved, save_figures, svg_text
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.evidence import Disagreement, Step
 from thrustlapse.study.next_experiment import NextExperiments
@@ -46,7 +47,7 @@ def write_history(name: str, steps: Sequence[Step], against: Sequence[Disagreeme
         If the folder cannot be written; an earlier write-up is then as it was.
     """
     return write_up(
-        folder, draw=lambda: draw_history(steps),
+        folder, draw=lambda figures: partial(save_figures, draw_history(steps), figures),
         files={"history.json": lambda: json_text(history_record(name, steps, against))},
         page=lambda drawn: _history_page(name, steps, against, origin=origin, drawn=drawn,
                                          links=True))
@@ -60,7 +61,7 @@ def history_page(name: str, steps: Sequence[Step], against: Sequence[Disagreemen
 
 
 def _history_page(name: str, steps: Sequence[Step], against: Sequence[Disagreement], *,
-                  origin: Origin, drawn: list[tuple[Drawn, str]], links: bool) -> str:
+                  origin: Origin, drawn: Saved, links: bool) -> str:
     return page_text(
         "evidence.html", drawn, title=f"Evidence of {name}: {origin.title}", origin=origin,
         question=f"What is known of {name}, and what did each piece of evidence change?",
@@ -113,7 +114,7 @@ def write_next(found: NextExperiments, *, origin: Origin, folder: Path) -> Path:
         If the folder cannot be written; an earlier write-up is then as it was.
     """
     return write_up(
-        folder, draw=lambda: draw_next(found),
+        folder, draw=lambda figures: partial(save_figures, draw_next(found), figures),
         files={"next.json": lambda: json_text(next_record(found))},
         page=lambda drawn: page_text(
             "evidence.html", drawn, title=f"What to measure next: {origin.title}", origin=origin,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from thrustlapse.report.flight_log.words import factor_table, headline, sentence
 from thrustlapse.report.number_format import amount
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.records import json_text
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Drawn, Saved, save_figures
 from thrustlapse.report.write_up import write_up
 from thrustlapse.study.log_study import LogStudy
 
@@ -31,7 +32,8 @@ def write_log(study: LogStudy, folder: Path) -> Path:
     ReportError
         If the folder cannot be written; an earlier report is then as it was.
     """
-    return write_up(folder, draw=lambda: _drawn(study), page=lambda drawn: _page(study, drawn),
+    return write_up(folder, draw=lambda figures: partial(save_figures, _drawn(study), figures),
+                    page=lambda drawn: _page(study, drawn),
                     files={"log.json": lambda: json_text(log_record(study))})
 
 
@@ -94,7 +96,7 @@ def _drawn(study: LogStudy) -> list[Drawn]:
                       alt=describe(study)) for name, figure, describe in made]
 
 
-def _page(study: LogStudy, drawn: list[tuple[Drawn, str]]) -> str:
+def _page(study: LogStudy, drawn: Saved) -> str:
     return page_text(
         "log.html", drawn, title=f"Flight log of {study.name}" + (
             f": {study.title}" if study.title else ""), study=study,

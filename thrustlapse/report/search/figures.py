@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.looks import GREY, KIND_FILLS, looks, series_looks
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Drawn, Saved, save_figures
 from thrustlapse.report.search.words import (
     answer_words,
     axis_value,
@@ -34,6 +35,11 @@ from thrustlapse.report.search.words import (
 )
 from thrustlapse.study.search.summary import SearchResult
 from thrustlapse.study.search.winners import NOBODY
+
+
+def save_search(result: SearchResult, folder: Path) -> Saved:
+    """All figures of a search, saved into a folder."""
+    return save_figures(draw_search(result), folder)
 
 
 def draw_search(result: SearchResult) -> list[Drawn]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +24,7 @@ from thrustlapse.study.search.store import Store, spec_record
 from thrustlapse.study.search.summary import SearchResult
 
 if TYPE_CHECKING:
-    from thrustlapse.report.saved_figures import Drawn
+    from thrustlapse.report.saved_figures import Saved
 
 FORMAT, FORMAT_VERSION = "thrustlapse search summary", 1
 TEN_DIGITS = "{:.10g}".format
@@ -38,10 +40,10 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
     ReportError
         If the folder cannot be written.
     """
-    def draw() -> list[Drawn]:
-        from thrustlapse.report.search.figures import draw_search
+    def draw(figures: Path) -> Callable[[], Saved]:
+        from thrustlapse.report.search.figures import save_search
 
-        return draw_search(result)
+        return partial(save_search, result, figures)
 
     return write_up(
         folder, draw=draw,
@@ -50,7 +52,7 @@ def write_search(result: SearchResult, folder: Path | str, *, scenario_text: str
                **({"front.csv": lambda: front_csv(result)} if result.spec.front else {})})
 
 
-def search_page(result: SearchResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
+def search_page(result: SearchResult, drawn: Saved, *, scenario_text: str) -> str:
     """The page's text."""
     from thrustlapse.report.page_text import page_text
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from thrustlapse.report.number_format import sentence
 from thrustlapse.report.page_text import page_text
 from thrustlapse.report.safety_text import LIMITS
-from thrustlapse.report.saved_figures import Drawn
+from thrustlapse.report.saved_figures import Saved, save_figures
 from thrustlapse.report.sizing.figures import draw_when
 from thrustlapse.report.sizing.file import when_text
 from thrustlapse.report.sizing.words import flip_table, headline, read_aloud, sentences, tables
@@ -25,12 +26,12 @@ def write_when(result: WhenResult, folder: Path | str, *, scenario_text: str = "
     ReportError
         If the folder cannot be written.
     """
-    return write_up(folder, draw=lambda: draw_when(result),
+    return write_up(folder, draw=lambda figures: partial(save_figures, draw_when(result), figures),
                     page=lambda drawn: when_page(result, drawn, scenario_text=scenario_text),
                     files={"when.json": lambda: when_text(result)})
 
 
-def when_page(result: WhenResult, drawn: list[tuple[Drawn, str]], *, scenario_text: str) -> str:
+def when_page(result: WhenResult, drawn: Saved, *, scenario_text: str) -> str:
     """The page's text."""
     return page_text(
         "when.html", drawn, title=_title(result.title),

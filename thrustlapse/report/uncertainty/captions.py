@@ -12,7 +12,7 @@ from thrustlapse.report.uncertainty.figures import (
     figure_power_band,
     shown_drivers,
 )
-from thrustlapse.report.uncertainty.words import input_words
+from thrustlapse.report.uncertainty.register_lines import input_words
 from thrustlapse.study.comparison import Comparison
 
 BAND = ("Shaded: nine draws in ten lie within, where at least half of the draws have a value.")

@@ -16,7 +16,7 @@ from thrustlapse.report.figure_style import (
     styled,
 )
 from thrustlapse.report.looks import GREY, looks
-from thrustlapse.report.uncertainty.words import input_words
+from thrustlapse.report.uncertainty.register_lines import input_words
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertainty_results import CurveBand, Drivers, UncertaintyStudy
 

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from thrustlapse.report.number_format import number
 from thrustlapse.report.table import NONE, Table
-from thrustlapse.report.uncertainty.words import between, ends_error, in_hundred, input_words
+from thrustlapse.report.uncertainty.register_lines import input_words
+from thrustlapse.report.uncertainty.words import between, ends_error, in_hundred
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.uncertainty_results import Drivers, UncertaintyStudy
 

@@ -1,12 +1,12 @@
-"""How sure we are, in words: shares as draws in a hundred, intervals, names of inputs."""
+"""How sure we are, in words: shares as draws in a hundred, intervals."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from thrustlapse.register import REGISTER, Assumed
-from thrustlapse.report.number_format import area, diameter, listed, newtons, number, short_speed
+from thrustlapse.report.number_format import area, listed, newtons, number, short_speed
+from thrustlapse.report.uncertainty.register_lines import input_words
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.leaning import LEANING
 from thrustlapse.study.uncertainty_results import (
@@ -46,16 +46,6 @@ def between(one: Interval, unit: str) -> str:
 def ends_error(one: Interval) -> float:
     """The larger standard error of an interval's two ends."""
     return max(one.low_error, one.high_error)
-
-
-def input_words(key: str) -> str:
-    """A dotted key as people read it: ``fan: motor speed constant``."""
-    if ": " in key:
-        return key
-    parts = key.split(".")
-    if parts[0] == "candidates":
-        return f"{parts[1]}: " + " ".join(parts[2:]).replace("_", " ")
-    return " ".join(parts).replace("_", " ")
 
 
 def sure_sentences(comparison: Comparison) -> list[str]:
@@ -221,21 +211,3 @@ def _lean(start: str, samples: int, *, away: float, error: float,
                   key=lambda name: -abs(causes[name]))[:2]
     return (f"{start}: an error one way {less} more than the same error the other way {more}, "
             f"{_percent(total)} on average, most by {listed([input_words(one) for one in most])}")
-
-
-def register_lines(assumed: Sequence[Assumed]) -> list[str]:
-    """What is assumed of a file's candidates, with its spread and source: a line each."""
-    if not assumed:
-        return []
-    lines = [f"not given, and drawn within these spreads ({len(assumed)}):"]
-    for one in assumed:
-        entry = REGISTER[one.entry]
-        spread = one.spread.text
-        if entry.factor:  # on what was worked out for this machine
-            width = spread.partition(", ")[2] or f"times {spread}"
-            sized = one.spread.key.endswith("_diameter")
-            value = (diameter if sized else number)(one.spread.nominal)
-            spread = f"{value}, {width}{' times that' if ' from ' in width else ''}"
-        lines.append(f"  {input_words(one.spread.key)}: {entry.words}, {spread}; "
-                     f"{one.source or entry.source}")
-    return lines
