@@ -168,7 +168,7 @@ def flow_unknowns(candidate: Candidate, readings: BenchReadings) -> tuple[Unknow
 
 def _departs(way: Callable[[Array], dict[str, Any]]) -> Callable[[Ducted, Array], Ducted]:
     def put(unit: Ducted, value: Array) -> Ducted:
-        stage = departed(unit.rotor.stage, **way(value))
+        stage = departed(unit.rotor.stage, last=False, **way(value))
         return replace(unit, rotor=replace(unit.rotor, stage=stage))
     return put
 
@@ -183,8 +183,7 @@ def _of_shape(entry: str, keys: tuple[str, ...], told: Assumed | None) -> tuple[
         def there(unit: Ducted, value: Array) -> Ducted:
             nodes: list[Any] = [0.0] * NODES.size
             nodes[place] = value
-            stage: Any = (departed(unit.rotor.stage, head_shape=nodes) if entry == HEAD_SHAPE
-                          else departed(unit.rotor.stage, power_shape=nodes))
+            stage: Any = departed(unit.rotor.stage, last=False, **{f"{side}_shape": nodes})
             return replace(unit, rotor=replace(unit.rotor, stage=stage))
         return there
 
