@@ -180,12 +180,13 @@ def _of_shape(entry: str, keys: tuple[str, ...], told: Assumed | None) -> tuple[
     side = "head" if entry == HEAD_SHAPE else "power"
 
     def put(place: int) -> Callable[[Ducted, Array], Ducted]:
-        def there(unit: Ducted, value: Array) -> Ducted:
+        def bent(unit: Ducted, value: Array) -> Ducted:
             nodes: list[Any] = [0.0] * NODES.size
             nodes[place] = value
-            stage: Any = departed(unit.rotor.stage, last=False, **{f"{side}_shape": nodes})
+            there: dict[str, Any] = {f"{side}_shape": nodes}
+            stage = departed(unit.rotor.stage, last=False, **there)
             return replace(unit, rotor=replace(unit.rotor, stage=stage))
-        return there
+        return bent
 
     return tuple(Unknown(
         key=key, words=f"form of the {side}, {key.rpartition('.')[2].replace('_', ' ')}", value=0.0,
