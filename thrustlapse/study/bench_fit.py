@@ -47,8 +47,8 @@ LINE = np.linspace(-2.6, 2.6, 14)
 another limit of the drive would hold a reading's watts, the cost has a dip behind a rise."""
 
 NEAR, APART = 10.0, 0.5
-"""Squared deviations above a minimum up to which such a dip is followed, and deviations of a prior
-from which on two minima are two."""
+"""Squared deviations above a minimum up to which such a dip is followed, and as many more as the
+minimum has above one for each reading; deviations of a prior from which on two minima are two."""
 
 HOPS = 3
 """Times at most that a lower minimum is looked around."""
@@ -381,8 +381,9 @@ class _Problem:
         costs = self.cost(self.residuals(tried, np.repeat(bench, line[0].size)), False).reshape(
             line.shape)
         beside = np.pad(costs, ((0, 0), (0, 0), (1, 1)), constant_values=np.inf)
+        worth = cost + NEAR + np.maximum(cost - self.count, 0.0)
         dip = ((costs < beside[..., :-2]) & (costs <= beside[..., 2:])
-               & (line != scaled[:, self.own, None]) & (costs < cost[:, None, None] + NEAR))
+               & (line != scaled[:, self.own, None]) & (costs < worth[:, None, None]))
         depth = np.where(dip, costs, np.inf).reshape(every.size, -1)
         lowest = np.argmin(depth, axis=1, keepdims=True)
         return (dip.any(axis=(1, 2)),
