@@ -126,7 +126,7 @@ class ShapedMap:
         loss = whole - useful
         known = (whole > 0.0) & (loss > 0.0)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            odds = np.exp(np.log(cost / gain) * np.where(known, whole / loss, 0.0))
+            odds = _odds(np.log(cost / gain) * np.where(known, whole / loss, 0.0))
         return np.asarray(np.where(known, gain * (useful + loss * odds), cost * whole))
 
     def swirl(self, flow: Values) -> Array:
@@ -136,12 +136,12 @@ class ShapedMap:
 
 def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 1.0,
              power: Values = 1.0, fall: Values = 0.0, best: float | None = None,
-             head_shape: Sequence[Values] = AS_IT_IS,
-             power_shape: Sequence[Values] = AS_IT_IS) -> ShapedMap:
+             head_shape: Sequence[Values] = AS_IT_IS, power_shape: Sequence[Values] = AS_IT_IS,
+             last: bool = True) -> ShapedMap:
     """Map with factors on its flow, head and power, and departures [-] at the four nodes.
 
     A form that the map has already stays, and departures add to it; ``fall`` and ``best`` as of
-    :class:`ShapedMap`.
+    :class:`ShapedMap`. ``steep`` and ``driven`` are worked out at the ``last`` departure.
     """
     base = stage if isinstance(stage, ShapedMap) else ShapedMap(stage=stage)
     heads, powers = (cubic(*(np.log(factor) + np.asarray(one) for one in shape))
@@ -149,8 +149,16 @@ def departed(stage: StageMap | ShapedMap, *, flow: Values = 1.0, head: Values = 
     made = replace(base, flow_factor=base.flow_factor * np.asarray(flow),
                    head_factor=_sum(base.head_factor, heads),
                    power_factor=_sum(base.power_factor, powers),
-                   fall=base.fall + np.asarray(fall), best=base.best if best is None else best)
+                   fall=base.fall + np.asarray(fall), best=base.best if best is None else best,
+                   steep=None, driven=None)
+    if not last:
+        return made
     return replace(made, steep=steepest_rise(made) >= STEEP, driven=drives(made))
+
+
+def _odds(change: Array) -> Array:
+    """``exp`` up to a change of 1, and its tangent there beyond."""
+    return np.asarray(np.where(change < 1.0, np.exp(change), np.e * change))
 
 
 def _sum(one: Cubic, other: Cubic) -> Cubic:

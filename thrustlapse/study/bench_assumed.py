@@ -168,7 +168,7 @@ def flow_unknowns(candidate: Candidate, readings: BenchReadings) -> tuple[Unknow
 
 def _departs(way: Callable[[Array], dict[str, Any]]) -> Callable[[Ducted, Array], Ducted]:
     def put(unit: Ducted, value: Array) -> Ducted:
-        stage = departed(unit.rotor.stage, **way(value))
+        stage = departed(unit.rotor.stage, last=False, **way(value))
         return replace(unit, rotor=replace(unit.rotor, stage=stage))
     return put
 
@@ -180,13 +180,13 @@ def _of_shape(entry: str, keys: tuple[str, ...], told: Assumed | None) -> tuple[
     side = "head" if entry == HEAD_SHAPE else "power"
 
     def put(place: int) -> Callable[[Ducted, Array], Ducted]:
-        def there(unit: Ducted, value: Array) -> Ducted:
+        def bent(unit: Ducted, value: Array) -> Ducted:
             nodes: list[Any] = [0.0] * NODES.size
             nodes[place] = value
-            stage: Any = (departed(unit.rotor.stage, head_shape=nodes) if entry == HEAD_SHAPE
-                          else departed(unit.rotor.stage, power_shape=nodes))
+            there: dict[str, Any] = {f"{side}_shape": nodes}
+            stage = departed(unit.rotor.stage, last=False, **there)
             return replace(unit, rotor=replace(unit.rotor, stage=stage))
-        return there
+        return bent
 
     return tuple(Unknown(
         key=key, words=f"form of the {side}, {key.rpartition('.')[2].replace('_', ' ')}", value=0.0,

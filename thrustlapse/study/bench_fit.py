@@ -42,6 +42,20 @@ STARTS = 24
 
 FOLLOWED = 2
 
+LINE = np.linspace(-2.6, 2.6, 14)
+"""Deviations of its prior at which every unknown of the machine is tried beside a minimum: where
+another limit of the drive would hold a reading's watts, the cost has a dip behind a rise."""
+
+NEAR, APART = 10.0, 0.5
+"""Squared deviations above a minimum up to which such a dip is followed, and as many more as the
+minimum has above one for each reading; deviations of a prior from which on two minima are two."""
+
+HOPS = 3
+"""Times at most that a lower minimum is looked around."""
+
+ALIKE = 2.0
+"""Posterior deviations from which on a minimum that is not ruled out is told of."""
+
 ROUNDS = 40
 """Steps at most; a fit takes five to ten."""
 
@@ -169,8 +183,7 @@ class FittedMachine:
 
         What is assumed are the register's entries; their rows and columns are zero.
         """
-        own = np.array([bool(one.reading) or (one.prior is None and not one.group)
-                        for one in self.unknowns])
+        own = _own(self.unknowns)
         held = np.zeros_like(self.scaled_covariance)
         held[np.ix_(own, own)] = np.linalg.inv(np.linalg.inv(self.scaled_covariance)[np.ix_(
             own, own)])
@@ -181,6 +194,12 @@ class FittedMachine:
         """Correlation of the unknowns [-]."""
         spread = np.sqrt(np.diag(self.scaled_covariance))
         return np.asarray(self.scaled_covariance / np.outer(spread, spread))
+
+
+def _own(unknowns: tuple[Unknown, ...]) -> BoolArray:
+    """Which unknowns are the machine's and the bench's own, and no entry of the register."""
+    return np.array([bool(one.reading) or (one.prior is None and not one.group)
+                     for one in unknowns], dtype=bool)
 
 
 class _Problem:
@@ -205,6 +224,7 @@ class _Problem:
                             for name in INPUTS}
         self.low, self.high = (np.array(ends) for ends in zip(*(one.reach for one in unknowns),
                                                               strict=True))
+        self.own = np.flatnonzero(_own(unknowns))
         self.count = int(np.count_nonzero(self.mask))
         self.root, self.marginal = self._weights(np.zeros((len(benches), len(unknowns))))
 
@@ -349,6 +369,26 @@ class _Problem:
                 break
         return scaled, cost
 
+    def dips(self, scaled: Array, cost: Array, bench: IntArray) -> tuple[BoolArray, Array]:
+        """Which minima have another dip along one of their own unknowns, and the lowest of each."""
+        every, own = np.arange(len(scaled)), np.arange(self.own.size)
+        line = np.sort(np.concatenate([np.broadcast_to(LINE, (every.size, own.size, LINE.size)),
+                                       scaled[:, self.own, None]], axis=2), axis=2)
+        line = np.clip(line, self.low[self.own, None], self.high[self.own, None])
+        tried = np.tile(scaled[:, None, None, :], (*line.shape[1:], 1))
+        tried[:, own, :, self.own] = np.swapaxes(line, 0, 1)
+        tried = tried.reshape(-1, scaled.shape[1])
+        costs = self.cost(self.residuals(tried, np.repeat(bench, line[0].size)), False).reshape(
+            line.shape)
+        beside = np.pad(costs, ((0, 0), (0, 0), (1, 1)), constant_values=np.inf)
+        worth = cost + NEAR + np.maximum(cost - self.count, 0.0)
+        dip = ((costs < beside[..., :-2]) & (costs <= beside[..., 2:])
+               & (line != scaled[:, self.own, None]) & (costs < worth[:, None, None]))
+        depth = np.where(dip, costs, np.inf).reshape(every.size, -1)
+        lowest = np.argmin(depth, axis=1, keepdims=True)
+        return (dip.any(axis=(1, 2)),
+                tried.reshape(every.size, -1, scaled.shape[1])[every, lowest[:, 0]])
+
 
 def _columns(readings: BenchReadings, names: tuple[str, ...]) -> Array:
     return np.stack([getattr(readings, name) for name in names], axis=1)
@@ -463,8 +503,8 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
     followed = np.argsort(costs, axis=1)[:, :FOLLOWED]
     found, cost = problem.solve(tries[followed].reshape(-1, size),
                                 np.repeat(every, followed.shape[1]))
-    found = found.reshape(every.size, -1, size)
-    scaled = found[every, np.argmin(cost.reshape(every.size, -1), axis=1)]
+    scaled, others = _lowest(problem, found.reshape(every.size, -1, size),
+                             cost.reshape(every.size, -1))
     problem.reweigh(scaled)
     scaled, cost = problem.solve(scaled, every)
     robust = problem.solve(scaled, every, robust=True)[0] if check_robust else scaled
@@ -472,8 +512,36 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
     residuals, columns = problem.linear(answered, every)
     return tuple(_told(problem, given, place, scaled=answered[place], whitened=residuals[place],
                        jacobian=columns[place], weights=weights[place], hangs=bool(hangs[place]),
-                       other=(robust if not hangs[place] else scaled)[place])
+                       other=(robust if not hangs[place] else scaled)[place], far=others[place])
                  for place in range(len(benches)))
+
+
+def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array]:
+    """The lowest minimum of each bench, and another that is not ruled out, NaN where there is none.
+
+    ``found`` (benches, minima, unknowns) and ``cost`` (benches, minima) are those known so far.
+    What lies behind a rise along one unknown of the lowest is looked at too.
+    """
+    every = going = np.arange(len(found))
+    for _ in range(HOPS):
+        best = np.argmin(cost, axis=1)[going]
+        dip, start = problem.dips(found[going, best], cost[going, best], going)
+        if not dip.any():
+            break
+        least, going = cost[going, best][dip], going[dip]
+        ends, at = np.zeros(found[:, 0].shape), np.full(len(found), np.inf)
+        ends[going], at[going] = problem.solve(start[dip], going)
+        found = np.concatenate([found, ends[:, None]], axis=1)
+        cost = np.concatenate([cost, at[:, None]], axis=1)
+        going = going[at[going] < least]
+        if not going.size:
+            break
+    best = np.argmin(cost, axis=1)
+    scaled = found[every, best]
+    away = np.abs(found - scaled[:, None])[..., problem.own].max(axis=2, initial=0.0)
+    rival = np.where(away > APART, cost - cost[every, best][:, None], np.inf)
+    open_still = np.min(rival, axis=1) < -2.0 * np.log(RULED_OUT)
+    return scaled, np.where(open_still[:, None], found[every, np.argmin(rival, axis=1)], np.nan)
 
 
 def _bare(candidate: Candidate) -> Candidate:
@@ -570,7 +638,8 @@ def _own_setting(readings: BenchReadings, settings: tuple[str, ...], power: floa
 
 
 def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, whitened: Array,
-          jacobian: Array, weights: Array, hangs: bool, other: Array) -> FittedMachine:
+          jacobian: Array, weights: Array, hangs: bool, other: Array,
+          far: Array) -> FittedMachine:
     from scipy.special import gammaincc
 
     unknowns, count = problem.unknowns, problem.count
@@ -606,7 +675,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
         whitened=whitened[:count], jacobian=jacobian[:count],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
-    return replace(fit, messages=tuple(_messages(fit, problem)))
+    return replace(fit, messages=(*_messages(fit, problem), *_another(fit, far)))
 
 
 def _told_apart(unknowns: tuple[Unknown, ...],
@@ -691,6 +760,18 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
                      f"value is used")
     return [*found, *(_of_its_map(fit, fit.candidate.unit)
                       if isinstance(fit.candidate.unit, Ducted) else ())]
+
+
+def _another(fit: FittedMachine, scaled: Array) -> tuple[str, ...]:
+    """What to say of another minimum that fits nearly as well: which unknown it has elsewhere."""
+    kept = list(fit.kept)
+    away = (scaled - fit.scaled)[kept] / np.sqrt(np.diag(fit.scaled_covariance)[kept])
+    if not np.isfinite(scaled).all() or not np.any(np.abs(away) > ALIKE):
+        return ()
+    most = int(np.argmax(np.abs(away)))
+    way, words = "more" if away[most] > 0.0 else "less", fit.unknowns[kept[most]].words
+    return (f"another machine fits these readings nearly as well, with {abs(away[most]):.1f} "
+            f"deviations {way} {words}: what is stated here is of this one alone",)
 
 
 def _of_its_map(fit: FittedMachine, unit: Ducted) -> list[str]:

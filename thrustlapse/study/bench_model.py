@@ -19,7 +19,7 @@ from thrustlapse.propulsor.candidate import Candidate
 from thrustlapse.propulsor.ducted import operate_ducted
 from thrustlapse.propulsor.ducted_unit import Ducted
 from thrustlapse.propulsor.open_rotor import OpenRotor, operate_open_rotor
-from thrustlapse.rotor.map_shape import departed
+from thrustlapse.rotor.map_shape import ShapedMap, departed
 from thrustlapse.rotor.stage_map import Band, NoMap, StageMap
 from thrustlapse.study.bench_unknowns import Unknown
 
@@ -109,6 +109,8 @@ def with_values(candidate: Candidate, unknowns: tuple[Unknown, ...], values: Arr
         for one in unknowns:
             if not one.reading and one.setting is None and not one.gain:
                 unit = one.put(unit, columns[one.key])
+        if isinstance(unit, Ducted) and isinstance(unit.rotor.stage, ShapedMap):
+            unit = replace(unit, rotor=replace(unit.rotor, stage=departed(unit.rotor.stage)))
         if known is not None:
             assert isinstance(unit, Ducted)
             unit, known = anchored(unit, air=candidate.site.air(), known=replace(known, **read),
