@@ -7,14 +7,16 @@ nothing.
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
-from scipy.integrate import solve_ivp
+from scipy.integrate import OdeSolution, solve_ivp
 
 import thrustlapse as tl
 from thrustlapse.air.atmosphere import GRAVITY
 from thrustlapse.aircraft.drag import level_drag
+from thrustlapse.arrays import Array, Values
 from thrustlapse.propulsor.unpowered import unpowered_drag
 
 STORY = Path(__file__).parents[1] / "scenarios" / "three_ways_to_push.toml"
@@ -45,48 +47,60 @@ CANDIDATE, AIRFRAME = SCENARIO.candidates[NAME], SCENARIO.airframe
 MASS = float(AIRFRAME.mass) + float(CANDIDATE.installed_mass)
 
 
-def forces(airspeed: float, height: float, on: bool) -> tuple[float, float, float]:
-    """Excess of thrust over drag [N], terminal voltage [V] and current [A]."""
-    air = CANDIDATE.site.air(CANDIDATE.site.altitude + height)
+def forces(airspeed: Values, height: Values, on: bool) -> tuple[Array, Array, Array]:
+    """Excess of thrust over drag [N], terminal voltage [V] and current [A], of one shape."""
+    air = CANDIDATE.site.air(CANDIDATE.site.altitude + np.asarray(height))
     drag = level_drag(AIRFRAME, mass=MASS, density=air.density, airspeed=airspeed,
                       speed_of_sound=air.speed_of_sound)
     place = CANDIDATE.installation
-    resisting = float(DRAG * drag.parasite + drag.induced + drag.compressibility)
+    resisting = DRAG * drag.parasite + drag.induced + drag.compressibility
     if not on:
-        own = float(0.5 * air.density * airspeed**2 * CANDIDATE.count * (
+        own = (0.5 * air.density * np.square(airspeed) * CANDIDATE.count * (
             place.pod_drag_area + place.base_area * place.base_drag_coefficient)
-            + float(unpowered_drag(CANDIDATE, air=air, airspeed=airspeed)))
-        return -resisting - own, float(CANDIDATE.unit.supply.voltage), 0.0
-    point = tl.operate(CANDIDATE, airspeed=airspeed, altitude=CANDIDATE.site.altitude + height)
-    push = THRUST * CANDIDATE.count * float(point.net_thrust) - float(point.external_drag)
-    return push - resisting, float(point.terminal_voltage), float(point.current)
+            + unpowered_drag(CANDIDATE, air=air, airspeed=airspeed))
+        voltage = np.full(np.shape(own), CANDIDATE.unit.supply.voltage)
+        return -resisting - own, voltage, np.zeros(np.shape(own))
+    point = tl.operate(CANDIDATE, airspeed=airspeed,
+                       altitude=CANDIDATE.site.altitude + np.asarray(height))
+    push = THRUST * CANDIDATE.count * point.net_thrust - point.external_drag
+    return push - resisting, point.terminal_voltage, point.current
 
 
 LEGS = ((True, 20.3, True), (False, 9.1, True), (True, 14.4, False), (False, 25.0, False))
 """Power, time [s], level: level at full power, level without, a climb, a glide, both at a speed."""
 
 
-def flight(first: float = 0.0) -> np.ndarray:
-    """Time, airspeed, height, voltage and current without noise, read from ``first`` on [s]."""
-    rows = []
-    speed, height, start = 15.0, 10.0, 0.0
+@cache
+def way() -> list[OdeSolution]:
+    """Of each leg what changes over the time since it began: airspeed [m/s], else height [m]."""
+    ways = []
+    speed, height = 15.0, 10.0
     for on, lasts, level in LEGS:
         def rate(_, state, held=height if level else speed, on=on, level=level):
             if level:
-                return [forces(float(state[0]), held, on)[0] / MASS]
-            return [forces(held, float(state[0]), on)[0] * held / (MASS * GRAVITY)]
+                return [float(forces(float(state[0]), held, on)[0]) / MASS]
+            return [float(forces(held, float(state[0]), on)[0]) * held / (MASS * GRAVITY)]
 
-        way = solve_ivp(rate, (0.0, lasts), [speed if level else height], dense_output=True,
-                        rtol=1e-8).sol
-        for time in np.arange(first, 1e3, EVERY):
-            if start <= time < start + lasts:
-                moving = float(way(time - start)[0])
-                v, h = (moving, height) if level else (speed, moving)
-                rows.append((time, v, h, *forces(v, h, on)[1:]))
-        end = float(way(lasts)[0])
+        ways.append(solve_ivp(rate, (0.0, lasts), [speed if level else height], dense_output=True,
+                              rtol=1e-8).sol)
+        end = float(ways[-1](lasts)[0])
+        speed, height = (end, height) if level else (speed, end)
+    return ways
+
+
+def flight(first: float = 0.0) -> np.ndarray:
+    """Time, airspeed, height, voltage and current without noise, read from ``first`` on [s]."""
+    parts = []
+    speed, height, start = 15.0, 10.0, 0.0
+    read = np.arange(first, 1e3, EVERY)
+    for (on, lasts, level), moving in zip(LEGS, way(), strict=True):
+        time = read[(start <= read) & (read < start + lasts)]
+        moved, end = moving(time - start)[0], float(moving(lasts)[0])
+        v, h = np.broadcast_arrays(*((moved, height) if level else (speed, moved)))
+        parts.append(np.stack([time, v, h, *forces(v, h, on)[1:]], axis=1))
         speed, height = (end, height) if level else (speed, end)
         start += lasts
-    return np.array(rows)
+    return np.concatenate(parts)
 
 
 def noisy(clean: np.ndarray, seed: int) -> np.ndarray:

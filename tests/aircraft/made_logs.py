@@ -17,6 +17,7 @@ from tests.aircraft.flyers import AIRFRAME, SITE, fan
 from thrustlapse.aircraft.flight_log import FlightLog
 from thrustlapse.power.pack import Supply
 from thrustlapse.propulsor.candidate import operate
+from thrustlapse.propulsor.unpowered import unpowered_drag
 
 VOLTAGE, STEP, EVERY = 22.0, 0.05, 5
 """Terminals of a stiff supply [V], step of the integration [s], steps from reading to reading."""
@@ -47,19 +48,11 @@ class Truth:
     scale: float = 1.0
     middle: float = 24.0
 
-
-def cut_drag(airspeed: float) -> float:
-    """Drag of the pod with the motor cut [N], and of the stopped machine."""
-    from thrustlapse.propulsor.unpowered import unpowered_drag
-
-    place = MACHINE.installation
-    air = SITE.air(SITE.altitude)
-    return float(0.5 * DENSITY * airspeed**2 * MACHINE.count * (
-        place.pod_drag_area + place.base_area * place.base_drag_coefficient)
-        + unpowered_drag(MACHINE, air=air, airspeed=np.array(airspeed)))
-
-
-_STOPPED = np.array([cut_drag(float(one)) for one in _GRID])
+_PLACE = MACHINE.installation
+_STOPPED = (0.5 * DENSITY * _GRID**2 * MACHINE.count * (
+    _PLACE.pod_drag_area + _PLACE.base_area * _PLACE.base_drag_coefficient)
+    + unpowered_drag(MACHINE, air=SITE.air(SITE.altitude), airspeed=_GRID))
+"""Drag of the pod with the motor cut, and of the stopped machine, over the grid [N]."""
 
 FULL_PLAN = ((8.0, True, 0.0, 0.0), (6.0, False, 0.0, 0.0), (14.0, True, 0.1, 0.0),
              (8.0, False, -0.12, 0.0), (16.0, True, 0.0, 0.7), (7.0, False, -0.05, 0.0),

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-import thrustlapse as tl
+from tests import shipped
 from tests.machines import blocked_speeds
 from thrustlapse.power.pack import open_circuit_voltage
 from thrustlapse.power.wiring import Wiring
@@ -36,11 +36,10 @@ from thrustlapse.study.search.bits import BITS
 
 TEXT = Path("scenarios/three_ways_to_push.toml").read_text(encoding="utf-8")
 SCENARIO = read_text(TEXT)
-ANSWER = tl.compare(SCENARIO)
 
 
-def told(scenario=SCENARIO, answer=ANSWER, *, subject: str, words: str) -> list[Finding]:
-    return [one for one in findings(answer, scenario)
+def told(scenario=SCENARIO, *, subject: str, words: str) -> list[Finding]:
+    return [one for one in findings(shipped.story(), scenario)
             if one.subject == subject and words in one.said]
 
 
@@ -51,7 +50,7 @@ def with_ratings(name: str, **ratings):
 
 
 def test_what_has_a_limit_has_a_source_a_margin_and_a_remedy() -> None:
-    for one in findings(ANSWER, SCENARIO):
+    for one in findings(shipped.story(), SCENARIO):
         if one.limit is not None:
             assert one.source or "measured" in one.text or "found at" in one.text, one.text
             assert one.margin is not None
@@ -106,8 +105,7 @@ def test_the_rotor_is_judged_at_the_fastest_it_turns_anywhere() -> None:
 
 
 def test_limits_are_held_along_the_flight_too() -> None:
-    scenario = tl.read_scenario("scenarios/there_and_back.toml")
-    answer = tl.compare(scenario)
+    scenario, answer = (make("there_and_back") for make in (shipped.scenario, shipped.answer))
     for name, result in answer.candidates.items():
         states = states_of(answer, result, scenario.candidates[name], pack=scenario.pack)
         track = answer.flights.flights[name].track
@@ -126,8 +124,8 @@ def test_limits_are_held_along_the_flight_too() -> None:
 def test_a_limit_without_any_value_is_not_kept_in_silence(name: str) -> None:
     """One rule for page, search, draws and free sizing: unknown everywhere is stopped, unknown
     somewhere is judged by the rest, and a machine that runs nowhere is no matter of limits."""
-    result, candidate = ANSWER.candidates["blower"], SCENARIO.candidates["blower"]
-    states = states_of(ANSWER, result, candidate, pack_current_rating=60.0)
+    result, candidate = shipped.story().candidates["blower"], SCENARIO.candidates["blower"]
+    states = states_of(shipped.story(), result, candidate, pack_current_rating=60.0)
     limit = replace(LIMITS[name], value=lambda _: np.full(7, np.nan), bound=lambda _: 1.0)
     assert limit.stopped(states).all()
     found = limit.finding(states)
@@ -153,7 +151,7 @@ def test_air_against_the_plastic_it_flows_through(softening: float, rank: str) -
 def test_heat_of_the_motor_is_the_ledgers_where_it_is_hottest() -> None:
     for name in ("fan", "propeller"):
         (one,) = told(subject=name, words="into heat, ")
-        curve = ANSWER.candidates[name].curve
+        curve = shipped.story().candidates[name].curve
         heat = curve.ledger.winding_heat + curve.ledger.no_load_heat
         worst = int(np.nanargmax(heat))
         assert one.value == pytest.approx(heat[worst] / curve.electrical_power[worst], rel=0.02)
@@ -182,7 +180,7 @@ def test_a_shut_machine_keeps_its_heat() -> None:
 def test_room_to_the_stall_is_a_number_or_said_to_be_unknown() -> None:
     (fan,) = told(subject="fan", words="stall limit")
     least = min(float(np.nanmin(point.flow_coefficient)) for point in (
-        ANSWER.candidates["fan"].curve, ANSWER.candidates["fan"].at_rest))
+        shipped.story().candidates["fan"].curve, shipped.story().candidates["fan"].at_rest))
     assert fan.value == pytest.approx(least)
     assert fan.limit == pytest.approx(0.18)  # the head of its map is greatest there
     assert fan.margin == pytest.approx(least / 0.18 - 1.0)
@@ -208,8 +206,8 @@ def test_where_the_head_falls_all_along_a_map_no_limit_is_made_up() -> None:
 def test_blades_have_a_tone_where_they_were_counted() -> None:
     """Nine blades: nine times the turns of a second (arithmetic)."""
     (one,) = told(subject="blower", words="blades pass")
-    fastest = max(float(np.nanmax(ANSWER.candidates["blower"].curve.shaft_speed)),
-                  float(ANSWER.candidates["blower"].at_rest.shaft_speed))
+    fastest = max(float(np.nanmax(shipped.story().candidates["blower"].curve.shaft_speed)),
+                  float(shipped.story().candidates["blower"].at_rest.shaft_speed))
     assert one.value == pytest.approx(9.0 * fastest / (2.0 * np.pi))
     assert told(subject="fan", words="blades pass") == []  # nobody counted them
 
@@ -217,7 +215,7 @@ def test_blades_have_a_tone_where_they_were_counted() -> None:
 def test_tip_mach_number_is_told_from_half_the_limit() -> None:
     (one,) = told(subject="propeller", words="blade tips at up to Mach")
     assert one.value == pytest.approx(float(np.nanmax(
-        ANSWER.candidates["propeller"].curve.tip_mach)))
+        shipped.story().candidates["propeller"].curve.tip_mach)))
     assert told(subject="fan", words="tips at up to Mach") == []
 
 
@@ -244,7 +242,7 @@ def test_a_fan_beyond_the_speed_of_sound_is_no_ordinary_point() -> None:
 
 def test_the_rim_of_a_blower_is_no_blade_that_air_meets() -> None:
     blower = SCENARIO.candidates["blower"]
-    point = ANSWER.candidates["blower"].curve
+    point = shipped.story().candidates["blower"].curve
     share = 21.0 / 38.0  # eye over wheel
     mach = relative_mach(blower.unit, point)
     assert np.nanmax(mach) < np.nanmax(point.tip_mach) or share > 0.9
@@ -271,11 +269,11 @@ def test_a_map_that_is_too_poor_draws_a_doubt() -> None:
 
 
 def test_what_is_the_same_for_all_is_told_once_and_nothing_is_lost() -> None:
-    entries = grouped(ANSWER.findings)
+    entries = grouped(shipped.story().findings)
     sound = [entry for entry in entries if "wear hearing protection above" in entry.rest]
     assert len(sound) == 1
     assert [subject for subject, _ in sound[0].parts] == ["blower", "fan"]
-    assert sum(len(entry.parts) for entry in entries) == len(ANSWER.findings)
+    assert sum(len(entry.parts) for entry in entries) == len(shipped.story().findings)
     assert [entry.rank for entry in entries] == sorted(
         (entry.rank for entry in entries), key=("stop", "check", "note").index)
 
@@ -289,8 +287,8 @@ def test_every_rating_a_limit_asks_for_is_a_key_a_person_can_give() -> None:
             asked.add(key)
             return default
 
-    states = states_of(ANSWER, ANSWER.candidates["blower"], SCENARIO.candidates["blower"],
-                       wiring=Wiring(ratings=Ratings()))
+    states = states_of(shipped.story(), shipped.story().candidates["blower"],
+                       SCENARIO.candidates["blower"], wiring=Wiring(ratings=Ratings()))
     for limit in LIMITS.values():
         limit.finding(states)
     assert asked == set(WiringSection.model_fields) - {"gauge", "length"}

@@ -62,8 +62,8 @@ def test_the_same_seed_gives_the_same_and_counts_what_it_asked() -> None:
 
 
 def test_against_scipy_on_a_propeller() -> None:
-    """Differential evolution of SciPy with its polish, one problem, the same limits as
-    penalties."""
+    """Differential evolution of SciPy, one problem, the same limits as penalties. After fifty
+    generations it is within 2e-4 of where it stops by itself, after 130."""
     from scipy.optimize import differential_evolution
 
     scenario = read_text(MACHINES)
@@ -83,6 +83,6 @@ def test_against_scipy_on_a_propeller() -> None:
             return np.where(beyond > 0.0, 1e3 * (1.0 + beyond), -value)
 
         theirs = differential_evolution(cost, [(0.0, 1.0)] * len(kind.variables), seed=3,
-                                        vectorized=True, updating="deferred", maxiter=150,
+                                        vectorized=True, updating="deferred", maxiter=50,
                                         popsize=12, polish=False, tol=1e-6)
-        assert ours.value[point, 0] > -theirs.fun * (1.0 - 2e-3)
+        assert ours.value[point, 0] > -theirs.fun * (1.0 - 1.5e-3)
