@@ -47,9 +47,9 @@ PARTS = {
         title="whole small blowers",
         against="a measured compressor of 56 mm and a measured blower, of unknown dimensions; "
                 "catalogue units",
-        reach="pressure rise of one 56 mm machine within 10 % in the mean of a line, with "
-              "dimensions sought inside those of eight small wheels; else shape and order of "
-              "magnitude"),
+        reach="pressure rise of one 56 mm machine within 10 % at every reading, with dimensions "
+              "sought for it inside those of eight small wheels, its work then 14 to 24 % too "
+              "high; else shape and order of magnitude"),
     "axial": Part(
         title="axial fan parts",
         against="course exercises, printed lift and drag, design tables, ranges of practice",

@@ -7,12 +7,14 @@
 All have a vaneless space and no scroll, so head is taken behind the vaneless space: what scroll
 and cone would take is added back. Efficiency is isentropic, total to total, of impeller and
 vaneless space with all parasitic work, without motor. Measured work is isentropic work over the
-measured efficiency (impellers) or the measured temperature rise (stage): loss and work apart.
+efficiency that the experimenters print: theirs knows that air's heat capacity grows with
+temperature, which takes up to a point off what a constant one makes of the same readings. Of the
+stage, pressures at the rim were read too: impeller and vaneless space apart.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from unittest.mock import patch
@@ -26,6 +28,8 @@ from thrustlapse.rotor.centrifugal import losses
 from thrustlapse.rotor.centrifugal.euler import head_of_pressure_ratio, pressure_ratio_of_head
 from thrustlapse.rotor.centrifugal.geometry import CentrifugalGeometry
 from thrustlapse.rotor.centrifugal.points import CentrifugalPoints, centrifugal_points
+from thrustlapse.rotor.centrifugal.stage import centrifugal_stage
+from thrustlapse.rotor.stage_map import Band
 
 MM = 1e-3
 NO_SCROLL = {"throat_area": 0.05, "exit_area": 0.05, "exit_cone_angle": 0.0}
@@ -107,7 +111,15 @@ class Line:
     efficiency: Array
     points: CentrifugalPoints
     temperature: Array      # total, before the eye [K]
+    geometry: CentrifugalGeometry
+    state: dict[str, Array]
     scroll: bool = False    # whether the machine has one
+
+    @property
+    def band(self) -> Band:
+        """The band that the package gives a map of this wheel at this speed."""
+        state = {name: float(np.mean(value)) for name, value in self.state.items()}
+        return centrifugal_stage(self.geometry, **state).map.band
 
     @property
     def our_head(self) -> Array:
@@ -124,6 +136,11 @@ class Line:
         return np.asarray(self.our_work / self.work - 1.0)
 
     @property
+    def head_error(self) -> Array:
+        """Head, ours over theirs less 1 [-]."""
+        return np.asarray(self.our_head / (self.work * self.efficiency) - 1.0)
+
+    @property
     def rise_error(self) -> Array:
         """Pressure rise, ours over theirs less 1 [-]."""
         ours = pressure_ratio_of_head(head=self.our_head * self.tip_speed**2,
@@ -137,18 +154,28 @@ class Line:
 
 
 def _line(machine: str, g: CentrifugalGeometry, speed: Array, pressure: Array, temperature: Array,
-          mass_flow: Array, ratio: Array, efficiency: Array, rise: Array | None) -> Line:
+          mass_flow: Array, ratio: Array, efficiency: Array) -> Line:
     tip = 0.5 * speed * g.outlet_diameter
     flow = mass_flow * 287.05287 * temperature / (pressure * tip * np.square(g.outlet_diameter))
     head = head_of_pressure_ratio(pressure_ratio=ratio, inlet_temperature=temperature)
-    work = head / efficiency if rise is None else SPECIFIC_HEAT * temperature * rise
+    work = head / efficiency
     order = np.argsort(flow)
     state = {"shaft_speed": speed[order], "total_pressure": pressure[order],
              "total_temperature": temperature[order]}
     return Line(machine=machine, tip_speed=float(tip.mean()), flow=flow[order],
                 work=(work / tip**2)[order], ratio=ratio[order],
-                efficiency=(head / work)[order], temperature=temperature[order],
-                points=centrifugal_points(g, flow=flow[order], **state))
+                efficiency=efficiency[order], temperature=temperature[order], geometry=g,
+                state=state, points=centrifugal_points(g, flow=flow[order], **state))
+
+
+def held(each: Iterable[tuple[Line, Array, Array]]) -> dict[str, tuple[float, float]]:
+    """Share of head and work errors within one and within 1.96 deviations of the bands of their
+    maps; lines with their errors of head and of work."""
+    every = [(line.band, head, work) for line, head, work in each]
+    over = {"head": np.concatenate([head / band.head for band, head, _ in every]),
+            "power": np.concatenate([work / band.power for band, _, work in every])}
+    return {what: (float(np.mean(np.abs(e[np.isfinite(e)]) <= 1.0)),
+                   float(np.mean(np.abs(e[np.isfinite(e)]) <= 1.96))) for what, e in over.items()}
 
 
 def impeller_lines(name: str, **changes: float) -> Iterator[Line]:
@@ -160,20 +187,42 @@ def impeller_lines(name: str, **changes: float) -> Iterator[Line]:
         yield _line(name, replace(impeller(name), **changes), one * rpm * np.pi / 30.0,
                     one * 1.01e5, one * 288.15, *(
                         np.array([float(r[key]) for r in line]) for key in
-                        ("mass_flow_kg_s", "pressure_ratio_tt", "efficiency_tt")), None)
+                        ("mass_flow_kg_s", "pressure_ratio_tt", "efficiency_tt")))
+
+
+def _stage_readings(*keys: str) -> Iterator[tuple[Array, ...]]:
+    """Columns of the 432 mm stage, line by line."""
+    for low, high in ((70, 80), (80, 90), (90, 100)):
+        line = [r for r in rows("centrifugal_vaneless_stage") if low < r["speed_percent"] < high]
+        yield tuple(np.array([float(r[key]) for r in line]) for key in keys)
 
 
 def stage_lines(**changes: float) -> Iterator[Line]:
     """Lines of the 432 mm stage, each in its own inlet state."""
-    table = rows("centrifugal_vaneless_stage")
     lean = changes.pop("lean", 30.5)
-    for low, high in ((70, 80), (80, 90), (90, 100)):
-        line = [r for r in table if low < r["speed_percent"] < high]
-        rpm, *rest, rise = (np.array([float(r[key]) for r in line]) for key in (
-            "rpm", "p01_Pa", "T01_K", "mass_flow_kg_s", "pressure_ratio_tt", "efficiency_tt",
-            "temperature_ratio_tt"))
+    for rpm, *rest in _stage_readings("rpm", "p01_Pa", "T01_K", "mass_flow_kg_s",
+                                      "pressure_ratio_tt", "efficiency_tt"):
         yield _line("432 mm", replace(stage_432_mm(lean=lean), **changes), rpm * np.pi / 30.0,
-                    *rest, rise - 1.0)
+                    *rest)
+
+
+def stage_rims() -> Iterator[tuple[float, Array, Array]]:
+    """Tip speed of each line of the 432 mm stage, and the errors of the rise of static pressure at
+    the rim and of total pressure a little behind it, ours over theirs less 1."""
+    wide = next(float(r["value"]) for r in rows("centrifugal_vaneless_stage_geometry")
+                if "1.071" in str(r["note"]))
+    g = replace(stage_432_mm(), diffuser_diameter=1.071 * stage_432_mm().outlet_diameter,
+                diffuser_end_width=wide * MM)
+    for rpm, pressure, temperature, mass_flow, total, static in _stage_readings(
+            "rpm", "p01_Pa", "T01_K", "mass_flow_kg_s", "impeller_exit_total_pressure_ratio",
+            "impeller_exit_shroud_static_ratio"):
+        one = np.ones(total.size)
+        line = _line("432 mm", g, rpm * np.pi / 30.0, pressure, temperature, mass_flow, total, one)
+        order, p = np.argsort(mass_flow * np.sqrt(temperature) / pressure), line.points
+        kinetic = 0.5 * (np.square(p.work) + np.square(p.exit_flow))
+        warm = line.temperature + (p.work - kinetic) * line.tip_speed**2 / SPECIFIC_HEAT
+        ours = p.exit_density_ratio * warm / line.temperature
+        yield line.tip_speed, (ours - 1.0) / (static[order] - 1.0) - 1.0, line.rise_error
 
 
 def lines() -> Iterator[Line]:
@@ -248,6 +297,12 @@ def onset_without(name: str) -> tuple[float, float]:
     return float(ONSETS[best]), float(np.sqrt(_work_misses()[name][best]))
 
 
+def told_held(each: Iterable[tuple[Line, Array, Array]]) -> str:
+    """What of a machine's readings the bands of its maps hold, in words."""
+    return "; ".join(f"{what} within the 68 % band at {one:.0%} of the readings, within the 95 % "
+                     f"band at {two:.0%}" for what, (one, two) in held(each).items())
+
+
 def _told(values: Array, unit: float) -> str:
     v = values * unit
     return f"{np.nanmean(v):6.1f} ({np.nanmin(v):6.1f} to {np.nanmax(v):5.1f})"
@@ -267,6 +322,11 @@ def main() -> None:
         told = ", ".join(f"{one.what} {100 * one.value:.1f} (reach {100 * one.reach:g})"
                          for one in missed(line))
         print(f"{line.machine:8}{line.tip_speed:6.0f}  {told or 'nothing'}")
+    for tip, static, total in stage_rims():
+        print(f"432 mm at {tip:.0f} m/s, rise at the rim, static {_told(static, 100)} %, total at "
+              f"1.07 of its radius {_told(total, 100)} %")
+    for name, every in MACHINES.items():
+        print(f"{name}: " + told_held((line, line.head_error, line.work_error) for line in every()))
     drawn = list(drawn_stage_lines(60))
     for place, tip in enumerate(line.tip_speed for line in drawn[0]):
         each = [one[place] for one in drawn]

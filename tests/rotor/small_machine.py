@@ -6,7 +6,8 @@ The compressor of a turbocharger, 56 mm, scroll included; nothing but its diamet
 dimensions are sought inside the proportions of eight published small wheels until work and pressure
 rise along the measured lines are met as well as one set of constants lets them be: what remains is
 the model's error at small size. The constants are those of every other machine. Then each line is
-foretold by dimensions fitted to the other two.
+foretold by dimensions fitted to the other two, and a wheel is sought whose worst pressure rise is
+the least.
 
 Efficiency is isentropic, total to total, of wheel, diffuser and scroll with all parasitic work,
 without motor. Flow was read to 3 %, so a line is compared along itself: an error is the least one
@@ -23,7 +24,7 @@ import numpy as np
 from scipy.optimize import differential_evolution
 
 from tests.authority import column, rows
-from tests.rotor.measured_stages import MM, Line
+from tests.rotor.measured_stages import MM, Line, told_held
 from thrustlapse.air.gas import GAS_CONSTANT
 from thrustlapse.arrays import Array
 from thrustlapse.rotor.centrifugal.euler import head_of_pressure_ratio
@@ -37,7 +38,11 @@ FLOW_READ = 0.03
 
 SEED = 56
 SEARCH = {"popsize": 6, "maxiter": 100}
-"""Effort of the search; another seed or twice as much moves the lines' errors by about a point."""
+"""Effort of the search; another seed or twice as much moves the lines' errors by about a point.
+
+Of four seeds two foretell the fastest line's rise 25 % off, not 14: with three times the effort
+they do not (tried once).
+"""
 
 
 @cache
@@ -78,6 +83,20 @@ def wheel(place: Array) -> CentrifugalGeometry:
         exit_cone_angle=float(np.deg2rad(9.0)))
 
 
+def _along(every: Array, *, falls: bool) -> Array:
+    """The least error within what flow was read to, the last axis but one; none where it changes
+    sign there.
+
+    A choked line falls there without end, in rise and in efficiency.
+    """
+    choked = np.isnan(every)
+    far = np.where(choked, np.inf, every)
+    least = np.take_along_axis(far, np.abs(far).argmin(axis=-2)[..., None, :], axis=-2)[..., 0, :]
+    low = np.where(choked, -np.inf if falls else np.inf, every).min(axis=-2)
+    high = np.where(choked, -np.inf, every).max(axis=-2)
+    return np.where(choked.all(axis=-2), np.nan, np.where((low < 0.0) & (high > 0.0), 0.0, least))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Compared:
     """A measured line with the model at flows around its own: work and rise error at each."""
@@ -86,22 +105,15 @@ class Compared:
     beside: tuple[Line, ...]
 
     def _along(self, error: Callable[[Line], Array], *, falls: bool) -> Array:
-        """The least error within what flow was read to; none where it changes sign there.
-
-        A choked line falls there without end, in rise and in efficiency.
-        """
-        every = np.stack([error(one) for one in (self.line, *self.beside)])
-        choked = np.isnan(every)
-        far = np.where(choked, np.inf, every)
-        least = np.take_along_axis(far, np.abs(far).argmin(axis=0)[None], axis=0)[0]
-        low = np.where(choked, -np.inf if falls else np.inf, every).min(axis=0)
-        high = np.where(choked, -np.inf, every).max(axis=0)
-        return np.where(choked.all(axis=0), np.nan, np.where((low < 0.0) & (high > 0.0), 0.0,
-                                                             least))
+        return _along(np.stack([error(one) for one in (self.line, *self.beside)]), falls=falls)
 
     @property
     def work(self) -> Array:
         return self._along(lambda line: line.work_error, falls=False)
+
+    @property
+    def head(self) -> Array:
+        return self._along(lambda line: line.head_error, falls=True)
 
     @property
     def rise(self) -> Array:
@@ -122,24 +134,29 @@ def _line(geometry: CentrifugalGeometry, speed: float, share: Array | float) -> 
     mass, ratio, efficiency, tip = (np.array([float(r[key]) for r in table]) for key in (
         "corrected_mass_flow_kg_s", "pressure_ratio_tt", "efficiency", "tip_speed_m_s"))
     density = PRESSURE / (GAS_CONSTANT * TEMPERATURE)
+    state = {"shaft_speed": np.asarray(speed * np.pi / 30.0),
+             "total_pressure": np.asarray(PRESSURE), "total_temperature": np.asarray(TEMPERATURE)}
     flow = mass / (density * tip * DIAMETER**2)
     head = head_of_pressure_ratio(pressure_ratio=ratio, inlet_temperature=TEMPERATURE) / tip**2
     return Line(
         machine="56 mm", tip_speed=float(tip[0]), flow=flow, work=head / efficiency, ratio=ratio,
         efficiency=efficiency, temperature=np.asarray(TEMPERATURE), scroll=True,
-        points=centrifugal_points(geometry, shaft_speed=speed * np.pi / 30.0, flow=flow * share,
-                                  total_pressure=PRESSURE, total_temperature=TEMPERATURE))
+        geometry=geometry, state=state,
+        points=centrifugal_points(geometry, flow=flow * share, **state))
 
 
 SPEEDS = (80_000.0, 130_000.0, 170_000.0)
 """Shaft speeds of its lines [1/min]: 235, 381 and 498 m/s."""
 
 
+WITHIN_READ = (1.0, 1.0 - FLOW_READ, 1.0 + FLOW_READ)
+"""Flows at which a line is compared, over the measured ones [-]."""
+
+
 def compared(place: Array, speeds: Sequence[float] = SPEEDS) -> Iterator[Compared]:
     """The lines beside a wheel."""
     for speed in speeds:
-        line, *beside = (_line(wheel(place), speed, share)
-                         for share in (1.0, 1.0 - FLOW_READ, 1.0 + FLOW_READ))
+        line, *beside = (_line(wheel(place), speed, share) for share in WITHIN_READ)
         yield Compared(line=line, beside=tuple(beside))
 
 
@@ -169,13 +186,40 @@ def _misses(places: Array, speeds: Sequence[float]) -> Array:
     return paid
 
 
+def _worst(places: Array) -> Array:
+    """The worst error of rise of each wheel; among equals all of them, and work, decide a little.
+
+    A point that is not reached counts as wholly missed.
+    """
+    lines = [_line(wheel(places[:, None, None, :]), speed, np.array(WITHIN_READ)[:, None])
+             for speed in SPEEDS]
+    rise, work = (np.nan_to_num(np.concatenate([_along(error(one), falls=falls) for one in lines],
+                                               axis=-1), nan=1.0)
+                  for error, falls in ((lambda one: one.rise_error, True),
+                                       (lambda one: one.work_error, False)))
+    worst = np.abs(rise).max(axis=-1)
+    return np.asarray(worst + 0.1 * np.sqrt(np.square(rise).mean(axis=-1))
+                      + 0.25 * np.sqrt(np.square(work).mean(axis=-1)))
+
+
+def _sought(cost: Callable[[Array], Array], start: Array | None = None) -> Array:
+    """The place of least cost."""
+    found = differential_evolution(
+        lambda places: cost(places.T), [(0.0, 1.0)] * len(ranges()), vectorized=True, x0=start,
+        updating="deferred", polish=False, rng=SEED, tol=0.0, **SEARCH)
+    return np.asarray(found.x)
+
+
 @cache
 def fitted(speeds: tuple[float, ...] = SPEEDS) -> Array:
     """The place of the wheel that meets these lines best."""
-    found = differential_evolution(
-        lambda places: _misses(places.T, speeds), [(0.0, 1.0)] * len(ranges()), vectorized=True,
-        updating="deferred", polish=False, rng=SEED, tol=0.0, **SEARCH)
-    return np.asarray(found.x)
+    return _sought(lambda places: _misses(places, speeds))
+
+
+@cache
+def fitted_to_rise() -> Array:
+    """The place of the wheel whose worst error of pressure rise is the least."""
+    return _sought(_worst, start=fitted())
 
 
 def left_out() -> Iterator[Compared]:
@@ -211,8 +255,13 @@ def main() -> None:
     print("\n".join(map(_told, lines)))
     print("rms  " + ", ".join(f"{what} {100 * rms(lines, what):.1f}"
                               for what in ("work", "rise", "efficiency")))
+    print(told_held((one.line, one.head, one.work) for one in lines))
     print("each line foretold from the other two:")
-    print("\n".join(map(_told, left_out())))
+    foretold = list(left_out())
+    print("\n".join(map(_told, foretold)))
+    print(told_held((one.line, one.head, one.work) for one in foretold))
+    print("dimensions fitted to the worst pressure rise:")
+    print("\n".join(map(_told, compared(fitted_to_rise()))))
     low, middle, high = 100 * np.nanquantile(np.nanmean(usual(), axis=-1), [0.25, 0.5, 0.75])
     print(f"not fitted, drawn from the ranges, slowest line: work {middle:.0f} % too much in the "
           f"middle, half of the wheels {low:.0f} to {high:.0f} %")

@@ -338,12 +338,24 @@ def test_eye_rim_and_loading_of_an_impeller_by_hand():
     def lost(name: str) -> float:
         return float(machine().points.internal[name][place]) * u**2
 
-    assert lost("blade loading") == pytest.approx(float(losses.blade_loading_loss(
+    # Gibbs: what the impeller's losses took of the head is the entropy they made; each made its
+    # share at the temperature where it arises
+    warm = TEMPERATURE + swirl * u / gas.SPECIFIC_HEAT
+    rim = warm - 0.5 * (swirl**2 + through**2) / gas.SPECIFIC_HEAT
+    taken = sum(map(lost, ("incidence", "blade loading", "skin friction", "clearance", "mixing")))
+    kelvin = -taken / (gas.SPECIFIC_HEAT * np.log(1.0 - taken / (gas.SPECIFIC_HEAT * warm)))
+    along = kelvin / (0.5 * (cold + rim))
+    assert lost("blade loading") == pytest.approx(along * float(losses.blade_loading_loss(
         diffusion_factor=factor, tip_speed=u)), rel=1e-6)
+    assert lost("incidence") == pytest.approx(kelvin / cold * float(losses.incidence_loss(
+        mismatch_speed=u * float(g.radius_ratio) - eye_speed * np.tan(g.inlet_angle))), rel=1e-6)
+    assert lost("mixing") == pytest.approx(kelvin / rim * float(losses.mixing_loss(
+        passage_speed=through, mixed_speed=through * float(g.outlet_area) / (
+            np.pi * float(g.outlet_diameter) * float(g.diffuser_width)))), rel=1e-6)
     eye_density = PRESSURE / (gas.GAS_CONSTANT * TEMPERATURE) * float(
         gas.density_ratio(mach=at["eye_mach"]))
     rim_density = at["exit_density_ratio"] * PRESSURE / (gas.GAS_CONSTANT * TEMPERATURE)
-    assert lost("clearance") == pytest.approx(float(losses.clearance_loss(
+    assert lost("clearance") == pytest.approx(along * float(losses.clearance_loss(
         clearance=g.tip_clearance, outlet_width=g.outlet_width, exit_swirl=swirl,
         inlet_speed=eye_speed, blades=g.blades, eye_radius=float(g.eye_diameter) / 2.0,
         hub_radius=float(g.hub_diameter) / 2.0, outlet_radius=float(g.outlet_diameter) / 2.0,

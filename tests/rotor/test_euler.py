@@ -25,7 +25,7 @@ from tests.rotor.textbook_impeller import (
     temperature_after_work,
     total_temperature_of,
 )
-from thrustlapse.air.gas import mach_from_mass_flow_function
+from thrustlapse.air.gas import GAMMA, SPECIFIC_HEAT, mach_from_mass_flow_function
 from thrustlapse.rotor.centrifugal import euler
 from thrustlapse.rotor.centrifugal.slip import stanitz
 
@@ -441,6 +441,17 @@ def test_head_and_pressure_ratio_are_inverse(head, temperature):
     ratio = euler.pressure_ratio_of_head(head=head, inlet_temperature=temperature)
     back = euler.head_of_pressure_ratio(pressure_ratio=ratio, inlet_temperature=temperature)
     assert back == pytest.approx(head, rel=1e-9, abs=1e-6)
+
+
+@given(st.floats(1.01, 6.0), st.floats(0.5, 1.0), st.floats(250.0, 350.0))
+def test_losses_all_along_a_compression_leave_what_a_polytropic_one_leaves(ratio, share, cold):
+    """Textbook: T2/T1 = p^((g-1)/(g eta)); the share 1 - eta of each step's work over that step's
+    temperature is entropy, cp (1 - eta) ln(T2/T1) in all."""
+    warm = float(ratio ** ((GAMMA - 1.0) / (GAMMA * share)))
+    left = euler.head_after_losses(work=SPECIFIC_HEAT * cold * (warm - 1.0), inlet_temperature=cold,
+                                   entropy=SPECIFIC_HEAT * (1.0 - share) * np.log(warm))
+    wanted = euler.head_of_pressure_ratio(pressure_ratio=ratio, inlet_temperature=cold)
+    assert left == pytest.approx(wanted, rel=1e-9)
 
 
 def test_head_of_a_breath_keeps_its_digits():

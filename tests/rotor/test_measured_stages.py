@@ -18,6 +18,7 @@ from tests.rotor.measured_stages import (
     onset_without,
     stage_432_mm,
     stage_lines,
+    stage_rims,
 )
 from thrustlapse.rotor.centrifugal.losses import EXCHANGE_ONSET
 from thrustlapse.rotor.centrifugal.points import LIMITS
@@ -75,6 +76,22 @@ def test_stage_with_splitters():
         yield from _means(line)
 
 
+@authority(part="impeller", what="pressures behind the impeller of a 432 mm stage",
+           source="NASA vaneless build, public test release", status="published",
+           kind="measured")
+def test_impeller_of_the_stage():
+    """Static pressure at the rim's casing and total pressure at 1.071 of its radius: what impeller
+    and mixing lose, without the vaneless space and the bend behind it."""
+    for tip, static, total in stage_rims():
+        for what, error in (("static pressure at the rim", static),
+                            ("total pressure behind it", total)):
+            name = f"432 mm at {tip:.0f} m/s, error of the rise of {what}"
+            for kind, value in (("mean", np.mean(error)),
+                                ("greatest", error[np.argmax(np.abs(error))])):
+                yield from agree(f"{name}, {kind}", float(value), 0.0, within=0.04,
+                                 why="its lean, 27 to 35 degrees, alone moves a rise by 4 %")
+
+
 @authority(part="impeller", what="a leaning impeller of doubtful readings",
            source="Eckardt's impeller A, digitised second hand", status="published",
            kind="measured")
@@ -85,18 +102,6 @@ def test_leaning_impeller():
                          float(np.mean(line.work_error[line.points.limit == 0])), 0.0, within=0.05,
                          why=REACH, known_miss="readings imply hardly any slip")
         yield from _pairs(line, f"A at {line.tip_speed:.0f} m/s, doubtful")
-
-
-def _worst(line: Line) -> tuple[float, float]:
-    return float(abs(line.work_error).max()), float(abs(line.efficiency_error).max())
-
-
-def test_every_point():
-    # work within 8 %, efficiency within 6 points at every point of both machines
-    for line in (*impeller_lines("O"), *stage_lines()):
-        work, efficiency = _worst(line)
-        assert work < 0.08
-        assert efficiency < 0.06
 
 
 def test_each_machine_left_out():
@@ -111,9 +116,9 @@ def test_each_machine_left_out():
 
 
 def test_reach_with_doubtful_inputs_drawn():
-    """The 432 mm stage over draws of lean, splitters, width and blades: line means; then every
-    reading, whose nine draws in ten reach into what is aimed for; and some draws, machines that the
-    drawings do not exclude, meet all of it at once."""
+    """The 432 mm stage over draws of lean, splitters, width and blades: line means and every
+    reading in the median draw; and most draws, machines that the drawings do not exclude, meet all
+    of it at once."""
     drawn = list(drawn_stage_lines(60))
     for place, line in enumerate(drawn[0]):
         each = [one[place] for one in drawn]
@@ -122,21 +127,14 @@ def test_reach_with_doubtful_inputs_drawn():
                                     ([one.rise_error for one in each], rise, rise),
                                     ([one.efficiency_error for one in each], 0.03, 0.06)):
             assert abs(np.mean(errors)) < mean, line.tip_speed
-            low, high = np.quantile(errors, [0.05, 0.95], axis=0)
-            assert np.all((low < worst) & (high > -worst)), line.tip_speed
-    assert np.mean([not any(list(missed(line)) for line in one) for one in drawn]) > 0.15
+            assert np.all(np.abs(np.median(errors, axis=0)) < worst), line.tip_speed
+    assert np.mean([not any(list(missed(line)) for line in one) for one in drawn]) > 0.5
 
 
-def test_every_pressure_rise_but_those_of_the_fastest_line_near_choke():
-    """At the lean of mid height within the reach of the means, 8 % and 12 %, at every reading but
-    the fastest line's last, from 95 % of its largest flow on, which rise up to 14 % too far."""
-    lines = (*impeller_lines("O"), *stage_lines())
-    fastest = max(line.tip_speed for line in lines)
-    for line in lines:
-        reach = 0.08 if line.tip_speed < 350.0 else 0.12
-        part = 0.95 if line.tip_speed == fastest else 1.0
-        held = line.rise_error[line.flow <= part * line.flow.max()]
-        assert np.abs(held).max() < reach, line.tip_speed
+def test_nothing_is_missed_of_what_is_aimed_for():
+    """Means and every reading of work, pressure rise and efficiency, at the lean of mid height."""
+    for line in (*impeller_lines("O"), *stage_lines()):
+        assert not list(missed(line)), line.tip_speed
 
 
 def test_every_measured_flow_is_reached():

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 
 from tests.credibility.records import Pair, agree, authority
-from tests.rotor.measured_stages import impeller_lines, stage_lines
+from tests.rotor.measured_stages import MACHINES, held, impeller_lines, stage_lines
 from tests.rotor.small_machine import (
     SPEEDS,
     Compared,
     compared,
     fitted,
+    fitted_to_rise,
     left_out,
     ranges,
     rms,
@@ -57,8 +58,8 @@ def test_whole_machine_with_dimensions_sought():
         assert one.reached == one.line.flow.size
         yield from agree(f"{name} pressure rise", float(np.mean(one.rise)), 0.0, within=0.10,
                          why="reach aimed for with dimensions inside published proportions")
-        yield from agree(f"{name} work", float(np.mean(one.work)), 0.0, within=0.12,
-                         why="the stated error of power at this size",
+        yield from agree(f"{name} work", float(np.mean(one.work)), 0.0,
+                         within=SMALL_ERRORS[1], why="the stated error of power at this size",
                          known_miss="" if one.line.tip_speed < 400.0 else
                          "the inducer's tip runs beyond the speed of sound")
         yield from agree(f"{name} efficiency", float(np.mean(one.efficiency)), 0.0, within=0.08,
@@ -68,20 +69,22 @@ def test_whole_machine_with_dimensions_sought():
     yield from _pairs(found, "a 56 mm machine, dimensions sought on these lines")
 
 
-def test_where_the_rise_is_missed_by_more():
-    """Five of 20 readings are off by more than 10 %, each compared along its line; none at a steep
-    end of the faster two, where the flow's own reading takes the error up. There it is the low-flow
-    end, where the measured rise no longer grows, or falls, as before surge, which the model does
-    not foretell; the slowest line is read low in the middle. No wheel of those proportions meets
-    all readings: a search for the least of the worst errors of rise alone, work let go, ended at
-    17 % (made once)."""
-    found = list(compared(fitted()))
-    assert sum(int((np.abs(one.rise) > 0.10).sum()) for one in found) <= 5
-    for one in found[1:]:
-        far = np.abs(one.rise) > 0.10
-        assert not far[-3:].any(), one.line.tip_speed
-        assert np.all(one.line.flow[far] <= 0.8 * one.line.flow.max())
-    assert max(float(np.abs(one.rise).max()) for one in found) < 0.22
+@authority(part="blower", what="every pressure rise of a whole 56 mm machine, by one wheel",
+           source=SOURCE, status="published", kind="measured")
+def test_a_wheel_that_meets_every_rise():
+    """Dimensions inside those of the same wheels, sought for the least of the worst errors of rise
+    along the lines; work is let go, and too high."""
+    found = list(compared(fitted_to_rise()))
+    for one in found:
+        name = f"56 mm at {one.line.tip_speed:.0f} m/s, wheel sought for rise,"
+        assert one.reached == one.line.flow.size
+        yield from agree(f"{name} greatest error of pressure rise",
+                         float(one.rise[np.argmax(np.abs(one.rise))]), 0.0, within=0.10,
+                         why="reach aimed for with dimensions inside published proportions")
+    yield from agree("56 mm, wheel sought for rise, rms error of work at all 20 readings",
+                     rms(found, "work"), 0.0, within=SMALL_ERRORS[1],
+                     why="the stated error of power at this size",
+                     known_miss="the model's wheels of this size do too much work")
 
 
 @authority(part="blower", what="lines of a whole 56 mm machine foretold from its others",
@@ -138,6 +141,19 @@ def test_a_map_is_trusted_no_better_than_machines_of_its_size_were_met():
     band = one.map_at(()).band
     assert band.head >= head
     assert band.power == pytest.approx(float(power))
+
+
+def test_bands_hold_the_readings_of_every_machine():
+    """Of known dimensions, doubtful readings among them, and the lines foretold of the small one:
+    19 in 20 within 1.96 of a band's deviations, two thirds of them all within one."""
+    each = [[(line, line.head_error, line.work_error) for line in every()]
+            for every in MACHINES.values()]
+    each.append([(one.line, one.head, one.work) for one in left_out()])
+    for machine in each:
+        for what, (_, two) in held(machine).items():
+            assert two >= 0.95, (machine[0][0].machine, what)
+    for what, (one, _) in held([line for machine in each for line in machine]).items():
+        assert one >= 0.68, what
 
 
 def test_sought_dimensions_are_a_wheel():

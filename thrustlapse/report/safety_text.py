@@ -37,7 +37,7 @@ LIMITS = (
     "The efficiency of a map computed from dimensions is that of wheel, diffuser and scroll, "
     "without motor; whole small units, motor and controller included, are found at 25 to 65 %. Its "
     "constants come from larger machines: on a measured 56 mm one, whose dimensions had to be "
-    "sought, work was up to 17 % too much and pressure rise 12 % too little to 13 % too much.",
+    "sought, work was up to 16 % too much and pressure rise 9 % too little to 11 % too much.",
     "Bands and shares of draws count the spreads that the scenario states and those of every "
     "assumed value; a wrong description of a machine is not counted.",
 )

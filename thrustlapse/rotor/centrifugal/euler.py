@@ -91,6 +91,30 @@ def head_of_pressure_ratio(*, pressure_ratio: Values, inlet_temperature: Values,
     return np.asarray(specific_heat * np.asarray(inlet_temperature) * rise)
 
 
+def head_after_losses(*, work: Values, entropy: Values, inlet_temperature: Values,
+                      specific_heat: Values = SPECIFIC_HEAT) -> Array:
+    """Isentropic head left of a specific work when losses have produced entropy [J/kg].
+
+    Parameters
+    ----------
+    work : array_like
+        Specific work, all of it in the total temperature [J/kg]
+    entropy : array_like
+        Energy each loss dissipates over the temperature at which it does, summed [J/(kg K)]
+    inlet_temperature : array_like
+        Total temperature before compression [K]
+
+    Notes
+    -----
+    Exact for a perfect gas: at the pressure reached, the isentrope's temperature is the total one
+    times ``exp(-s / cp)``. At low speed the head is the work less what is dissipated; energy that
+    is dissipated early in a compression costs more head than that, as in Gibbs's ``T ds``.
+    """
+    heat = np.asarray(specific_heat)
+    total = inlet_temperature + np.asarray(work) / heat
+    return np.asarray(work + heat * total * np.expm1(-np.asarray(entropy) / heat))
+
+
 # States --------------------------------------------------------------------------------------
 
 

@@ -26,6 +26,7 @@ from thrustlapse.rotor.centrifugal.euler import (
     blade_speed,
     euler_work,
     exit_swirl,
+    head_after_losses,
     isentropic_pressure_ratio,
     pressure_ratio_of_head,
 )
@@ -227,24 +228,41 @@ def _impeller(s: Setting, density: Array) -> Rim:
     factor = loss.diffusion_factor(
         exit_relative_speed=relative, eye_relative_speed=eye.tip_relative, work_coefficient=work,
         blades=g.effective_blades, eye_radius_ratio=g.eye_diameter / np.asarray(g.outlet_diameter))
-    losses = _impeller_losses(s, density, meridional=meridional, swirl=swirl, relative=relative,
-                              factor=factor)
-    head = work - sum(losses.values())
     total_temperature = s.total_temperature + work * s.square / SPECIFIC_HEAT
     kinetic = 0.5 * (meridional * meridional + swirl * swirl) * s.square
     temperature = total_temperature - kinetic / SPECIFIC_HEAT
+    dissipated = _dissipated(s, density, meridional=meridional, swirl=swirl, relative=relative,
+                             factor=factor)
+    head, losses = _head_and_losses(s, work, temperature=temperature, dissipated=dissipated)
     pressure = (s.total_pressure * pressure_ratio_of_head(head=head * s.square,
                                                           inlet_temperature=s.total_temperature)
                 * isentropic_pressure_ratio(temperature_ratio=temperature / total_temperature))
     return Rim(density=density, meridional=meridional, swirl=swirl, work=work,
-                 head=np.asarray(head), temperature=temperature, pressure=pressure,
+                 head=head, temperature=temperature, pressure=pressure,
                  new_density=pressure / (GAS_CONSTANT * temperature * s.total_density),
                  diffusion_factor=factor, losses=losses)
 
 
-def _impeller_losses(s: Setting, density: Array, meridional: Array, swirl: Array,
-                     relative: Array, factor: Array) -> dict[str, Array]:
-    """Head lost in the impeller by name, over U^2; speeds over U."""
+def _head_and_losses(s: Setting, work: Array, temperature: Array,
+                     dissipated: dict[str, Array]) -> tuple[Array, dict[str, Array]]:
+    """Isentropic head left of the work, and what each loss took of it, over U^2.
+
+    What arises at the eye, or along the passage, is carried on by the compression that follows: it
+    costs more head than what arises at the rim.
+    """
+    arises = {"incidence": s.eye.temperature, "mixing": temperature}
+    along = 0.5 * (s.eye.temperature + temperature)
+    entropy = {name: energy / arises.get(name, along) for name, energy in dissipated.items()}
+    every = sum(entropy.values())
+    head = head_after_losses(work=work * s.square, entropy=every * s.square,
+                             inlet_temperature=s.total_temperature) / s.square
+    share = (work - head) / every
+    return head, {name: each * share for name, each in entropy.items()}
+
+
+def _dissipated(s: Setting, density: Array, meridional: Array, swirl: Array,
+                relative: Array, factor: Array) -> dict[str, Array]:
+    """Energy dissipated in the impeller by name, over U^2; speeds over U."""
     g, eye = s.geometry, s.eye
     mismatch = eye.mean_blade_speed - eye.speed * np.tan(g.inlet_angle)
     rubbing = loss.mean_relative_speed(
