@@ -53,6 +53,15 @@ def density_ratio(*, mach: Values, gamma: Values = GAMMA) -> Array:
     return np.power(temperature_ratio(mach=mach, gamma=g), 1.0 / (g - 1.0))
 
 
+def isentropic(*, temperature_ratio: Values) -> Array:
+    """Pressure ratio of a temperature ratio along an isentrope of dry air [-]: its power of 7/2.
+
+    In three products and a root, in a fifth of the time of a power.
+    """
+    ratio = np.asarray(temperature_ratio)
+    return np.asarray(ratio * ratio * ratio * np.sqrt(ratio))
+
+
 def mass_flow_function(*, mach: Values, gamma: Values = GAMMA) -> Array:
     """Mass-flow function G(M) = mdot sqrt(R Tt / gamma) / (A pt) [-].
 
@@ -104,10 +113,10 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
     is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
     below 1e-14 / (1 - M^2), and 1e-7 at choking; never supersonic.
     """
-    g = gamma if isinstance(gamma, float) else np.asarray(gamma, dtype=float)
+    air = isinstance(gamma, float) and gamma == GAMMA
+    g = gamma if air else np.asarray(gamma, dtype=float)
     wanted = np.asarray(flow_function, dtype=float)
-    largest, at_rest, both, bow = (AIR_START if isinstance(gamma, float) and gamma == GAMMA
-                                   else _inverse_start(g))
+    largest, at_rest, both, bow = AIR_START if air else _inverse_start(g)
     share = wanted / largest
     most = 1.0 + FLOW_FUNCTION_ROUND_OFF
     half, rise, exponent = 0.5 * (g - 1.0), 0.5 * (g + 1.0), 0.5 * (g + 1.0) / (g - 1.0)
@@ -119,7 +128,7 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
         for _ in range(2):
             square = mach * mach
             tau = 1.0 + half * square
-            passed = wanted * np.power(tau, exponent)
+            passed = wanted * (tau * tau * tau if air else np.power(tau, exponent))
             miss, part = mach - passed, rise * passed / tau
             slope, bend = 1.0 - part * mach, part * (1.0 + 0.5 * (3.0 - g) * square / tau)
             mach = mach - miss * slope / (slope * slope + 0.5 * miss * bend)

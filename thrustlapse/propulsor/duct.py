@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.atmosphere import sutherland_viscosity
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, isentropic, mach_from_mass_flow_function
 from thrustlapse.arrays import Array, Values
 from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
@@ -75,7 +75,7 @@ def duct_loss(duct: Duct, *, mass_flow: Values, total_pressure: Values,
     mach = mach_from_mass_flow_function(flow_function=flow_function)
     square = mach * mach
     tau = 1.0 + 0.5 * (GAMMA - 1.0) * square
-    dynamic = 0.5 * GAMMA * square * total_pressure * np.power(tau, -GAMMA / (GAMMA - 1.0))
+    dynamic = 0.5 * GAMMA * square * total_pressure / isentropic(temperature_ratio=tau)
     coefficient = np.asarray(duct.loss_coefficient)
     if np.any(np.asarray(duct.length) != 0.0):
         reynolds = mdot * duct.hydraulic_diameter / (

@@ -19,6 +19,7 @@ from thrustlapse.air.gas import (
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
+    isentropic,
     mach_from_mass_flow_function,
     mass_flow_function,
 )
@@ -162,7 +163,8 @@ def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Ar
     square = tip * tip
     mdot = flow * density * tip * diameter**2
     tt = np.asarray(free.total_temperature)
-    pt3 = entry.face_pressure * np.power(1.0 + psi * square / (SPECIFIC_HEAT * tt), EXPONENT)
+    pt3 = entry.face_pressure * isentropic(
+        temperature_ratio=1.0 + psi * square / (SPECIFIC_HEAT * tt))
     with np.errstate(divide="ignore", invalid="ignore"):
         tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
     torque = load * omega * omega

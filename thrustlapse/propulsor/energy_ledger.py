@@ -27,6 +27,7 @@ from thrustlapse.air.gas import (
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
+    isentropic,
     mach_from_mass_flow_function,
 )
 from thrustlapse.arrays import Array, in_shape
@@ -136,9 +137,10 @@ def _pressure_check(free: FreeStream, states: StationStates, jet_state: Jet,
     """Total pressure of the jet from its own state against that from the entropies, relative."""
     total_temperature = jet_state.temperature + (jet_state.speed**2 + states.swirl_speed**2) / (
         2.0 * SPECIFIC_HEAT)
-    found = jet_state.pressure * np.power(total_temperature / jet_state.temperature, EXPONENT)
-    told = free.total_pressure * np.power(total_temperature / free.total_temperature,
-                                          EXPONENT) * np.exp(-entropy / GAS_CONSTANT)
+    found = jet_state.pressure * isentropic(
+        temperature_ratio=total_temperature / jet_state.temperature)
+    told = np.exp(-entropy / GAS_CONSTANT) * free.total_pressure * isentropic(
+        temperature_ratio=total_temperature / free.total_temperature)
     return np.asarray(found / told - 1.0)
 
 
@@ -159,7 +161,7 @@ def _forces(machine: Ducted, free: FreeStream, states: StationStates,
     with np.errstate(invalid="ignore", divide="ignore"):
         mach = mach_from_mass_flow_function(flow_function=flow_function)
         tau = 1.0 + 0.5 * (GAMMA - 1.0) * mach * mach
-        pressure = states.axial_pressure * np.power(tau, -EXPONENT)
+        pressure = states.axial_pressure / isentropic(temperature_ratio=tau)
         entry = (pressure - p0) * area + mdot * mach * np.sqrt(
             GAMMA * GAS_CONSTANT * states.axial_temperature / tau)
     flowing = mdot > 0.0

@@ -49,7 +49,8 @@ def skin_friction_coefficient(*, reynolds: Values, relative_roughness: Values) -
     inverse = 1.0 / re
     wall = np.power(7.0 * inverse, 0.9) + 0.27 * np.asarray(relative_roughness)
     both = _sixteenth(-2.457 * np.log(wall)) + _sixteenth(37530.0 * inverse)
-    return np.asarray(2.0 * np.power(np.power(8.0 * inverse, 12.0) + np.power(both, -1.5),
+    laminar = np.square(np.square(8.0 * inverse))
+    return np.asarray(2.0 * np.power(laminar * laminar * laminar + 1.0 / (both * np.sqrt(both)),
                                      1.0 / 12.0))
 
 
