@@ -51,6 +51,7 @@ Residual = Callable[[IntArray, Array], Array]
 
 
 def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
+               slopes: Slopes | None = None,
                iterations: int = 32) -> tuple[Array, Array, BoolArray]:
     """Two unknowns and two residuals per element: Newton's first step, then secant updates.
 
@@ -64,6 +65,9 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
         ``residual(index, a, b) -> (r, s)``; finite for every ``a``, ``b`` within the bounds
     start, lower, upper : tuple of array
         One-dimensional, one entry per element
+    slopes : tuple of array, optional
+        Derivatives of both residuals, ``(dr/da, dr/db, ds/da, ds/db)``, where they are known near a
+        start that is near the root: a first step shorter than :data:`LAST_STEP` is then the last
     iterations : int
         Steps after which an element is given up and left to a bracketing method
 
@@ -80,17 +84,14 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
     index = np.arange(a.size)
     x, y = a.copy(), b.copy()
     bounds = (*lower, *upper)
-    r, s, slopes = _start(residual, x, y)
+    # nothing is known of a step before the first, but for a start that is near
+    taken = np.asarray(np.nan if slopes is None else np.inf)
+    if slopes is None:
+        r, s, slopes = _start(residual, x, y)
+    else:
+        r, s = residual(index, x, y)
     dx, dy = _step(slopes, r, s)
-    for count in range(1, iterations + 1):
-        new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
-        new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
-        dx, dy = new_x - x, new_y - y
-        new_r, new_s = residual(index, new_x, new_y)
-        slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
-        x, y, r, s = new_x, new_y, new_r, new_s
-        taken = np.abs(dx) + np.abs(dy)
-        dx, dy = _step(slopes, r, s)
+    for count in range(iterations + 1):
         ahead = np.abs(dx) + np.abs(dy)
         # the step after the next is about as much shorter than it as it is than the last
         last = (ahead < LAST_STEP) & (ahead * ahead <= LEFT_OVER * taken)
@@ -101,16 +102,24 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
         if np.count_nonzero(done) > index.size // 4 or count == iterations:
             a[index], b[index] = np.where(last, x + dx, x), np.where(last, y + dy, y)
             converged[index] = done
-            if done.all():
+            keep = np.flatnonzero(~done)
+            if not keep.size:
                 break
-            keep = ~done
             index, x, y, r, s = index[keep], x[keep], y[keep], r[keep], s[keep]
             dx, dy = dx[keep], dy[keep]
             slopes = (slopes[0][keep], slopes[1][keep], slopes[2][keep], slopes[3][keep])
             bounds = (bounds[0][keep], bounds[1][keep], bounds[2][keep], bounds[3][keep])
-        if count % REFRESH == 0:
-            slopes = _probe(residual, index, x, y, (r, s))
+        if count % REFRESH == 0 and count:
+            slopes = probe(residual, index, x, y, (r, s))
             dx, dy = _step(slopes, r, s)
+        new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
+        new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
+        dx, dy = new_x - x, new_y - y
+        new_r, new_s = residual(index, new_x, new_y)
+        slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
+        x, y, r, s = new_x, new_y, new_r, new_s
+        taken = np.abs(dx) + np.abs(dy)
+        dx, dy = _step(slopes, r, s)
     return a, b, converged
 
 
@@ -129,7 +138,7 @@ def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Sl
     return r[:size], s[:size], (rx, ry, sx, sy)
 
 
-def _probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
+def probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
     r, s = here
     rx, sx = residual(index, x + PROBE, y)
     ry, sy = residual(index, x, y + PROBE)

@@ -19,10 +19,12 @@ from thrustlapse.power.drive import (
     overcharging,
 )
 from thrustlapse.power.motor import EfficiencyMotor
+from thrustlapse.propulsor.balance_table import LEAST_POINTS, NODES, BalanceTable
 from thrustlapse.propulsor.bounds import gated
 from thrustlapse.propulsor.ducted_match import (
     Match,
     StationStates,
+    balance_table,
     eye_mach,
     known_speed,
     station_states,
@@ -88,6 +90,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
     shape = batch_shape(machine, free)
     size = int(np.prod(shape, dtype=int))
     machine, free = take(machine, shape, slice(None)), take(free, shape, slice(None))
+    table = _table(machine, air, free, size)
     arrays: dict[str, Any] = {}
     ledger: dict[str, Array] = {}
     for start in range(0, max(size, 1), CHUNK):
@@ -95,7 +98,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
         count = piece.stop - piece.start
         if count <= 0:
             break
-        point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count)
+        point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count, table)
         for record, store in ((point, arrays), (point.ledger, ledger)):
             for item in fields(record):
                 value = getattr(record, item.name)
@@ -120,9 +123,21 @@ class _Outcome:
     electrical: ElectricalState
 
 
-def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
+def _table(machine: Ducted, air: Air, free: FreeStream, size: int) -> BalanceTable | None:
+    """Where to start from with one machine in one air at very many airspeeds."""
+    if size < LEAST_POINTS * NODES or batch_shape(machine, air) != ():
+        return None
+    lowest, highest = np.min(free.airspeed), np.max(free.airspeed)
+    if not lowest < highest:
+        return None
+    nodes = free_stream(air, np.linspace(lowest, highest, NODES))
+    return balance_table(machine, nodes)
+
+
+def _chunk(machine: Ducted, free: FreeStream, size: int,
+           table: BalanceTable | None) -> OperatingPoint:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        solved = balance(machine, free, size)
+        solved = balance(machine, free, size, table)
         states = station_states(machine, free, flow=solved.flow, throat=solved.throat,
                                 head=solved.head if solved.eye_choked.any() else None,
                                 shaft_speed=known_speed(solved))

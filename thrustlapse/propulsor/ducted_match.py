@@ -24,9 +24,10 @@ from thrustlapse.air.gas import (
     mass_flow_function,
 )
 from thrustlapse.arrays import Array, BoolArray, IntArray, take
-from thrustlapse.elementwise import bracketed_root, guessed_root, solve_pair
+from thrustlapse.elementwise import Pair, Slopes, bracketed_root, guessed_root, probe, solve_pair
 from thrustlapse.power.drive import Drive, balanced_speed, limit_at, motor_heat, torque_available
 from thrustlapse.power.drive import shaft_speed as drive_speed
+from thrustlapse.propulsor.balance_table import BalanceTable, tabulated
 from thrustlapse.propulsor.duct import duct_loss
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.held_flow import driven_balance, may_drive
@@ -287,19 +288,18 @@ class _Residuals:
         return self.pair(index, ln_flow, self.throat(index, ln_flow))[1]
 
 
-def match(machine: Ducted, free: FreeStream, size: int) -> Match:
-    """Balance a chunk of operating points, flattened to one axis of ``size`` elements."""
+def match(machine: Ducted, free: FreeStream, size: int,
+          table: BalanceTable | None = None) -> Match:
+    """Balance a chunk of operating points, flattened to one axis of ``size`` elements.
+
+    ``table`` is where to start from, of the same machine in the same air.
+    """
     residuals = _Residuals(machine, free, size)
     stage = machine.rotor.stage
     highest = np.broadcast_to(np.log(stage.highest_flow), (size,))
     least, most = highest + np.log(LEAST_SHARE), highest + np.log(GREATEST_SHARE)
-    ln_flow, ln_throat = np.zeros(size), np.zeros(size)
-    converged, blocked = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
-    for share in START_SHARES:
-        left = np.flatnonzero(~converged)
-        if left.size:
-            ln_flow[left], ln_throat[left], converged[left] = _quick(
-                *residuals.parts(left), highest[left] + np.log(share), least[left], most[left])
+    blocked = np.zeros(size, dtype=bool)
+    ln_flow, ln_throat, converged = _quick(residuals, highest, least, most, table)
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
@@ -344,14 +344,45 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
                  eye_choked=choked, two_matches=twice, unstable=unstable, shaft_speed=speed)
 
 
-def _quick(machine: Ducted, free: FreeStream, ln_flow: Array, least: Array, most: Array
-           ) -> tuple[Array, Array, BoolArray]:
-    """Both unknowns by quick steps from a flow coefficient, and where they balance."""
-    low = np.full(ln_flow.size, np.log(LEAST_THROAT))
-    high = np.full(ln_flow.size, np.log(GREATEST_THROAT))
-    return solve_pair(_Residuals(machine, free, ln_flow.size).pair,
-                      (ln_flow, _first_throat(machine, free, np.exp(ln_flow))),
-                      lower=(least, low), upper=(most, high))
+def balance_table(machine: Ducted, free: FreeStream) -> BalanceTable:
+    """Balances of one machine in one air at evenly spaced airspeeds, to start others from."""
+    airspeed = np.asarray(free.airspeed)
+    residuals = _Residuals(machine, free, airspeed.size)
+    highest = np.full(airspeed.size, np.log(machine.rotor.stage.highest_flow))
+    ln_flow, ln_throat, found = _quick(residuals, highest, highest + np.log(LEAST_SHARE),
+                                       highest + np.log(GREATEST_SHARE))
+    every = np.arange(airspeed.size)
+    slopes = probe(residuals.pair, every, ln_flow, ln_throat,
+                   residuals.pair(every, ln_flow, ln_throat))
+    return tabulated(airspeed, (ln_flow, ln_throat), slopes, found)
+
+
+def _quick(residuals: _Residuals, highest: Array, least: Array, most: Array,
+           table: BalanceTable | None = None) -> tuple[Array, Array, BoolArray]:
+    """Both unknowns by quick steps, and where they balance: from the table where it knows any,
+    then from one flow coefficient after the other."""
+    size = highest.size
+    ln_flow, ln_throat, found = np.zeros(size), np.zeros(size), np.zeros(size, dtype=bool)
+    throats = np.log(LEAST_THROAT), np.log(GREATEST_THROAT)
+
+    def steps(index: IntArray, start: Pair, slopes: Slopes | None = None) -> None:
+        machine, free = residuals.parts(index)
+        low, high = (np.full(index.size, end) for end in throats)
+        ln_flow[index], ln_throat[index], found[index] = solve_pair(
+            _Residuals(machine, free, index.size).pair, start, slopes=slopes,
+            lower=(least[index], low), upper=(most[index], high))
+
+    if table is not None:
+        start, slopes, known = table.start(np.asarray(residuals.free.airspeed))
+        index = np.flatnonzero(known)
+        first, second, *rest = (each[index] for each in (*start, *slopes))
+        steps(index, (first, second), (rest[0], rest[1], rest[2], rest[3]))
+    for share in START_SHARES:
+        left = np.flatnonzero(~found)
+        if left.size:
+            guess = highest[left] + np.log(share)
+            steps(left, (guess, _first_throat(*residuals.parts(left), np.exp(guess))))
+    return ln_flow, ln_throat, found
 
 
 def known_speed(solved: Match) -> Array | None:
