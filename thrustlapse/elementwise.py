@@ -110,7 +110,7 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
             slopes = (slopes[0][keep], slopes[1][keep], slopes[2][keep], slopes[3][keep])
             bounds = (bounds[0][keep], bounds[1][keep], bounds[2][keep], bounds[3][keep])
         if count % REFRESH == 0 and count:
-            slopes = probe(residual, index, x, y, (r, s))
+            slopes = probe(residual, index, x, y, here=(r, s))
             dx, dy = _step(slopes, r, s)
         new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
         new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
@@ -138,7 +138,8 @@ def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Sl
     return r[:size], s[:size], (rx, ry, sx, sy)
 
 
-def probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
+def probe(residual: PairResidual, index: IntArray, x: Array, y: Array, *, here: Pair) -> Slopes:
+    """Derivatives ``(dr/dx, dr/dy, ds/dx, ds/dy)`` from a small step in each unknown."""
     r, s = here
     rx, sx = residual(index, x + PROBE, y)
     ry, sy = residual(index, x, y + PROBE)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, Values, some
 
 GAMMA = 1.4
 """Ratio of specific heats of dry air [-]; ISO 2533."""
@@ -118,10 +118,12 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
     wanted = np.asarray(flow_function, dtype=float)
     largest, at_rest, both, bow = AIR_START if air else _inverse_start(g)
     share = wanted / largest
-    most = 1.0 + FLOW_FUNCTION_ROUND_OFF
     half, rise, exponent = 0.5 * (g - 1.0), 0.5 * (g + 1.0), 0.5 * (g + 1.0) / (g - 1.0)
     with np.errstate(invalid="ignore"):
-        gap = np.sqrt(np.where(share <= most, np.maximum(1.0 - share, 0.0), np.nan))
+        room = 1.0 - share
+        if some(room < 0.0):
+            room = np.where(room >= -FLOW_FUNCTION_ROUND_OFF, np.maximum(room, 0.0), np.nan)
+        gap = np.sqrt(room)
         # share / (1 + gap) is 1 - gap without the cancellation at tiny flows
         start = share * (1.0 / (1.0 + gap) + gap * (at_rest - share * (both + bow * (1.0 - share))))
         mach = start
@@ -130,11 +132,14 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
             tau = 1.0 + half * square
             passed = wanted * (tau * tau * tau if air else np.power(tau, exponent))
             miss, part = mach - passed, rise * passed / tau
-            slope, bend = 1.0 - part * mach, part * (1.0 + 0.5 * (3.0 - g) * square / tau)
-            mach = mach - miss * slope / (slope * slope + 0.5 * miss * bend)
-    # closer to choking the start is as good as G, and a step divides noise by noise
-    mach = np.where(gap > 1e-6, mach, np.minimum(start, 1.0))
-    return np.where(wanted < 0.0, np.nan, mach)
+            slope, bend = 1.0 - part * mach, part * (0.5 + 0.25 * (3.0 - g) * square / tau)
+            mach = mach - miss * slope / (slope * slope + miss * bend)
+        # closer to choking the start is as good as G, and a step divides noise by noise
+        if some(gap <= 1e-6):
+            mach = np.where(gap > 1e-6, mach, np.minimum(start, 1.0))
+        if some(wanted < 0.0):
+            mach = np.where(wanted < 0.0, np.nan, mach)
+    return np.asarray(mach)
 
 
 def _inverse_start(gamma: Values) -> tuple[Array, Array, Array, Array]:

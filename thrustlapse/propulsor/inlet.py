@@ -28,7 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, isentropic
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import Array, BoolArray, Values, some
 
 HALF = 0.5 * (GAMMA - 1.0)
 
@@ -91,11 +91,11 @@ def inlet_state(inlet: Inlet, *, throat: Values, pressure: Values, total_pressur
     expansion = isentropic(temperature_ratio=tau)
     sound = np.sqrt(GAMMA * GAS_CONSTANT * total_temperature / tau)
     arriving = pressure + inlet.ram_recovery * (np.asarray(total_pressure) - pressure)
-    if np.any(np.asarray(inlet.lip_sharpness) != 0.0):
+    if some(inlet.lip_sharpness):
         along = airspeed * np.cos(inlet.facing)
         thin = pressure * expansion / (1.0 + GAMMA * (square - mach * along / sound))
         spilling = mach * sound <= along
-        if np.any(spilling):
+        if some(spilling):
             met = pressure / isentropic(temperature_ratio=1.0 - along * np.abs(along) / (
                 2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)))
             thin = np.where(spilling, met, thin)

@@ -24,7 +24,7 @@ from thrustlapse.air.gas import (
     isentropic,
     mass_flow_function,
 )
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.arrays import Array, BoolArray, Values, some
 
 HALF = 0.5 * (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
@@ -76,8 +76,10 @@ def required_pressure(nozzle: Nozzle, *, mass_flow: Values, total_temperature: V
     ideal = ideal / (nozzle.discharge_coefficient * np.asarray(nozzle.exit_area))
     share = np.square(ideal / pressure)
     square = 2.0 * share / (1.0 + np.sqrt(1.0 + 4.0 * HALF * share))
-    slow = pressure * isentropic(temperature_ratio=1.0 + HALF * square)
-    return np.asarray(np.where(square <= 1.0, slow, ideal / SONIC_FLOW_FUNCTION))
+    needed = pressure * isentropic(temperature_ratio=1.0 + HALF * square)
+    if some(square > 1.0):
+        needed = np.where(square > 1.0, ideal / SONIC_FLOW_FUNCTION, needed)
+    return np.asarray(needed)
 
 
 def jet(nozzle: Nozzle, *, total_pressure: Values, total_temperature: Values,
