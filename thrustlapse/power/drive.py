@@ -263,7 +263,7 @@ def held_speeds(drive: Drive, supply: Supply) -> Held | None:
     if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
         power, which, reachable = allowed_power(drive, supply)
         fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
-        caps = which, fed, reachable
+        caps = which, np.asarray(fed), reachable
     return Held(linear=np.asarray(kt * kt / circuit + slope), slope=slope, rated=rated, caps=caps,
                 stall=np.asarray(kt * drive.duty * supply.voltage / circuit - drag))
 
@@ -517,9 +517,10 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     """
     motor = drive.motor
     assert isinstance(motor, ConstantsMotor)
-    kt, idle = motor.torque_constant, motor.no_load_current
-    series = motor.resistance + drive.motor_lead_resistance
-    slope = motor.no_load_current_slope / kt
+    kt = motor.torque_constant
+    idle, slope, series = (np.asarray(value) for value in (
+        motor.no_load_current, motor.no_load_current_slope / kt,
+        motor.resistance + drive.motor_lead_resistance))
     driven = load <= 0.0
     # the unknown is the back voltage; current = (bend back + slope) back + idle
     bend = (np.where(driven, np.nan, load) if some(driven) else load) / kt**3
@@ -527,14 +528,15 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     amps = (bend * back + slope) * back + idle
     share = motor_power / (amps * (series * amps + back))
     back = back * ((1.0 + 2.0 * share) / (2.0 + share))  # about the cube root of what is left
-    for _ in range(60):
+    for count in range(60):
         rising = bend * back
         amps = (rising + slope) * back + idle
         drop = series * amps
         volts = drop + back
         step = (amps * volts - motor_power) / ((rising + rising + slope) * (drop + volts) + amps)
         back = back - step
-        if not some(np.abs(step) > QUADRATIC_STOP * np.abs(back)):
+        # from a start that is a hundredth off, two steps never are enough
+        if count > 1 and not some(np.abs(step) > QUADRATIC_STOP * np.abs(back)):
             break
     speed = back / kt
     enough = np.asarray(motor_power > np.square(idle) * series)

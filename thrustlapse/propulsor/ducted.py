@@ -9,7 +9,16 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, in_shape, take
+from thrustlapse.arrays import (
+    Array,
+    BoolArray,
+    IntArray,
+    Values,
+    batch_shape,
+    in_shape,
+    some,
+    take,
+)
 from thrustlapse.elementwise import CHUNK
 from thrustlapse.power.drive import (
     DriveLimit,
@@ -250,12 +259,12 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     }
     bits: IntArray = np.zeros(size, dtype=np.int64)
     for flag, raised in causes.items():
-        if np.any(raised):
+        if some(raised):
             bits = bits | np.where(raised, int(flag), 0)
     # a deeper cause makes its consequences not worth telling
     bits = np.where((bits & KNOWN) != 0, bits & ~EXPLAINED, bits)
     bits = np.where((bits & UNKNOWN_AIR) != 0, UNKNOWN_AIR, bits)
-    if not np.any(bits & PACK):
+    if not some(bits & PACK):
         return bits
     return np.where(((bits & NO_BALANCE) != 0) & ~_starved(machine, states.limit), bits & ~PACK,
                     bits)
