@@ -86,7 +86,6 @@ WIDE = {
     "propulsor/ducted_match.py Behind": "a tuple filled in the order of its fields, in the inner "
                                         "loop of the balance",
     "study/sizing/optimise.py _sampled": "what a step of the search needs, in one place",
-    "elementwise.py _probe": "the inner loop of every root finder",
     "elementwise.py _learn": "the inner loop of every root finder",
 }
 """Calls of our own with more than 4 positional arguments."""

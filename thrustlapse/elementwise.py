@@ -51,12 +51,13 @@ Residual = Callable[[IntArray, Array], Array]
 
 
 def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
+               slopes: Slopes | None = None,
                iterations: int = 32) -> tuple[Array, Array, BoolArray]:
-    """Two unknowns and two residuals per element: Newton's first step, then secant updates.
+    """Two unknowns and two residuals per element: Newton's first steps, then secant updates.
 
-    Derivatives are probed at the start and every few steps; between, Broyden's update learns them
-    from the steps taken. Elements that have converged leave the batch, with the step that is the
-    last by :data:`LAST_STEP`.
+    Derivatives are probed at the start, behind the first step and every few steps; between,
+    Broyden's update learns them from the steps taken. Elements that have converged leave the batch,
+    with the step that is the last by :data:`LAST_STEP`.
 
     Parameters
     ----------
@@ -64,6 +65,9 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
         ``residual(index, a, b) -> (r, s)``; finite for every ``a``, ``b`` within the bounds
     start, lower, upper : tuple of array
         One-dimensional, one entry per element
+    slopes : tuple of array, optional
+        Derivatives of both residuals, ``(dr/da, dr/db, ds/da, ds/db)``, where they are known near a
+        start that is near the root: a first step shorter than :data:`LAST_STEP` is then the last
     iterations : int
         Steps after which an element is given up and left to a bracketing method
 
@@ -80,48 +84,64 @@ def solve_pair(residual: PairResidual, start: Pair, *, lower: Pair, upper: Pair,
     index = np.arange(a.size)
     x, y = a.copy(), b.copy()
     bounds = (*lower, *upper)
-    r, s, slopes = _start(residual, x, y)
+    near = slopes is not None
+    # nothing is known of a step before the first, but for a start that is near
+    taken = np.asarray(np.inf if near else np.nan)
+    if slopes is None:
+        r, s, slopes = _neighbourly(residual, index, x, y)
+    else:
+        r, s = residual(index, x, y)
     dx, dy = _step(slopes, r, s)
-    for count in range(1, iterations + 1):
-        new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
-        new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
-        dx, dy = new_x - x, new_y - y
-        new_r, new_s = residual(index, new_x, new_y)
-        slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
-        x, y, r, s = new_x, new_y, new_r, new_s
-        taken = np.abs(dx) + np.abs(dy)
-        dx, dy = _step(slopes, r, s)
-        ahead = np.abs(dx) + np.abs(dy)
-        # the step after the next is about as much shorter than it as it is than the last
-        last = (ahead < LAST_STEP) & (ahead * ahead <= LEFT_OVER * taken)
-        miss = np.abs(r) + np.abs(s)
-        # where round-off moves every step alike, the one ahead is no shorter: they are short enough
-        still = (taken < STEP_TOLERANCE) & (miss < STILL_MISS)
-        done = (last | still | (miss < RESIDUAL_TOLERANCE)) & (x > bounds[0]) & (x < bounds[2])
+    for count in range(iterations + 1):
+        last, over = _ended(np.abs(dx) + np.abs(dy), taken=taken, miss=np.abs(r) + np.abs(s))
+        done = over & (x > bounds[0]) & (x < bounds[2])
         if np.count_nonzero(done) > index.size // 4 or count == iterations:
             a[index], b[index] = np.where(last, x + dx, x), np.where(last, y + dy, y)
             converged[index] = done
-            if done.all():
+            keep = np.flatnonzero(~done)
+            if not keep.size:
                 break
-            keep = ~done
             index, x, y, r, s = index[keep], x[keep], y[keep], r[keep], s[keep]
             dx, dy = dx[keep], dy[keep]
             slopes = (slopes[0][keep], slopes[1][keep], slopes[2][keep], slopes[3][keep])
             bounds = (bounds[0][keep], bounds[1][keep], bounds[2][keep], bounds[3][keep])
-        if count % REFRESH == 0:
-            slopes = _probe(residual, index, x, y, (r, s))
+        if count % REFRESH == 0 and count:
+            slopes = probe(residual, index, x, y, here=(r, s))
             dx, dy = _step(slopes, r, s)
+        new_x = np.minimum(np.maximum(x + dx, bounds[0]), bounds[2])
+        new_y = np.minimum(np.maximum(y + dy, bounds[1]), bounds[3])
+        dx, dy = new_x - x, new_y - y
+        if count == 0 and not near:
+            # the first step is the longest: what was probed before it no longer holds behind it
+            new_r, new_s, slopes = _neighbourly(residual, index, new_x, new_y)
+        else:
+            new_r, new_s = residual(index, new_x, new_y)
+            slopes = _learn(slopes, dx, dy, new_r - r, new_s - s)
+        x, y, r, s = new_x, new_y, new_r, new_s
+        taken = np.abs(dx) + np.abs(dy)
+        dx, dy = _step(slopes, r, s)
     return a, b, converged
 
 
-def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Slopes]:
-    """Residuals at the start, and derivatives probed at one element of each few neighbours."""
+def _ended(ahead: Array, *, taken: Array, miss: Array) -> tuple[BoolArray, BoolArray]:
+    """Where the step ahead is the last, and where that or no more is to be taken, by the length of
+    the steps ahead and taken and the residuals together."""
+    # the step after the next is about as much shorter than it as it is than the last
+    last = (ahead < LAST_STEP) & (ahead * ahead <= LEFT_OVER * taken)
+    # where round-off moves every step alike, the one ahead is no shorter: they are short enough
+    still = (taken < STEP_TOLERANCE) & (miss < STILL_MISS)
+    return last, last | still | (miss < RESIDUAL_TOLERANCE)
+
+
+def _neighbourly(residual: PairResidual, index: IntArray, x: Array,
+                 y: Array) -> tuple[Array, Array, Slopes]:
+    """Residuals of all elements, and derivatives probed at one of each few neighbours."""
     size = x.size
     some = np.arange(0, size, NEIGHBOURS)
-    index = np.concatenate([np.arange(size), some, some])
-    moved = np.zeros((2, index.size))
+    place = np.concatenate([np.arange(size), some, some])
+    moved = np.zeros((2, place.size))
     moved[0, size:size + some.size] = moved[1, size + some.size:] = PROBE
-    r, s = residual(index, x[index] + moved[0], y[index] + moved[1])
+    r, s = residual(index[place], x[place] + moved[0], y[place] + moved[1])
     slopes = (np.repeat((each[part] - each[some]) / PROBE, NEIGHBOURS)[:size]
               for each in (r, s)
               for part in (slice(size, size + some.size), slice(size + some.size, None)))
@@ -129,7 +149,8 @@ def _start(residual: PairResidual, x: Array, y: Array) -> tuple[Array, Array, Sl
     return r[:size], s[:size], (rx, ry, sx, sy)
 
 
-def _probe(residual: PairResidual, index: IntArray, x: Array, y: Array, here: Pair) -> Slopes:
+def probe(residual: PairResidual, index: IntArray, x: Array, y: Array, *, here: Pair) -> Slopes:
+    """Derivatives ``(dr/dx, dr/dy, ds/dx, ds/dy)`` from a small step in each unknown."""
     r, s = here
     rx, sx = residual(index, x + PROBE, y)
     ry, sy = residual(index, x, y + PROBE)

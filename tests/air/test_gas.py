@@ -337,3 +337,10 @@ def test_nan_goes_through_as_nan(name):
 
 def test_unknown_pressure_ratio_is_not_called_choked():
     assert not chokes(total_over_static=np.nan)
+
+
+@given(ratio=st.floats(0.0, 50.0))
+def test_isentropic_without_a_power_is_the_power(ratio):
+    # NACA Report 1135, equation 44: p/pt = (T/Tt)^(gamma / (gamma - 1))
+    expected = ratio ** (gas.GAMMA / (gas.GAMMA - 1.0))
+    assert gas.isentropic(temperature_ratio=ratio) == pytest.approx(expected, rel=1e-13)

@@ -10,9 +10,11 @@ non-dimensional form of continuity for one-dimensional flow.
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, Values, some
 
 GAMMA = 1.4
 """Ratio of specific heats of dry air [-]; ISO 2533."""
@@ -51,6 +53,15 @@ def density_ratio(*, mach: Values, gamma: Values = GAMMA) -> Array:
     """Static over total density at a Mach number, isentropic [-]."""
     g = np.asarray(gamma)
     return np.power(temperature_ratio(mach=mach, gamma=g), 1.0 / (g - 1.0))
+
+
+def isentropic(*, temperature_ratio: Values) -> Array:
+    """Pressure ratio of a temperature ratio along an isentrope of dry air [-]: its power of 7/2.
+
+    In three products and a root, in a fifth of the time of a power.
+    """
+    ratio = np.asarray(temperature_ratio)
+    return np.asarray(ratio * ratio * ratio * np.sqrt(ratio))
 
 
 def mass_flow_function(*, mach: Values, gamma: Values = GAMMA) -> Array:
@@ -99,44 +110,57 @@ def mach_from_mass_flow_function(*, flow_function: Values, gamma: Values = GAMMA
 
     Notes
     -----
-    Two Halley steps (cubic) on M - G tau^n from a start that is right to first order at both ends
-    and exact at Mach 0.5; a third would change nothing for gamma 1.1 to 1.67. What is left
-    is the round-off of G, and the inverse is ill-conditioned by 1 / (1 - M^2): a relative error
-    below 1e-14 / (1 - M^2), and 1e-7 at choking; never supersonic.
+    One Halley step (cubic) on M - G tau^n from a start that is right to 2e-6, and exact at
+    :data:`START_MACHS`. What is left is the round-off of G, and the inverse is ill-conditioned by
+    1 / (1 - M^2): a relative error below 1e-14 / (1 - M^2), and 1e-7 at choking; never supersonic.
     """
-    g = gamma if isinstance(gamma, float) else np.asarray(gamma, dtype=float)
+    air = isinstance(gamma, float) and gamma == GAMMA
+    g = gamma if air else np.asarray(gamma, dtype=float)
     wanted = np.asarray(flow_function, dtype=float)
-    largest, at_rest, both, bow = (AIR_START if isinstance(gamma, float) and gamma == GAMMA
-                                   else _inverse_start(g))
+    largest, *terms = AIR_START if air else _inverse_start(g)
     share = wanted / largest
-    most = 1.0 + FLOW_FUNCTION_ROUND_OFF
     half, rise, exponent = 0.5 * (g - 1.0), 0.5 * (g + 1.0), 0.5 * (g + 1.0) / (g - 1.0)
     with np.errstate(invalid="ignore"):
-        gap = np.sqrt(np.where(share <= most, np.maximum(1.0 - share, 0.0), np.nan))
+        room = 1.0 - share
+        if some(room < 0.0):
+            room = np.where(room >= -FLOW_FUNCTION_ROUND_OFF, np.maximum(room, 0.0), np.nan)
+        gap = np.sqrt(room)
+        curve = reduce(lambda value, term: value * gap + term, terms)
         # share / (1 + gap) is 1 - gap without the cancellation at tiny flows
-        start = share * (1.0 / (1.0 + gap) + gap * (at_rest - share * (both + bow * (1.0 - share))))
-        mach = start
-        for _ in range(2):
-            square = mach * mach
-            tau = 1.0 + half * square
-            passed = wanted * np.power(tau, exponent)
-            miss, part = mach - passed, rise * passed / tau
-            slope, bend = 1.0 - part * mach, part * (1.0 + 0.5 * (3.0 - g) * square / tau)
-            mach = mach - miss * slope / (slope * slope + 0.5 * miss * bend)
-    # closer to choking the start is as good as G, and a step divides noise by noise
-    mach = np.where(gap > 1e-6, mach, np.minimum(start, 1.0))
-    return np.where(wanted < 0.0, np.nan, mach)
+        start = share * (1.0 / (1.0 + gap) + gap * curve)
+        square = start * start
+        tau = 1.0 + half * square
+        passed = wanted * (tau * tau * tau)  # all of the power for air
+        if not air:
+            passed = passed * np.power(tau, exponent - 3.0)
+        miss, part = start - passed, rise * passed / tau
+        slope, bend = 1.0 - part * start, part * (0.5 + 0.25 * (3.0 - g) * square / tau)
+        mach = start - miss * slope / (slope * slope + miss * bend)
+        # closer to choking the start is as good as G, and a step divides noise by noise
+        if some(gap <= 1e-6):
+            mach = np.where(gap > 1e-6, mach, np.minimum(start, 1.0))
+        if some(wanted < 0.0):
+            mach = np.where(wanted < 0.0, np.nan, mach)
+    return np.asarray(mach)
 
 
-def _inverse_start(gamma: Values) -> tuple[Array, Array, Array, Array]:
-    """Numbers of the first guess of :func:`mach_from_mass_flow_function`, the largest G first."""
-    largest = mass_flow_function(mach=1.0, gamma=gamma)
-    at_rest = largest - 0.5
-    both = np.sqrt(0.5 * (np.asarray(gamma) + 1.0)) - 1.0 + at_rest
-    half_way = mass_flow_function(mach=0.5, gamma=gamma) / largest
-    bow = (0.5 / np.sqrt(1.0 - half_way) - 1.0 + at_rest * half_way - both * half_way**2) / (
-        half_way**2 * (1.0 - half_way))
-    return largest, at_rest, both, bow
+def _inverse_start(gamma: Values) -> tuple[Array, ...]:
+    """The largest G, and the first guess of :func:`mach_from_mass_flow_function`.
+
+    Of that the coefficients, the highest first, of a polynomial in sqrt(1 - G / largest G), in
+    which the inverse is smooth.
+    """
+    g = np.asarray(gamma)[..., None]
+    largest = mass_flow_function(mach=1.0, gamma=g)
+    share = mass_flow_function(mach=START_MACHS, gamma=g) / largest
+    gap = np.sqrt(1.0 - share)
+    curve = (START_MACHS / share - 1.0 / (1.0 + gap)) / gap
+    powers = gap[..., None] ** np.arange(START_MACHS.size)[::-1]
+    terms = np.linalg.solve(powers, curve[..., None])[..., 0]
+    return largest[..., 0], *np.moveaxis(terms, -1, 0)
 
 
-AIR_START = tuple(float(number) for number in _inverse_start(GAMMA))
+START_MACHS = 0.5 - 0.5 * np.cos(np.pi * (np.arange(8) + 0.5) / 8)
+"""Mach numbers at which the first guess of the inverse is exact: Chebyshev's."""
+
+AIR_START = tuple(np.asarray(number) for number in _inverse_start(GAMMA))

@@ -23,11 +23,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
 
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values
+from thrustlapse.arrays import Array, BoolArray, IntArray, Values, some
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
@@ -262,7 +263,7 @@ def held_speeds(drive: Drive, supply: Supply) -> Held | None:
     if not (_absent(drive.power_limit) and _absent(drive.supply_current_limit)):
         power, which, reachable = allowed_power(drive, supply)
         fed = drive.controller_efficiency * controller_input(drive, supply, terminal_power=power)
-        caps = which, fed, reachable
+        caps = which, np.asarray(fed), reachable
     return Held(linear=np.asarray(kt * kt / circuit + slope), slope=slope, rated=rated, caps=caps,
                 stall=np.asarray(kt * drive.duty * supply.voltage / circuit - drag))
 
@@ -286,34 +287,58 @@ def shaft_speed(drive: Drive, supply: Supply, *, torque_coefficient: Values,
         Shaft speed [rad/s], NaN where the drive cannot turn the load, infinite where nothing
         holds it; and the active :class:`DriveLimit` as an integer.
     """
-    load, speed = (np.asarray(value, dtype=float)
-                   for value in (torque_coefficient, drive.speed_limit))
-    limit = np.asarray(int(DriveLimit.SPEED))
-    if isinstance(drive.motor, EfficiencyMotor):
-        if _is_cut(drive):  # nothing turns a load that takes torque
-            speeds = np.where(load > 0.0, np.nan, np.inf)
-            return _least(speed, limit, speeds, DriveLimit.FREEWHEELING)
-        power, which, fed = _fed(drive, supply)
-        shaft = shaft_power(drive.motor, input_power=fed)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            speeds = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
-        speeds = np.where(np.isnan(load), np.nan, speeds)
-        return _least(speed, limit, speeds, which)
+    load = np.asarray(torque_coefficient, dtype=float)
+    (speed, which), *others = _speeds(drive, supply, load=load, held=held)
+    limit: IntArray = np.full(np.shape(speed), int(which), dtype=np.int64)
+    for other, which in others:
+        speed, limit = _least(speed, limit, other, which)
+    return speed, limit
+
+
+def unlabelled_speed(drive: Drive, supply: Supply, *, torque_coefficient: Values,
+                     held: Held | None = None) -> tuple[Array, IntArray]:
+    """:func:`shaft_speed` for who does not ask which limit holds: that one is said to be none."""
+    load = np.asarray(torque_coefficient, dtype=float)
+    speeds = [speed for speed, _ in _speeds(drive, supply, load, held)]
+    return reduce(np.minimum, speeds), np.zeros((), dtype=np.int64)
+
+
+def _speeds(drive: Drive, supply: Supply, load: Array,
+            held: Held | None) -> list[tuple[Array, IntArray | DriveLimit]]:
+    """Shaft speed each limit alone would give, and which it is; the first is a single one."""
+    speeds: list[tuple[Array, IntArray | DriveLimit]] = []
+    efficiency = isinstance(drive.motor, EfficiencyMotor)
+    if efficiency or not _absent(drive.speed_limit):
+        speeds.append((np.asarray(drive.speed_limit, dtype=float), DriveLimit.SPEED))
+    if efficiency:
+        return [*speeds, _efficiency_speed(drive, supply, load)]
     known = held_speeds(drive, supply) if held is None else held
     assert known is not None
-    speeds = _quadratic_speed(load=load, linear=known.linear, constant=known.stall)
-    if _absent(drive.speed_limit):
-        speed, limit = speeds, np.full(speeds.shape, int(DriveLimit.FULL_VOLTAGE))
-    else:
-        speed, limit = _least(speed, limit, speeds, DriveLimit.FULL_VOLTAGE)
-    if known.rated is not None:
-        speeds = _quadratic_speed(load=load, linear=known.slope, constant=known.rated)
-        speed, limit = _least(speed, limit, speeds, DriveLimit.MOTOR_CURRENT)
-    if known.caps is not None:
-        which, fed, reachable = known.caps
-        speeds = _power_limited_speed(drive, motor_power=fed, load=load)
-        speed, limit = _least(speed, limit, np.where(reachable, speeds, np.inf), which)
-    return speed, limit
+    with np.errstate(invalid="ignore", divide="ignore"):
+        speeds.append((_quadratic_speed(load=load, linear=known.linear, constant=known.stall),
+                       DriveLimit.FULL_VOLTAGE))
+        if known.rated is not None:
+            speeds.append((_quadratic_speed(load=load, linear=known.slope, constant=known.rated),
+                           DriveLimit.MOTOR_CURRENT))
+        if known.caps is not None:
+            which, fed, reachable = known.caps
+            by_power = _power_limited_speed(drive, motor_power=fed, load=load)
+            speeds.append((by_power if reachable.all() else np.where(reachable, by_power, np.inf),
+                           which))
+    return speeds
+
+
+def _efficiency_speed(drive: Drive, supply: Supply,
+                      load: Array) -> tuple[Array, IntArray | DriveLimit]:
+    """Shaft speed at which a motor known by its efficiency meets a load, and what limits it."""
+    assert isinstance(drive.motor, EfficiencyMotor)
+    if _is_cut(drive):  # nothing turns a load that takes torque
+        return np.where(load > 0.0, np.nan, np.inf), DriveLimit.FREEWHEELING
+    power, which, fed = _fed(drive, supply)
+    shaft = shaft_power(drive.motor, input_power=fed)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        speeds = np.where((load > 0.0) & ~np.isposinf(power), np.cbrt(shaft / load), np.inf)
+    return np.where(np.isnan(load), np.nan, speeds), which
 
 
 def _fed(drive: Drive, supply: Supply) -> tuple[Array, IntArray, Array]:
@@ -474,13 +499,12 @@ def _quadratic_speed(*, load: Array, linear: Values, constant: Values) -> Array:
 
     A load that drives too hard for a root leaves the limit without hold: infinite.
     """
-    b = np.asarray(linear)
-    under = b * b + 4.0 * load * constant
-    with np.errstate(invalid="ignore", divide="ignore"):
-        root = 2.0 * np.asarray(constant) / (b + np.sqrt(under))
-    if np.any(under < 0.0):
+    under = np.square(linear) + load * np.asarray(4.0 * constant)
+    root = np.asarray(2.0 * constant) / (linear + np.sqrt(under))
+    if some(under < 0.0):
         root = np.where((under < 0.0) & (load < 0.0), np.inf, root)
-    return np.where(np.asarray(constant) < 0.0, np.nan, root)
+    stalled = np.asarray(constant < 0.0)
+    return np.where(stalled, np.nan, root) if some(stalled) else root
 
 
 def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Array:
@@ -493,26 +517,29 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
     """
     motor = drive.motor
     assert isinstance(motor, ConstantsMotor)
-    kt = np.asarray(motor.torque_constant)
-    series = motor.resistance + np.asarray(drive.motor_lead_resistance)
-    idle, slope = motor.no_load_current, motor.no_load_current_slope / kt
-    positive = load > 0.0
-    with np.errstate(invalid="ignore", divide="ignore"):
-        # the unknown is the back voltage; current = (bend back + slope) back + idle
-        bend = np.where(positive, load, np.nan) / kt**3
-        back = np.cbrt(motor_power / bend)
-        amps = (bend * back + slope) * back + idle
-        back = back * np.cbrt(motor_power / (amps * (series * amps + back)))
-        for _ in range(60):
-            rising = bend * back
-            amps = (rising + slope) * back + idle
-            drop = series * amps
-            volts = drop + back
-            step = (amps * volts - motor_power) / (
-                (rising + rising + slope) * (drop + volts) + amps)
-            back = back - step
-            if not (np.abs(step) > QUADRATIC_STOP * np.abs(back)).any():
-                break
-    turns = (back > 0.0) & (motor_power > np.square(idle) * series)
-    speed = np.where(turns, back / kt, np.nan)
-    return speed if positive.all() else np.where(load <= 0.0, np.inf, speed)
+    kt = motor.torque_constant
+    idle, slope, series = (np.asarray(value) for value in (
+        motor.no_load_current, motor.no_load_current_slope / kt,
+        motor.resistance + drive.motor_lead_resistance))
+    driven = load <= 0.0
+    # the unknown is the back voltage; current = (bend back + slope) back + idle
+    bend = (np.where(driven, np.nan, load) if some(driven) else load) / kt**3
+    back = np.cbrt(motor_power / bend)
+    amps = (bend * back + slope) * back + idle
+    share = motor_power / (amps * (series * amps + back))
+    back = back * ((1.0 + 2.0 * share) / (2.0 + share))  # about the cube root of what is left
+    for count in range(60):
+        rising = bend * back
+        amps = (rising + slope) * back + idle
+        drop = series * amps
+        volts = drop + back
+        step = (amps * volts - motor_power) / ((rising + rising + slope) * (drop + volts) + amps)
+        back = back - step
+        # from a start that is a hundredth off, two steps never are enough
+        if count > 1 and not some(np.abs(step) > QUADRATIC_STOP * np.abs(back)):
+            break
+    speed = back / kt
+    enough = np.asarray(motor_power > np.square(idle) * series)
+    if not enough.all():
+        speed = np.where(enough, speed, np.nan)
+    return np.where(driven, np.inf, speed) if some(driven) else speed

@@ -13,6 +13,7 @@ and the ledger closes: first law, watts, forces.
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from functools import reduce
 
 import numpy as np
 
@@ -83,7 +84,7 @@ def broken_bounds(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> dic
 def gated(point: OperatingPoint, *, table_accuracy: Values = 0.0) -> OperatingPoint:
     """The point, its elements that break a bound made invalid and flagged."""
     broken = broken_bounds(point, table_accuracy=table_accuracy)
-    void = np.logical_or.reduce(list(broken.values()))
+    void = reduce(np.logical_or, broken.values())
     if not void.any():
         return point
     hidden = {item.name: np.where(void, np.nan, getattr(point, item.name))

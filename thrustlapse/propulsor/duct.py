@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from thrustlapse.air.atmosphere import sutherland_viscosity
-from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, mach_from_mass_flow_function
-from thrustlapse.arrays import Array, Values
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, isentropic, mach_from_mass_flow_function
+from thrustlapse.arrays import Array, Values, some
 from thrustlapse.rotor.wall_friction import skin_friction_coefficient
 
 
@@ -75,16 +75,16 @@ def duct_loss(duct: Duct, *, mass_flow: Values, total_pressure: Values,
     mach = mach_from_mass_flow_function(flow_function=flow_function)
     square = mach * mach
     tau = 1.0 + 0.5 * (GAMMA - 1.0) * square
-    dynamic = 0.5 * GAMMA * square * total_pressure * np.power(tau, -GAMMA / (GAMMA - 1.0))
-    coefficient = np.asarray(duct.loss_coefficient)
-    if np.any(np.asarray(duct.length) != 0.0):
-        reynolds = mdot * duct.hydraulic_diameter / (
-            duct.area * sutherland_viscosity(temperature=total_temperature / tau))
+    dynamic = 0.5 * GAMMA * square * total_pressure / isentropic(temperature_ratio=tau)
+    coefficient: Values = duct.loss_coefficient
+    if some(duct.length):
+        width = duct.hydraulic_diameter
+        reynolds = mdot * (width / duct.area) / sutherland_viscosity(
+            temperature=total_temperature / tau)
         with np.errstate(divide="ignore", invalid="ignore"):
-            friction = friction_factor(
-                reynolds=reynolds,
-                relative_roughness=duct.roughness / np.asarray(duct.hydraulic_diameter))
-        # at rest the friction is infinite and its loss zero
-        friction = np.where(mdot > 0.0, friction, 0.0)
-        coefficient = coefficient + friction * duct.length / np.asarray(duct.hydraulic_diameter)
+            friction = friction_factor(reynolds=reynolds,
+                                       relative_roughness=duct.roughness / width)
+        if some(mdot == 0.0):  # at rest the friction is infinite and its loss zero
+            friction = np.where(mdot > 0.0, friction, 0.0)
+        coefficient = coefficient + friction * (duct.length / width)
     return np.asarray(total_pressure - coefficient * dynamic), mach

@@ -9,7 +9,16 @@ import numpy as np
 
 from thrustlapse.air.atmosphere import Air
 from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, total_pressure
-from thrustlapse.arrays import Array, BoolArray, IntArray, Values, batch_shape, in_shape, take
+from thrustlapse.arrays import (
+    Array,
+    BoolArray,
+    IntArray,
+    Values,
+    batch_shape,
+    in_shape,
+    some,
+    take,
+)
 from thrustlapse.elementwise import CHUNK
 from thrustlapse.power.drive import (
     DriveLimit,
@@ -19,10 +28,12 @@ from thrustlapse.power.drive import (
     overcharging,
 )
 from thrustlapse.power.motor import EfficiencyMotor
+from thrustlapse.propulsor.balance_table import LEAST_POINTS, NODES, BalanceTable
 from thrustlapse.propulsor.bounds import gated
 from thrustlapse.propulsor.ducted_match import (
     Match,
     StationStates,
+    balance_table,
     eye_mach,
     known_speed,
     station_states,
@@ -88,6 +99,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
     shape = batch_shape(machine, free)
     size = int(np.prod(shape, dtype=int))
     machine, free = take(machine, shape, slice(None)), take(free, shape, slice(None))
+    table = _table(machine, air, free, size)
     arrays: dict[str, Any] = {}
     ledger: dict[str, Array] = {}
     for start in range(0, max(size, 1), CHUNK):
@@ -95,7 +107,7 @@ def operate_ducted(machine: Ducted, *, air: Air, airspeed: Values) -> OperatingP
         count = piece.stop - piece.start
         if count <= 0:
             break
-        point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count)
+        point = _chunk(take(machine, (size,), piece), take(free, (size,), piece), count, table)
         for record, store in ((point, arrays), (point.ledger, ledger)):
             for item in fields(record):
                 value = getattr(record, item.name)
@@ -120,9 +132,21 @@ class _Outcome:
     electrical: ElectricalState
 
 
-def _chunk(machine: Ducted, free: FreeStream, size: int) -> OperatingPoint:
+def _table(machine: Ducted, air: Air, free: FreeStream, size: int) -> BalanceTable | None:
+    """Where to start from with one machine in one air at very many airspeeds."""
+    if size < LEAST_POINTS * NODES or batch_shape(machine, air) != ():
+        return None
+    lowest, highest = np.min(free.airspeed), np.max(free.airspeed)
+    if not lowest < highest:
+        return None
+    nodes = free_stream(air, np.linspace(lowest, highest, NODES))
+    return balance_table(machine, nodes)
+
+
+def _chunk(machine: Ducted, free: FreeStream, size: int,
+           table: BalanceTable | None) -> OperatingPoint:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        solved = balance(machine, free, size)
+        solved = balance(machine, free, size, table)
         states = station_states(machine, free, flow=solved.flow, throat=solved.throat,
                                 head=solved.head if solved.eye_choked.any() else None,
                                 shaft_speed=known_speed(solved))
@@ -235,12 +259,12 @@ def _flags(machine: Ducted, free: FreeStream, outcome: _Outcome) -> IntArray:
     }
     bits: IntArray = np.zeros(size, dtype=np.int64)
     for flag, raised in causes.items():
-        if np.any(raised):
+        if some(raised):
             bits = bits | np.where(raised, int(flag), 0)
     # a deeper cause makes its consequences not worth telling
     bits = np.where((bits & KNOWN) != 0, bits & ~EXPLAINED, bits)
     bits = np.where((bits & UNKNOWN_AIR) != 0, UNKNOWN_AIR, bits)
-    if not np.any(bits & PACK):
+    if not some(bits & PACK):
         return bits
     return np.where(((bits & NO_BALANCE) != 0) & ~_starved(machine, states.limit), bits & ~PACK,
                     bits)

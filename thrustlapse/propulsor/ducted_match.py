@@ -19,13 +19,22 @@ from thrustlapse.air.gas import (
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
+    isentropic,
     mach_from_mass_flow_function,
     mass_flow_function,
 )
-from thrustlapse.arrays import Array, BoolArray, IntArray, take
-from thrustlapse.elementwise import bracketed_root, guessed_root, solve_pair
-from thrustlapse.power.drive import Drive, balanced_speed, limit_at, motor_heat, torque_available
+from thrustlapse.arrays import Array, BoolArray, IntArray, some, take
+from thrustlapse.elementwise import Pair, Slopes, bracketed_root, guessed_root, probe, solve_pair
+from thrustlapse.power.drive import (
+    Drive,
+    balanced_speed,
+    limit_at,
+    motor_heat,
+    torque_available,
+    unlabelled_speed,
+)
 from thrustlapse.power.drive import shaft_speed as drive_speed
+from thrustlapse.propulsor.balance_table import BalanceTable, tabulated
 from thrustlapse.propulsor.duct import duct_loss
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
 from thrustlapse.propulsor.held_flow import driven_balance, may_drive
@@ -132,8 +141,11 @@ class Match(NamedTuple):
 
 
 def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Array,
-                   head: Array | None = None, shaft_speed: Array | None = None) -> StationStates:
+                   head: Array | None = None, shaft_speed: Array | None = None,
+                   limits: bool = True) -> StationStates:
     """Walk through the machine from the free stream to the nozzle.
+
+    Without flow through it there are divisions by zero: the caller says what to do about them.
 
     Parameters
     ----------
@@ -143,31 +155,32 @@ def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Ar
         Head coefficient where it is not the map's own, as behind a choked eye
     shaft_speed : array, optional
         Shaft speed [rad/s] where it is known; NaN where the drive gives it
+    limits : bool
+        Whether to say which limit of the drive holds
     """
     entry = inlet_state(machine.inlet, throat=throat, pressure=free.pressure,
                         total_pressure=free.total_pressure,
                         total_temperature=free.total_temperature, airspeed=free.airspeed)
-    stage, diameter = machine.rotor.stage, np.asarray(machine.rotor.tip_diameter)
-    density = entry.face_pressure / (GAS_CONSTANT * np.asarray(free.total_temperature))
+    stage, diameter, tt = machine.rotor.stage, machine.rotor.tip_diameter, free.total_temperature
+    density = entry.face_pressure / (GAS_CONSTANT * tt)
     psi = stage.head(flow) if head is None else np.where(np.isnan(head), stage.head(flow), head)
     cost = stage.power(flow)
-    load = cost * density * diameter**5 / 8.0
-    omega, limit = drive_speed(machine.drive, machine.supply, torque_coefficient=load,
-                               held=machine.held)
+    load = cost * density * (diameter**5 / 8.0)
+    omega, limit = (drive_speed if limits else unlabelled_speed)(
+        machine.drive, machine.supply, torque_coefficient=load, held=machine.held)
     if shaft_speed is not None:
         known = np.isfinite(shaft_speed)
         omega = np.where(known, shaft_speed, omega)
         limit = np.where(known, limit_at(machine.drive, machine.supply, shaft_speed=omega), limit)
-    tip = 0.5 * omega * diameter
+    tip = omega * (0.5 * diameter)
     square = tip * tip
     mdot = flow * density * tip * diameter**2
-    tt = np.asarray(free.total_temperature)
-    pt3 = entry.face_pressure * np.power(1.0 + psi * square / (SPECIFIC_HEAT * tt), EXPONENT)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
+    pt3 = entry.face_pressure * isentropic(
+        temperature_ratio=1.0 + psi * square / (SPECIFIC_HEAT * tt))
+    tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
     torque = load * omega * omega
     heat = np.zeros(())
-    if np.any(np.asarray(machine.duct.heat_share) != 0.0):
+    if some(machine.duct.heat_share):
         heat = machine.duct.heat_share * motor_heat(machine.drive, shaft_speed=omega,
                                                     torque=torque)
     rest = behind_stage(machine, free, mass_flow=mdot, pressure=pt3, temperature=tt3,
@@ -197,15 +210,14 @@ def behind_stage(machine: Ducted, free: FreeStream, *, mass_flow: Array, pressur
         [m/s]
     """
     heated = temperature
-    if np.any(heat != 0.0):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            heated = temperature + heat / (mass_flow * SPECIFIC_HEAT)
+    if heat.ndim or some(heat):
+        heated = temperature + heat / (mass_flow * SPECIFIC_HEAT)
     left, duct_mach = duct_loss(machine.duct, mass_flow=mass_flow, total_pressure=pressure,
                                 total_temperature=heated)
     stations = (Station("heating", pressure, heated), Station("duct", left, heated))
     last = stations[-1]
     axial_pressure, axial_temperature = last.pressure, last.temperature
-    if np.any(swirl_speed != 0.0):
+    if some(swirl_speed):
         axial_pressure, axial_temperature = axial_total_state(
             total_pressure=last.pressure, total_temperature=last.temperature,
             swirl_speed=swirl_speed)
@@ -221,17 +233,15 @@ class _Residuals:
 
     def __init__(self, machine: Ducted, free: FreeStream, size: int) -> None:
         self.machine, self.free, self.size = machine, free, size
-        self._every = np.arange(size)
         self._index: IntArray | None = None
         self._parts = (machine, free)
 
     def parts(self, index: IntArray) -> tuple[Ducted, FreeStream]:
-        if index.size == self.size and np.array_equal(index, self._every):
-            return self.machine, self.free
         if index is not self._index:
             self._index = index
-            self._parts = (take(self.machine, (self.size,), index),
-                           take(self.free, (self.size,), index))
+            whole = index.size == self.size and np.array_equal(index, np.arange(self.size))
+            self._parts = (self.machine, self.free) if whole else (
+                take(self.machine, (self.size,), index), take(self.free, (self.size,), index))
         return self._parts
 
     def pair(self, index: IntArray, ln_flow: Array, ln_throat: Array,
@@ -239,7 +249,7 @@ class _Residuals:
         machine, free = self.parts(index)
         with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
             states = station_states(machine, free, flow=np.exp(ln_flow), throat=np.exp(ln_throat),
-                                    shaft_speed=speed)
+                                    shaft_speed=speed, limits=False)
             inlet = np.log(states.inlet.mass_flow / states.mass_flow)
             nozzle = np.log(states.axial_pressure / states.needed_pressure)
         # more flow than the duct or an unloaded shaft can make sense of: too much for the nozzle;
@@ -285,19 +295,19 @@ class _Residuals:
         return self.pair(index, ln_flow, self.throat(index, ln_flow))[1]
 
 
-def match(machine: Ducted, free: FreeStream, size: int) -> Match:
-    """Balance a chunk of operating points, flattened to one axis of ``size`` elements."""
+def match(machine: Ducted, free: FreeStream, size: int,
+          table: BalanceTable | None = None) -> Match:
+    """Balance a chunk of operating points, flattened to one axis of ``size`` elements.
+
+    ``table`` is where to start from, of the same machine in the same air.
+    """
     residuals = _Residuals(machine, free, size)
     stage = machine.rotor.stage
     highest = np.broadcast_to(np.log(stage.highest_flow), (size,))
     least, most = highest + np.log(LEAST_SHARE), highest + np.log(GREATEST_SHARE)
-    ln_flow, ln_throat = np.zeros(size), np.zeros(size)
-    converged, blocked = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
-    for share in START_SHARES:
-        left = np.flatnonzero(~converged)
-        if left.size:
-            ln_flow[left], ln_throat[left], converged[left] = _quick(
-                *residuals.parts(left), highest[left] + np.log(share), least[left], most[left])
+    blocked = np.zeros(size, dtype=bool)
+    ln_flow, ln_throat, converged = _quick(residuals, highest, least=least, most=most,
+                                          table=table)
     if not converged.all():
         ln_flow, ln_throat, converged, blocked = _bracket(
             residuals, ln_flow, ln_throat, converged, least, most)
@@ -342,14 +352,45 @@ def match(machine: Ducted, free: FreeStream, size: int) -> Match:
                  eye_choked=choked, two_matches=twice, unstable=unstable, shaft_speed=speed)
 
 
-def _quick(machine: Ducted, free: FreeStream, ln_flow: Array, least: Array, most: Array
-           ) -> tuple[Array, Array, BoolArray]:
-    """Both unknowns by quick steps from a flow coefficient, and where they balance."""
-    low = np.full(ln_flow.size, np.log(LEAST_THROAT))
-    high = np.full(ln_flow.size, np.log(GREATEST_THROAT))
-    return solve_pair(_Residuals(machine, free, ln_flow.size).pair,
-                      (ln_flow, _first_throat(machine, free, np.exp(ln_flow))),
-                      lower=(least, low), upper=(most, high))
+def balance_table(machine: Ducted, free: FreeStream) -> BalanceTable:
+    """Balances of one machine in one air at evenly spaced airspeeds, to start others from."""
+    airspeed = np.asarray(free.airspeed)
+    residuals = _Residuals(machine, free, airspeed.size)
+    highest = np.full(airspeed.size, np.log(machine.rotor.stage.highest_flow))
+    ln_flow, ln_throat, found = _quick(residuals, highest, least=highest + np.log(LEAST_SHARE),
+                                       most=highest + np.log(GREATEST_SHARE))
+    every = np.arange(airspeed.size)
+    slopes = probe(residuals.pair, every, ln_flow, ln_throat,
+                   here=residuals.pair(every, ln_flow, ln_throat))
+    return tabulated(airspeed, (ln_flow, ln_throat), slopes, found)
+
+
+def _quick(residuals: _Residuals, highest: Array, *, least: Array, most: Array,
+           table: BalanceTable | None = None) -> tuple[Array, Array, BoolArray]:
+    """Both unknowns by quick steps, and where they balance: from the table where it knows any,
+    then from one flow coefficient after the other."""
+    size = highest.size
+    ln_flow, ln_throat, found = np.zeros(size), np.zeros(size), np.zeros(size, dtype=bool)
+    throats = np.log(LEAST_THROAT), np.log(GREATEST_THROAT)
+
+    def steps(index: IntArray, start: Pair, slopes: Slopes | None = None) -> None:
+        machine, free = residuals.parts(index)
+        low, high = (np.full(index.size, end) for end in throats)
+        ln_flow[index], ln_throat[index], found[index] = solve_pair(
+            _Residuals(machine, free, index.size).pair, start, slopes=slopes,
+            lower=(least[index], low), upper=(most[index], high))
+
+    if table is not None:
+        start, slopes, known = table.start(np.asarray(residuals.free.airspeed))
+        index = np.flatnonzero(known)
+        first, second, *rest = (each[index] for each in (*start, *slopes))
+        steps(index, (first, second), (rest[0], rest[1], rest[2], rest[3]))
+    for share in START_SHARES:
+        left = np.flatnonzero(~found)
+        if left.size:
+            guess = highest[left] + np.log(share)
+            steps(left, (guess, _first_throat(*residuals.parts(left), np.exp(guess))))
+    return ln_flow, ln_throat, found
 
 
 def known_speed(solved: Match) -> Array | None:

@@ -27,9 +27,10 @@ from thrustlapse.air.gas import (
     GAMMA,
     GAS_CONSTANT,
     SPECIFIC_HEAT,
+    isentropic,
     mach_from_mass_flow_function,
 )
-from thrustlapse.arrays import Array, in_shape
+from thrustlapse.arrays import Array, in_shape, some
 from thrustlapse.power.drive import ElectricalState
 from thrustlapse.propulsor.ducted_match import Station, StationStates
 from thrustlapse.propulsor.ducted_unit import Ducted, FreeStream
@@ -70,7 +71,7 @@ def ducted_ledger(machine: Ducted, free: FreeStream, states: StationStates, jet_
         "force_residual": _relative(_sum(forces) - net, np.abs(net) + mdot * speed),
         "continuity_residual": continuity,
         "pressure_residual": np.where(
-            flowing, _pressure_check(free, states, jet_state, total), 0.0),
+            flowing, _pressure_check(free, jet_state, total), 0.0),
     }.items()}
     return Ledger(**fields, **electrical_ledger(electrical, power))
 
@@ -90,7 +91,9 @@ def stream_powers(free: FreeStream, states: StationStates, jet_state: Jet, *,
     """The right side of the first law at a mass flow [kg/s], but for the thrust power ``Fn V0``."""
     p0, v0, mdot = np.asarray(free.pressure), np.asarray(free.airspeed), mass_flow
     excess = (jet_state.pressure - p0) * jet_state.effective_area * (mdot > 0.0)
-    stored = free.temperature * np.power(jet_state.pressure / p0, 1.0 / EXPONENT)
+    stored = free.temperature  # a jet at ambient pressure stores nothing
+    if some(jet_state.choked):
+        stored = stored * np.power(jet_state.pressure / p0, 1.0 / EXPONENT)
     heat_flow = mdot * SPECIFIC_HEAT
     return StreamPowers(
         net_thrust=mdot * (jet_state.speed - v0) + excess,
@@ -122,24 +125,28 @@ def _entropies(free: FreeStream, states: StationStates, jet_state: Jet) -> dict[
                 Station("inlet", states.inlet.face_pressure, heat),
                 Station("rotor", states.stage_pressure, states.stage_temperature), *states.behind)
     with np.errstate(invalid="ignore", divide="ignore"):
-        made = {after.name: np.asarray(
-            SPECIFIC_HEAT * np.log(after.temperature / before.temperature)
-            - GAS_CONSTANT * np.log(after.pressure / before.pressure))
-            for before, after in pairwise(stations)}
+        made = {after.name: _produced(before, after) for before, after in pairwise(stations)}
         made["nozzle"] = np.asarray(
             SPECIFIC_HEAT * np.log(jet_state.temperature / jet_state.ideal_temperature))
     return made
 
 
-def _pressure_check(free: FreeStream, states: StationStates, jet_state: Jet,
-                    entropy: Array) -> Array:
-    """Total pressure of the jet from its own state against that from the entropies, relative."""
-    total_temperature = jet_state.temperature + (jet_state.speed**2 + states.swirl_speed**2) / (
-        2.0 * SPECIFIC_HEAT)
-    found = jet_state.pressure * np.power(total_temperature / jet_state.temperature, EXPONENT)
-    told = free.total_pressure * np.power(total_temperature / free.total_temperature,
-                                          EXPONENT) * np.exp(-entropy / GAS_CONSTANT)
-    return np.asarray(found / told - 1.0)
+def _produced(before: Station, after: Station) -> Array:
+    """Entropy produced between two stations per mass [J/(kg K)]: cp ln(T2/T1) - R ln(p2/p1)."""
+    change = before.pressure / after.pressure
+    if after.temperature is not before.temperature:
+        change = change * isentropic(temperature_ratio=after.temperature / before.temperature)
+    return np.asarray(GAS_CONSTANT * np.log(change))
+
+
+def _pressure_check(free: FreeStream, jet_state: Jet, entropy: Array) -> Array:
+    """Total pressure of the jet from its own state against that from the entropies, relative.
+
+    Its total temperature, to which both are brought, cancels.
+    """
+    heated = isentropic(temperature_ratio=free.total_temperature / jet_state.temperature)
+    return np.asarray(jet_state.pressure / free.total_pressure * heated
+                      * np.exp(entropy / GAS_CONSTANT) - 1.0)
 
 
 def _forces(machine: Ducted, free: FreeStream, states: StationStates,
@@ -159,7 +166,7 @@ def _forces(machine: Ducted, free: FreeStream, states: StationStates,
     with np.errstate(invalid="ignore", divide="ignore"):
         mach = mach_from_mass_flow_function(flow_function=flow_function)
         tau = 1.0 + 0.5 * (GAMMA - 1.0) * mach * mach
-        pressure = states.axial_pressure * np.power(tau, -EXPONENT)
+        pressure = states.axial_pressure / isentropic(temperature_ratio=tau)
         entry = (pressure - p0) * area + mdot * mach * np.sqrt(
             GAMMA * GAS_CONSTANT * states.axial_temperature / tau)
     flowing = mdot > 0.0

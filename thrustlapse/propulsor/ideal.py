@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from thrustlapse.arrays import Array, Values
+from thrustlapse.arrays import Array, Values, some
 from thrustlapse.power.drive import QUADRATIC_STOP
 
 
@@ -19,10 +19,11 @@ def jet_speed_from_power(*, power: Values, area: Values, density: Values,
 
     Root above the airspeed of P = 0.5 rho A Ve (Ve^2 - V^2).
     """
-    v = np.asarray(airspeed, dtype=float)
+    square = np.square(airspeed)
     wanted = 2.0 * np.asarray(power) / (np.asarray(density) * area)
-    return _rising_cubic(lambda y: y * (y * y - v * v) - wanted, lambda y: 3.0 * y * y - v * v,
-                         v + np.cbrt(wanted))
+    # Ve^2 = V^2 + wanted / Ve, and Ve is at least the cube root of what is wanted
+    return _rising_cubic(lambda y: y * (y * y - square) - wanted, lambda y: 3.0 * y * y - square,
+                         np.sqrt(square + np.square(np.cbrt(wanted))))
 
 
 def ducted_thrust(*, power: Values, area: Values, density: Values, airspeed: Values) -> Array:
@@ -118,9 +119,11 @@ def _rising_cubic(value, slope, start: Array) -> Array:  # type: ignore[no-untyp
     """Root of a cubic that is convex and rising from the root to the start, by Newton's steps."""
     y = np.asarray(start, dtype=float)
     step = np.full(y.shape, np.inf)
-    while np.any(np.abs(step) > QUADRATIC_STOP * np.abs(y)):  # it comes down to the root, and stays
-        with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
+        # it comes down to the root, and stays
+        while some(np.abs(step) > QUADRATIC_STOP * np.abs(y)):
             step = value(y) / slope(y)
-        step = np.where(np.isfinite(step), step, 0.0)
-        y = y - step
+            if not np.isfinite(step).all():
+                step = np.where(np.isfinite(step), step, 0.0)
+            y = y - step
     return y

@@ -27,8 +27,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import EXPONENT, GAMMA, GAS_CONSTANT, SPECIFIC_HEAT
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.air.gas import GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, isentropic
+from thrustlapse.arrays import Array, BoolArray, Values, some
 
 HALF = 0.5 * (GAMMA - 1.0)
 
@@ -88,16 +88,16 @@ def inlet_state(inlet: Inlet, *, throat: Values, pressure: Values, total_pressur
     mach = np.minimum(throat, 1.0)
     square = mach * mach
     tau = 1.0 + HALF * square
-    expansion = np.power(tau, EXPONENT)
+    expansion = isentropic(temperature_ratio=tau)
     sound = np.sqrt(GAMMA * GAS_CONSTANT * total_temperature / tau)
     arriving = pressure + inlet.ram_recovery * (np.asarray(total_pressure) - pressure)
-    if np.any(np.asarray(inlet.lip_sharpness) != 0.0):
+    if some(inlet.lip_sharpness):
         along = airspeed * np.cos(inlet.facing)
         thin = pressure * expansion / (1.0 + GAMMA * (square - mach * along / sound))
         spilling = mach * sound <= along
-        if np.any(spilling):
-            met = pressure * np.power(1.0 - along * np.abs(along) / (
-                2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)), -EXPONENT)
+        if some(spilling):
+            met = pressure / isentropic(temperature_ratio=1.0 - along * np.abs(along) / (
+                2.0 * SPECIFIC_HEAT * np.asarray(total_temperature)))
             thin = np.where(spilling, met, thin)
         arriving = arriving + inlet.lip_sharpness * (thin - arriving)
     static = arriving / expansion
@@ -116,8 +116,9 @@ def additive_drag(inlet: Inlet, *, state: InletState, pressure: Values,
     lip suction that a rounded lip recovers is the share 1 - s.
     """
     along = np.square(airspeed * np.cos(inlet.facing)) / (2.0 * SPECIFIC_HEAT)
-    met = pressure * np.power(1.0 - along / np.asarray(total_temperature), -EXPONENT)
-    decelerated = met * np.power(1.0 + HALF * state.mach * state.mach, -EXPONENT)
+    cooled = 1.0 - along / np.asarray(total_temperature)
+    decelerated = pressure / isentropic(
+        temperature_ratio=cooled * (1.0 + HALF * state.mach * state.mach))
     push = (state.mass_flow * (state.speed - airspeed * np.cos(inlet.facing))
             + (decelerated - pressure) * np.asarray(inlet.throat_area))
     return np.asarray(np.where(spills(inlet, state=state, airspeed=airspeed),

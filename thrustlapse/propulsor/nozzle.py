@@ -16,8 +16,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thrustlapse.air.gas import EXPONENT, GAMMA, GAS_CONSTANT, SPECIFIC_HEAT, mass_flow_function
-from thrustlapse.arrays import Array, BoolArray, Values
+from thrustlapse.air.gas import (
+    EXPONENT,
+    GAMMA,
+    GAS_CONSTANT,
+    SPECIFIC_HEAT,
+    isentropic,
+    mass_flow_function,
+)
+from thrustlapse.arrays import Array, BoolArray, Values, some
 
 HALF = 0.5 * (GAMMA - 1.0)
 SONIC_FLOW_FUNCTION = float(mass_flow_function(mach=1.0))
@@ -55,7 +62,7 @@ def axial_total_state(*, total_pressure: Values, total_temperature: Values,
     """Total pressure [Pa] and temperature [K] left for the axial jet beside its swirl [m/s]."""
     tt = np.asarray(total_temperature)
     axial = tt - np.square(swirl_speed) / (2.0 * SPECIFIC_HEAT)
-    return np.asarray(total_pressure * np.power(axial / tt, EXPONENT)), axial
+    return np.asarray(total_pressure * isentropic(temperature_ratio=axial / tt)), axial
 
 
 def required_pressure(nozzle: Nozzle, *, mass_flow: Values, total_temperature: Values,
@@ -69,8 +76,10 @@ def required_pressure(nozzle: Nozzle, *, mass_flow: Values, total_temperature: V
     ideal = ideal / (nozzle.discharge_coefficient * np.asarray(nozzle.exit_area))
     share = np.square(ideal / pressure)
     square = 2.0 * share / (1.0 + np.sqrt(1.0 + 4.0 * HALF * share))
-    slow = pressure * np.power(1.0 + HALF * square, EXPONENT)
-    return np.asarray(np.where(square <= 1.0, slow, ideal / SONIC_FLOW_FUNCTION))
+    needed = pressure * isentropic(temperature_ratio=1.0 + HALF * square)
+    if some(square > 1.0):
+        needed = np.where(square > 1.0, ideal / SONIC_FLOW_FUNCTION, needed)
+    return np.asarray(needed)
 
 
 def jet(nozzle: Nozzle, *, total_pressure: Values, total_temperature: Values,

@@ -184,8 +184,7 @@ class CoefficientMap:
         return np.asarray(self.shutoff_power + phi * (self.work_shutoff + self.work_slope * phi))
 
     def swirl(self, flow: Values) -> Array:  # the same at every flow
-        shape = np.broadcast_shapes(np.shape(flow), np.shape(self.swirl_ratio))
-        return np.array(np.broadcast_to(self.swirl_ratio, shape), dtype=float)
+        return np.asarray(np.zeros(np.shape(flow)) + self.swirl_ratio)
 
 
 def straight_ended(x: Array, y: Array) -> Callable[[Array], Array]:

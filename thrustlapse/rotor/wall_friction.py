@@ -47,10 +47,12 @@ def skin_friction_coefficient(*, reynolds: Values, relative_roughness: Values) -
     """
     re = np.asarray(reynolds)
     inverse = 1.0 / re
-    wall = np.power(7.0 * inverse, 0.9) + 0.27 * np.asarray(relative_roughness)
+    # roots and the power 0.9 through logarithms: two thirds of the time of a power
+    wall = np.exp(0.9 * np.log(7.0 * inverse)) + 0.27 * np.asarray(relative_roughness)
     both = _sixteenth(-2.457 * np.log(wall)) + _sixteenth(37530.0 * inverse)
-    return np.asarray(2.0 * np.power(np.power(8.0 * inverse, 12.0) + np.power(both, -1.5),
-                                     1.0 / 12.0))
+    laminar = np.square(np.square(8.0 * inverse))
+    twelfth = laminar * laminar * laminar + 1.0 / (both * np.sqrt(both))
+    return np.asarray(2.0 * np.exp(np.log(twelfth) / 12.0))
 
 
 def _sixteenth(x: Array) -> Array:

@@ -1,0 +1,66 @@
+"""One machine at very many airspeeds: where the search starts changes nothing but its time."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from tests.machines import AIR, BLOWER, FAN
+from thrustlapse.propulsor import ducted_match
+from thrustlapse.propulsor.balance_table import LEAST_POINTS, NODES
+from thrustlapse.propulsor.ducted import free_stream, operate_ducted
+from thrustlapse.propulsor.ducted_match import balance_table, match
+
+MANY = LEAST_POINTS * NODES
+SPEEDS = np.random.default_rng(3).uniform(0.0, 90.0, MANY)
+LOOSE = replace(FAN, drive=replace(FAN.drive, speed_limit=2500.0))
+"""A fan that the air drives beyond its map: not every node has a balance."""
+
+
+@pytest.mark.parametrize("unit", [BLOWER, FAN, LOOSE])
+def test_many_airspeeds_at_once_are_the_same_as_few(unit):
+    """A call of few points has no table; same flags, same values to round-off."""
+    together = operate_ducted(unit, air=AIR, airspeed=SPEEDS)
+    few = operate_ducted(unit, air=AIR, airspeed=SPEEDS[:600])
+    np.testing.assert_array_equal(together.flag_bits[:600], few.flag_bits)
+    for item in fields(few):
+        if item.name not in ("ledger", "drive_limit_code", "flag_bits", "head_coefficient"):
+            np.testing.assert_allclose(getattr(together, item.name)[:600], getattr(few, item.name),
+                                       rtol=1e-9, atol=1e-9 * np.nanmax(np.abs(few.net_thrust)))
+
+
+def test_between_nodes_the_start_is_the_balance_nearly():
+    """What a table is for: the unknowns found, before any step, to far less than a node's width."""
+    nodes = free_stream(AIR, np.linspace(0.0, 90.0, NODES))
+    (ln_flow, ln_throat), _, known = balance_table(BLOWER, nodes).start(SPEEDS)
+    solved = match(BLOWER, free_stream(AIR, SPEEDS), MANY)
+    assert known.all()
+    assert np.median(np.abs(ln_flow - np.log(solved.flow))) < 1e-9
+    assert np.median(np.abs(ln_throat - np.log(solved.throat))) < 1e-9
+
+
+def test_a_table_spares_walks(monkeypatch):
+    """At most two walks a point where without it there are five."""
+    walks = []
+    pair = ducted_match._Residuals.pair
+
+    def counted(self, index, *rest):
+        walks.append(np.size(index))
+        return pair(self, index, *rest)
+
+    monkeypatch.setattr(ducted_match._Residuals, "pair", counted)
+    operate_ducted(BLOWER, air=AIR, airspeed=SPEEDS)
+    with_table, walks[:] = sum(walks), []
+    match(BLOWER, free_stream(AIR, SPEEDS), MANY)
+    assert with_table < 2.0 * MANY < 5.0 * MANY < sum(walks)
+
+
+@pytest.mark.parametrize("speeds", [np.full(MANY, 20.0), np.append(SPEEDS, np.nan)])
+def test_airspeeds_that_span_nothing_or_are_not_known_have_no_table(speeds):
+    """Each element keeps its own answer."""
+    point = operate_ducted(BLOWER, air=AIR, airspeed=speeds)
+    alone = operate_ducted(BLOWER, air=AIR, airspeed=speeds[:1])
+    assert point.net_thrust[0] == pytest.approx(float(alone.net_thrust[0]), rel=1e-10)
+    assert np.isnan(point.net_thrust[-1]) == np.isnan(speeds[-1])
