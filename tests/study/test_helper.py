@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import time
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -34,6 +37,15 @@ def fatal_elsewhere(home: int, number: int) -> int:
 
 def refused(number: int) -> int:
     raise ValueError(f"{number} is refused")
+
+
+def alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    status = Path(f"/proc/{process}/stat")  # one that has ended and waits to be seen off is gone
+    return not (status.exists() and status.read_text().rpartition(")")[2].split()[0] == "Z")
 
 
 @pytest.fixture
@@ -68,6 +80,27 @@ def test_what_a_call_meets_reaches_who_asks() -> None:
                 begun(one, [partial(refused, 3)])()
             with pytest.raises(ValueError, match="3 is refused"):
                 asked_of(one, partial(refused, 3))
+
+
+def test_a_helper_leaves_with_who_began_it() -> None:
+    """Ended without a word, a command leaves nothing behind."""
+    text = ("import os, sys, time\n"
+            "from thrustlapse.study import helper\n"
+            "helper.cores = lambda: 2\n"
+            "with helper.helper() as other:\n"
+            "    print(other.submit(os.getpid).result(), flush=True)\n"
+            "    time.sleep(600)\n")
+    with subprocess.Popen([sys.executable, "-c", text], stdout=subprocess.PIPE, text=True,
+                          env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}) as asked:
+        assert asked.stdout is not None
+        other = int(asked.stdout.readline())
+        os.kill(other, 0)
+        asked.kill()
+    for _ in range(600):
+        if not alive(other):
+            return
+        time.sleep(0.1)
+    pytest.fail("the helper is still there")
 
 
 def test_on_one_core_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:

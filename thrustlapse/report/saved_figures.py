@@ -42,20 +42,36 @@ Saved = Sequence[tuple[Words, str]]
 """Words of figures that are saved, each with its SVG's text."""
 
 
+Rendered = tuple[Words, str, bytes]
+"""Words of a figure, its SVG's text and its PNG's bytes."""
+
+
 def save_figures(drawn: Iterable[Drawn], folder: Path) -> Saved:
-    """Save all of them into a folder as SVG and PNG.
+    """Save all of them into a folder as SVG and PNG."""
+    return write_figures(rendered(drawn), folder)
+
+
+def rendered(drawn: Iterable[Drawn]) -> list[Rendered]:
+    """All of them as files hold them.
 
     PNG files are packed in a thread, outside Python's lock, while the next figure is drawn.
     """
     with ThreadPoolExecutor(max_workers=1) as packing:
-        saved, waiting = [], []
+        waiting = []
         for one in drawn:
             svg, pixels = _render(one)
-            waiting.append(packing.submit(_write, one, folder, svg, pixels))
-            saved.append((Words(name=one.name, title=one.title, caption=one.caption,
-                                alt=one.alt), svg))
-        for file in waiting:
-            file.result()
+            words = Words(name=one.name, title=one.title, caption=one.caption, alt=one.alt)
+            waiting.append((words, svg, packing.submit(_packed, one.alt, pixels)))
+        return [(words, svg, png.result()) for words, svg, png in waiting]
+
+
+def write_figures(figures: Iterable[Rendered], folder: Path) -> Saved:
+    """Write their files into a folder."""
+    saved = []
+    for words, svg, png in figures:
+        (folder / f"{words.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
+        (folder / f"{words.name}.png").write_bytes(png)
+        saved.append((words, svg))
     return saved
 
 
@@ -74,13 +90,13 @@ def svg_text(drawn: Drawn) -> str:
     return text.getvalue()
 
 
-def _write(drawn: Drawn, folder: Path, svg: str, pixels: npt.NDArray[np.uint8]) -> None:
-    (folder / f"{drawn.name}.svg").write_text(svg, encoding="utf-8", newline="\n")
+def _packed(alt: str, pixels: npt.NDArray[np.uint8]) -> bytes:
     words = PngInfo()
-    words.add_itxt("Description", drawn.alt)
+    words.add_itxt("Description", alt)
+    file = io.BytesIO()
     Image.fromarray(pixels).convert("RGB").save(
-        folder / f"{drawn.name}.png", dpi=(PRINT_DOTS, PRINT_DOTS), pnginfo=words,
-        compress_level=4)
+        file, format="png", dpi=(PRINT_DOTS, PRINT_DOTS), pnginfo=words, compress_level=4)
+    return file.getvalue()
 
 
 def _pixels(figure: Figure) -> npt.NDArray[np.uint8]:

@@ -37,6 +37,10 @@ ENDS = np.array([0.15865525393145707, 0.8413447460685429,
 """Shares one standard deviation of a normal input below and above its median, and sqrt(3): with
 weights of a sixth each and two thirds in the middle the latter give a mean (Gauss and Hermite)."""
 
+SAME = 9
+"""Digits in which totals are ranked: inputs that drive nothing differ by round-off, and keep their
+order."""
+
 THRUST = "thrust"
 
 Answers = dict[str, Array]
@@ -201,7 +205,7 @@ def _drivers(answer: str, unit: str, values: Array, ends: Array,
             for place, name in enumerate(names)]
     return Drivers(answer=answer, unit=unit, nominal=float(ends[0, 0]), draws=SETS * draws,
                    dropped=int(good.size - good.sum()),
-                   drivers=tuple(sorted(made, key=lambda one: -one.total)))
+                   drivers=tuple(sorted(made, key=lambda one: -round(one.total, SAME))))
 
 
 def leans(ends: Array) -> Array:

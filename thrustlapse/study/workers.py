@@ -14,7 +14,8 @@ from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
-from multiprocessing import active_children, get_context
+from multiprocessing import active_children, get_context, parent_process
+from threading import Thread
 from typing import Any
 
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS",
@@ -59,9 +60,18 @@ LEAVING = 10.0
 """Time a worker has to end by itself when all is done [s]; a chunk that is cut is done again."""
 
 
-def _leave_interrupts_to_the_parent() -> None:
-    """A person's interruption reaches every process of a terminal; one of them answers it."""
+def _follow_the_parent() -> None:
+    """A person's interruption reaches every process of a terminal; one of them answers it. Where
+    that one is ended without a word, nobody else would tell this one to leave."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_leave_with_the_parent, daemon=True).start()
+
+
+def _leave_with_the_parent() -> None:
+    parent = parent_process()
+    assert parent is not None
+    parent.join()
+    os._exit(1)
 
 
 @contextmanager
@@ -82,7 +92,7 @@ def local_processes(count: int, *, leaving: float = LEAVING) -> Iterator[Executo
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))  # workers inherit it before they load NumPy
     pool = ProcessPoolExecutor(count, mp_context=get_context("spawn"),
-                               initializer=_leave_interrupts_to_the_parent)
+                               initializer=_follow_the_parent)
     try:
         yield pool
     finally:

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from thrustlapse.report.comparison.captions import PLOTS, alt_text, caption
 from thrustlapse.report.figure_style import SIZES, sized
 from thrustlapse.report.reader_units import Restated, restate
-from thrustlapse.report.saved_figures import Drawn, Saved, save_figures
+from thrustlapse.report.saved_figures import Drawn, Rendered, Saved, rendered, write_figures
 from thrustlapse.study.comparison import Comparison
 from thrustlapse.study.helper import begun
 
@@ -63,13 +63,13 @@ def begun_figures(comparison: Comparison, folder: Path,
                   helper: Executor | None = None) -> Callable[[], Saved]:
     """Every figure the comparison has data for, saved, that a helper begins with."""
     names = tuple(PLOTS)
-    parts = begun(helper, [partial(_save_some, comparison, names[place:place + TOGETHER], folder)
+    parts = begun(helper, [partial(_render_some, comparison, names[place:place + TOGETHER])
                            for place in range(0, len(names), TOGETHER)])
-    return lambda: [one for part in parts() for one in part]
+    return lambda: write_figures([one for part in parts() for one in part], folder)
 
 
-def _save_some(comparison: Comparison, names: Sequence[str], folder: Path) -> Saved:
-    return save_figures(draw_figures(comparison, names), folder)
+def _render_some(comparison: Comparison, names: Sequence[str]) -> list[Rendered]:
+    return rendered(draw_figures(comparison, names))
 
 
 def draw_figures(comparison: Comparison, names: Sequence[str] = tuple(PLOTS)) -> list[Drawn]:
