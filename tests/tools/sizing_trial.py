@@ -1,6 +1,7 @@
 """Is what the sizing study finds the best there is? Brute force at 20 points of its domain.
 
-    python -m tests.tools.sizing_trial [POINTS]
+    python -m tests.tools.sizing_trial [POINTS]     the grids, of points that are not kept yet
+    python -m tests.tools.sizing_trial --found      what the optimiser finds at all of them
 
 At points of the default domain, fixed by :data:`SEED`, every kind is worked out for each
 design of a regular grid of a million over all its free variables, ends included, and then twice
@@ -9,7 +10,9 @@ designs of which an ideal jet or disc of their area, with all the electrical pow
 :data:`ROOM` more, makes less thrust than the best known: they cannot be better. The best stands
 in ``sizing_trial.csv`` beside this file, a row a point and kind, with the design, the number of
 designs, seed and version; points that stand there already are kept. It takes one processor about
-two minutes a point. ``tests/study/sizing/test_brute_force.py`` holds the optimiser against it.
+two minutes a point. ``--found`` takes less than one for all: the better of two runs of the
+study's optimiser, from samples alone, beside each. ``tests/study/sizing/test_brute_force.py`` holds
+one against the other, and runs the optimiser again at :data:`AGAIN` of the points.
 """
 
 from __future__ import annotations
@@ -17,7 +20,7 @@ from __future__ import annotations
 import csv
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -30,14 +33,15 @@ from thrustlapse.sizing import kinds, rules
 from thrustlapse.study.sizing.domain import Domain
 from thrustlapse.study.sizing.kinds import Kind
 from thrustlapse.study.sizing.merit import Rules, judged
+from thrustlapse.study.sizing.walk import Piece, Plan, solved
 from thrustlapse.study.sizing.wheels import WHEEL_HUB, eye_ratio
 
 SCENARIO = Path("scenarios/when_would_the_blower_win.toml")
 KEPT = Path(__file__).with_name("sizing_trial.csv")
 COLUMNS = ("point", "kind", "power_W", "airspeed_m_per_s", "designs", "grid_best_N", "designs_near",
-           "best_N", "places", "seed", "version")
+           "best_N", "places", "seed", "version", "found_N", "found_designs", "found_version")
 
-POINTS, SEED = 20, 19
+POINTS, AGAIN, SEED = 20, 6, 19
 WHOLE, NEAR, ROUNDS = 1_000_000, 60_000, 2
 """Designs of the whole grid and of each about its best, at least, and how many of these."""
 
@@ -136,7 +140,42 @@ def kept() -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+def write(rows: Sequence[dict[str, str]]) -> None:
+    """Keep rows."""
+    with KEPT.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, COLUMNS, restval="", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def searched(kind: Kind, held: Rules, rows: Sequence[dict[str, str]]) -> tuple[Array, float]:
+    """What the optimiser finds at the points of some rows of a kind [N], the better of two runs as
+    at the first points of a study, here side by side; and designs worked out for both, a point."""
+    speed, power = (np.tile([float(row[key]) for row in rows], 2)
+                    for key in ("airspeed_m_per_s", "power_W"))
+    run = solved(Piece(kind=kind, rules=held, airspeed=speed, power=power, start=None,
+                       effort=Plan().first))
+    return np.max(run.value[:, 0].reshape(2, len(rows)), axis=0), run.evaluations / len(rows)
+
+
+def find() -> None:
+    """Run the optimiser at every point that is kept."""
+    scenario = tl.read_scenario(SCENARIO)
+    every, held = {kind.name: kind for kind in kinds(scenario).values()}, rules(scenario)
+    rows = kept()
+    for name, kind in every.items():
+        own = [row for row in rows if row["kind"] == name]
+        found, spent = searched(kind, held, own)
+        for row, value in zip(own, found, strict=True):
+            row |= {"found_N": f"{value:.8g}", "found_designs": f"{spent:.0f}",
+                    "found_version": __version__}
+    write(rows)
+
+
 def main() -> None:
+    """Work out what is not kept."""
+    if "--found" in sys.argv:
+        return find()
     scenario = tl.read_scenario(SCENARIO)
     every, held = kinds(scenario), rules(scenario)
     airspeed, power = DOMAIN.points
@@ -149,12 +188,10 @@ def main() -> None:
             began = time.monotonic()
             row = {"point": str(point), "seed": str(SEED), "version": __version__,
                    **tried(kind, held, float(airspeed[point]), float(power[point]))}
-            with KEPT.open("w", encoding="utf-8", newline="") as file:
-                writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
-                writer.writeheader()
-                writer.writerows([*rows, row])
+            write([*rows, row])
             print(f"{power[point]:.0f} W, {airspeed[point]:.1f} m/s, {name}: {row['best_N']} N, "
                   f"{time.monotonic() - began:.0f} s", flush=True)
+    return None
 
 
 if __name__ == "__main__":
