@@ -8,8 +8,8 @@ the stated deviation, beside the deviations of other methods kept in ``bench_cov
 follow from the seed alone. Rows "about the mean" are of the fit whose deviation did not count that
 a drag known to a factor errs farther to one side, those "for 95 % alone" of one that was made for
 95 % and held too often for 68 %, those of "all assumed" of one that did not look behind the rises
-beside its minimum, which "behind rises" does. ``--keep METHOD`` writes the rows there under that name, with
-benches, seed and version.
+beside its minimum, which "behind rises" does. ``--keep METHOD`` writes the rows there under that
+name, with benches, seed and version.
 """
 
 from __future__ import annotations
