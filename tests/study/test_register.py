@@ -57,6 +57,16 @@ def test_a_small_departure_is_its_factors(flow: float, head: float, power: float
         float(MAP.power(phi)) * (1.0 + small * power), rel=1e-7)
 
 
+@given(st.floats(1e-6, 0.1), st.floats(1.0, 1.2))
+def test_no_departure_takes_many_times_what_its_factor_says(lost: float, power: float) -> None:
+    """Of a stage that loses a share as small as any: by its form at most e times the factor's."""
+    lossy = CoefficientMap(head_shutoff=0.5, head_slope=0.0, head_curvature=0.0,
+                           work_shutoff=0.5 / (1.0 - lost), work_slope=0.0, shutoff_power=0.0,
+                           highest_flow=0.2)
+    more = float(departed(lossy, power=power).power(0.1) / lossy.power(0.1))
+    assert 1.0 - 1e-12 <= more <= 1.0 + np.e * np.log(power) + 1e-12
+
+
 def test_a_shape_has_its_departures_at_the_four_flows() -> None:
     found = cubic(0.02, -0.01, 0.03, 0.005)(NODES)
     assert np.log(found) == pytest.approx([0.02, -0.01, 0.03, 0.005], abs=1e-12)

@@ -7,8 +7,9 @@ and 68 % intervals of installed thrust at rest, 30 and 50 m/s that hold the trut
 the stated deviation, beside the deviations of other methods kept in ``bench_coverage.csv``. Truths
 follow from the seed alone. Rows "about the mean" are of the fit whose deviation did not count that
 a drag known to a factor errs farther to one side, those "for 95 % alone" of one that was made for
-95 % and held too often for 68 %. ``--keep METHOD`` writes the rows there under that name, with
-benches, seed and version.
+95 % and held too often for 68 %, those of "all assumed" of one that did not look behind the rises
+beside its minimum, which "behind rises" does. ``--keep METHOD`` writes the rows there under that
+name, with benches, seed and version.
 """
 
 from __future__ import annotations

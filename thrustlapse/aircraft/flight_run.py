@@ -35,6 +35,10 @@ METHOD, TOLERANCE = "RK45", 1e-8
 SCALES = np.array([10.0, 10.0, 1.0, 0.01, 10.0, 10.0, 0.1])
 """Sizes of the rows of a state; the absolute tolerance is the relative one times these."""
 
+RELATIVE = np.array([1.0, 1.0, 1.0, SCALES[CHARGE], 1.0, 1.0, 1.0])
+"""Shares of the relative tolerance: a state of charge is near one all along, and what a short leg
+takes of it is not."""
+
 NEAR_TOP = 0.95
 """Share of the top speed whose passing is noted [-]."""
 
@@ -120,7 +124,7 @@ class Run:
 
         answer = solve_ivp(
             slope, (self.time, self.time + longest), self.state, method=self.method,
-            rtol=self.tolerance, atol=self.tolerance * SCALES, dense_output=True,
+            rtol=self.tolerance * RELATIVE, atol=self.tolerance * SCALES, dense_output=True,
             events=[_event(goal, latest) for goal in watched])
         self.evaluations += int(answer.nfev)
         self.pieces.append(Piece(leg=self.leg, phase=phase, steps=np.asarray(answer.t),

@@ -503,9 +503,11 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
     followed = np.argsort(costs, axis=1)[:, :FOLLOWED]
     found, cost = problem.solve(tries[followed].reshape(-1, size),
                                 np.repeat(every, followed.shape[1]))
-    scaled, others = _lowest(problem, found.reshape(every.size, -1, size),
-                             cost.reshape(every.size, -1))
-    problem.reweigh(scaled)
+    scaled, least, others = _lowest(problem, found.reshape(every.size, -1, size),
+                                    cost.reshape(every.size, -1))
+    # where no reading is met, conditions' spreads seen through the fit say nothing of the readings
+    met = least <= HOPELESS * problem.count
+    problem.reweigh(np.where(met[:, None], scaled, 0.0))
     scaled, cost = problem.solve(scaled, every)
     robust = problem.solve(scaled, every, robust=True)[0] if check_robust else scaled
     answered, weights, hangs = _answered(problem, scaled, robust, every)
@@ -516,8 +518,8 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
                  for place in range(len(benches)))
 
 
-def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array]:
-    """The lowest minimum of each bench, and another that is not ruled out, NaN where there is none.
+def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array, Array]:
+    """The lowest minimum of each bench, its cost, and another that is not ruled out, or NaN.
 
     ``found`` (benches, minima, unknowns) and ``cost`` (benches, minima) are those known so far.
     What lies behind a rise along one unknown of the lowest is looked at too.
@@ -537,11 +539,12 @@ def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array]
         if not going.size:
             break
     best = np.argmin(cost, axis=1)
-    scaled = found[every, best]
+    scaled, lowest = found[every, best], cost[every, best]
     away = np.abs(found - scaled[:, None])[..., problem.own].max(axis=2, initial=0.0)
-    rival = np.where(away > APART, cost - cost[every, best][:, None], np.inf)
-    open_still = np.min(rival, axis=1) < -2.0 * np.log(RULED_OUT)
-    return scaled, np.where(open_still[:, None], found[every, np.argmin(rival, axis=1)], np.nan)
+    rival = np.where(away > APART, cost - lowest[:, None], np.inf)
+    likely = np.min(rival, axis=1) < -2.0 * np.log(RULED_OUT)
+    other = found[every, np.argmin(rival, axis=1)]
+    return scaled, lowest, np.where(likely[:, None], other, np.nan)
 
 
 def _bare(candidate: Candidate) -> Candidate:
