@@ -13,7 +13,7 @@ import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray
 
-CHUNK = 16_384
+CHUNK = 32_768
 """Elements worked on together: small enough to stay in cache, large enough to hide the calls."""
 
 SECANT_STEPS = 8

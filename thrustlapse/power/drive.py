@@ -523,7 +523,7 @@ def _power_limited_speed(drive: Drive, *, motor_power: Array, load: Array) -> Ar
         motor.resistance + drive.motor_lead_resistance))
     driven = load <= 0.0
     # the unknown is the back voltage; current = (bend back + slope) back + idle
-    bend = (np.where(driven, np.nan, load) if some(driven) else load) / kt**3
+    bend = (np.where(driven, np.nan, load) if some(driven) else load) / (kt * kt * kt)
     back = np.cbrt(motor_power / bend)
     amps = (bend * back + slope) * back + idle
     share = motor_power / (amps * (series * amps + back))

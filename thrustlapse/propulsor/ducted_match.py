@@ -165,7 +165,8 @@ def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Ar
     density = entry.face_pressure / (GAS_CONSTANT * tt)
     psi = stage.head(flow) if head is None else np.where(np.isnan(head), stage.head(flow), head)
     cost = stage.power(flow)
-    load = cost * density * (diameter**5 / 8.0)
+    disc = diameter * diameter  # products: a power of an array takes as long as all of the rest
+    load = cost * density * (0.125 * disc * disc * diameter)
     omega, limit = (drive_speed if limits else unlabelled_speed)(
         machine.drive, machine.supply, torque_coefficient=load, held=machine.held)
     if shaft_speed is not None:
@@ -174,7 +175,7 @@ def station_states(machine: Ducted, free: FreeStream, *, flow: Array, throat: Ar
         limit = np.where(known, limit_at(machine.drive, machine.supply, shaft_speed=omega), limit)
     tip = omega * (0.5 * diameter)
     square = tip * tip
-    mdot = flow * density * tip * diameter**2
+    mdot = flow * density * tip * disc
     pt3 = entry.face_pressure * isentropic(
         temperature_ratio=1.0 + psi * square / (SPECIFIC_HEAT * tt))
     tt3 = tt + cost * square / (flow * SPECIFIC_HEAT)
@@ -401,10 +402,12 @@ def known_speed(solved: Match) -> Array | None:
 def _first_throat(machine: Ducted, free: FreeStream, flow: Array) -> Array:
     """Throat variable of the first guess: the rotor's flow at free-stream total density."""
     total = np.asarray(free.total_pressure) / (GAS_CONSTANT * np.asarray(free.total_temperature))
-    diameter = np.asarray(machine.rotor.tip_diameter)
-    load = machine.rotor.stage.power(flow) * total * diameter**5 / 8.0
-    omega, _ = drive_speed(machine.drive, machine.supply, torque_coefficient=load)
-    speed = flow * omega * diameter**3 / 2.0 / machine.inlet.throat_area
+    diameter = machine.rotor.tip_diameter
+    cube = diameter * diameter * diameter
+    load = machine.rotor.stage.power(flow) * total * (0.125 * cube * diameter * diameter)
+    omega, _ = unlabelled_speed(machine.drive, machine.supply, torque_coefficient=load,
+                                held=machine.held)
+    speed = flow * omega * (0.5 * cube / machine.inlet.throat_area)
     mach = speed / np.sqrt(GAMMA * GAS_CONSTANT * np.asarray(free.total_temperature))
     with np.errstate(invalid="ignore", divide="ignore"):
         guess = np.log(np.where(np.isfinite(mach), np.clip(mach, 1e-6, 0.9), 0.3))

@@ -22,6 +22,10 @@ LEAST_THRUST = 0.2
 """Share of the thrust at rest down to which shares of the thrust are told, by judgement, where no
 top speed ends the flight: next to no thrust a share says nothing [-]."""
 
+ROUND_OFF = 1e-10
+"""Share of the thrust up to which a lean is what is left of a balance, by its place in a batch, and
+no cause [-]."""
+
 
 def leaning(drawn: Array, ends: Array, names: Sequence[str], *, airspeed: Array,
             top_speed: float) -> Leaning | None:
@@ -56,4 +60,4 @@ def leaning(drawn: Array, ends: Array, names: Sequence[str], *, airspeed: Array,
         begins=float(airspeed[told[beyond[0]]]) if beyond.size else float("nan"),
         causes={name: float(lean / nominal[place])
                 for name, lean in zip(names, leans(ends)[:, place], strict=True)
-                if np.isfinite(lean) and lean != 0.0})
+                if np.abs(lean) > ROUND_OFF * nominal[place]})
