@@ -141,11 +141,14 @@ class Line:
         return np.asarray(self.our_head / (self.work * self.efficiency) - 1.0)
 
     @property
+    def our_ratio(self) -> Array:
+        return pressure_ratio_of_head(head=self.our_head * self.tip_speed**2,
+                                      inlet_temperature=self.temperature)
+
+    @property
     def rise_error(self) -> Array:
         """Pressure rise, ours over theirs less 1 [-]."""
-        ours = pressure_ratio_of_head(head=self.our_head * self.tip_speed**2,
-                                      inlet_temperature=self.temperature)
-        return np.asarray((ours - 1.0) / (self.ratio - 1.0) - 1.0)
+        return np.asarray((self.our_ratio - 1.0) / (self.ratio - 1.0) - 1.0)
 
     @property
     def efficiency_error(self) -> Array:
@@ -206,9 +209,9 @@ def stage_lines(**changes: float) -> Iterator[Line]:
                     *rest)
 
 
-def stage_rims() -> Iterator[tuple[float, Array, Array]]:
-    """Tip speed of each line of the 432 mm stage, and the errors of the rise of static pressure at
-    the rim and of total pressure a little behind it, ours over theirs less 1."""
+def stage_rims() -> Iterator[tuple[Line, Array]]:
+    """The lines of the 432 mm stage where the total pressure behind its impeller is read, of which
+    only the pressures mean anything, and the errors of the rise of static pressure at the rim."""
     wide = next(float(r["value"]) for r in rows("centrifugal_vaneless_stage_geometry")
                 if "1.071" in str(r["note"]))
     g = replace(stage_432_mm(), diffuser_diameter=1.071 * stage_432_mm().outlet_diameter,
@@ -222,7 +225,7 @@ def stage_rims() -> Iterator[tuple[float, Array, Array]]:
         kinetic = 0.5 * (np.square(p.work) + np.square(p.exit_flow))
         warm = line.temperature + (p.work - kinetic) * line.tip_speed**2 / SPECIFIC_HEAT
         ours = p.exit_density_ratio * warm / line.temperature
-        yield line.tip_speed, (ours - 1.0) / (static[order] - 1.0) - 1.0, line.rise_error
+        yield line, (ours - 1.0) / (static[order] - 1.0) - 1.0
 
 
 def lines() -> Iterator[Line]:
@@ -322,9 +325,9 @@ def main() -> None:
         told = ", ".join(f"{one.what} {100 * one.value:.1f} (reach {100 * one.reach:g})"
                          for one in missed(line))
         print(f"{line.machine:8}{line.tip_speed:6.0f}  {told or 'nothing'}")
-    for tip, static, total in stage_rims():
-        print(f"432 mm at {tip:.0f} m/s, rise at the rim, static {_told(static, 100)} %, total at "
-              f"1.07 of its radius {_told(total, 100)} %")
+    for rim, static in stage_rims():
+        print(f"432 mm at {rim.tip_speed:.0f} m/s, rise at the rim, static {_told(static, 100)} %, "
+              f"total at 1.07 of its radius {_told(rim.rise_error, 100)} %")
     for name, every in MACHINES.items():
         print(f"{name}: " + told_held((line, line.head_error, line.work_error) for line in every()))
     drawn = list(drawn_stage_lines(60))

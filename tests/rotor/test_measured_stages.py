@@ -22,6 +22,7 @@ from tests.rotor.measured_stages import (
 )
 from thrustlapse.rotor.centrifugal.losses import EXCHANGE_ONSET
 from thrustlapse.rotor.centrifugal.points import LIMITS
+from thrustlapse.rotor.centrifugal.stage import LOSS_UNCERTAINTY
 
 REACH = "reach aimed for on machines of known dimensions"
 FAMILIES = {"O": "400 mm impeller O", "432 mm": "432 mm stage",
@@ -82,14 +83,29 @@ def test_stage_with_splitters():
 def test_impeller_of_the_stage():
     """Static pressure at the rim's casing and total pressure at 1.071 of its radius: what impeller
     and mixing lose, without the vaneless space and the bend behind it."""
-    for tip, static, total in stage_rims():
+    for rim, static in stage_rims():
         for what, error in (("static pressure at the rim", static),
-                            ("total pressure behind it", total)):
-            name = f"432 mm at {tip:.0f} m/s, error of the rise of {what}"
+                            ("total pressure behind it", rim.rise_error)):
+            name = f"432 mm at {rim.tip_speed:.0f} m/s, error of the rise of {what}"
             for kind, value in (("mean", np.mean(error)),
                                 ("greatest", error[np.argmax(np.abs(error))])):
                 yield from agree(f"{name}, {kind}", float(value), 0.0, within=0.04,
                                  why="its lean, 27 to 35 degrees, alone moves a rise by 4 %")
+
+
+@authority(part="impeller", what="what the vaneless space of a 432 mm stage loses",
+           source="NASA vaneless build, public test release", status="published",
+           kind="measured")
+def test_vaneless_space_of_the_stage():
+    """Fall of total pressure, as a logarithm, from 1.071 of the rim's radius to the exit."""
+    for rim, line in zip((rim for rim, _ in stage_rims()), stage_lines(), strict=True):
+        ours, theirs = (float(np.mean(np.log(a / b))) for a, b in (
+            (rim.our_ratio, line.our_ratio), (rim.ratio, line.ratio)))
+        yield from agree(f"432 mm at {line.tip_speed:.0f} m/s, mean fall of total pressure", ours,
+                         theirs, within=LOSS_UNCERTAINTY * theirs, why="the stated error of losses",
+                         known_miss="it ends in a bend into a narrow ring, which is not computed; "
+                                    "walls that rub twice as much, as some practice has it, would "
+                                    "put the 400 mm impeller 3 points too low")
 
 
 @authority(part="impeller", what="a leaning impeller of doubtful readings",

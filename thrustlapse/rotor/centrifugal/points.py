@@ -4,10 +4,10 @@
 broadcast, and no axis means anything. :mod:`thrustlapse.rotor.centrifugal.stage` makes a map of it.
 
 Total pressure falls by the entropy each loss produces at the temperature where it arises: the
-trade's bookkeeping inside an impeller, loss off head as it stands, misses 7 % of the loss at
-210 m/s of tip speed and a fifth at 470 m/s. Parasitic work (disc friction, recirculation, leakage)
-costs power and raises no pressure; its heat is left out of the density at the rim (under 1 % at the
-design flow), because per mass it has no bound at shutoff. The inflow has no swirl.
+trade's bookkeeping inside an impeller, loss off head as it stands, misses 9 % of the loss at
+210 m/s of tip speed and a quarter at 470 m/s. Parasitic work (disc friction, recirculation,
+leakage) costs power and raises no pressure; its heat is left out of the density at the rim (under
+1 % at the design flow), because per mass it has no bound at shutoff. The inflow has no swirl.
 """
 
 from __future__ import annotations
