@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import thrustlapse as tl
-from tests import accuracy_figure
+from tests import accuracy_figure, shipped
 from tests.credibility import collect
 from tests.credibility import page as credibility
 from tests.rotor.measured_propellers import SUSPECT, compare_measured
@@ -50,10 +50,9 @@ def report_folder(scenario: Path) -> Path:
     return ROOT / "reports" / scenario.stem
 
 
-@cache
 def answer(scenario: Path) -> Comparison:
     """The comparison of a scenario."""
-    return tl.compare(tl.read_scenario(scenario))
+    return shipped.answer(scenario.stem)
 
 
 def searched(scenario: Path) -> SearchResult:
@@ -95,6 +94,7 @@ def propeller_table() -> str:
     return "\n".join(lines) + "\n"
 
 
+@cache
 def blocks() -> dict[str, str]:
     """Every block of a written page that is made and not written."""
     comparison = answer(STORY)

@@ -12,10 +12,10 @@ import pytest
 from click.testing import CliRunner
 
 import thrustlapse as tl
+from tests import shipped
 from thrustlapse.cli import main
 from thrustlapse.learning import (
     EvidenceError,
-    Machine,
     bench_piece,
     learned,
     learned_text,
@@ -26,18 +26,41 @@ from thrustlapse.learning import (
     with_piece,
     without_piece,
 )
-from thrustlapse.scenario.build.model import Scenario
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.machine_file import read_machine
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 
 
+FILES = ("three_ways_to_push.toml", "story_blower_bench.csv", "story_fan_flight.csv")
+
+
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
-    for name in ("three_ways_to_push.toml", "story_blower_bench.csv", "story_fan_flight.csv"):
+    for name in FILES:
         shutil.copy(SCENARIOS / name, tmp_path / name)
     return tmp_path
+
+
+def learning(folder: Path, evidence: str, name: str) -> tuple[str, str]:
+    """What is said when a machine of the story learns from a file, and the text of its own."""
+    for one in FILES:
+        shutil.copy(SCENARIOS / one, folder / one)
+    said = run("evidence", "add", folder / FILES[0], folder / evidence, "--candidate", name,
+               "--date", "2026-03-01")
+    return said, (folder / f"{name}.machine.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def by_its_flight(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """The fan and its flight, once for all."""
+    return learning(tmp_path_factory.mktemp("fan"), "story_fan_flight.csv", "fan")
+
+
+@pytest.fixture(scope="module")
+def by_its_bench(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """The blower and its bench, once for all."""
+    return learning(tmp_path_factory.mktemp("blower"), "story_blower_bench.csv", "blower")
 
 
 def run(*args: str | Path, code: int = 0) -> str:
@@ -59,15 +82,17 @@ def included(place: Path, name: str) -> Path:
     return file
 
 
-def test_a_machine_learns_from_a_bench_and_forgets_it_again(place: Path) -> None:
+def test_a_machine_learns_from_a_bench_and_forgets_it_again(
+        place: Path, by_its_bench: tuple[str, str]) -> None:
     told, bench = place / "three_ways_to_push.toml", place / "story_blower_bench.csv"
-    said = run("evidence", "add", told, bench, "--candidate", "blower", "--date", "2026-03-01")
+    said, text = by_its_bench
+    (place / "blower.machine.toml").write_text(text, encoding="utf-8")
     assert "by 1 piece of evidence" in said
     assert "bench file: story_blower_bench.csv, 2026-03-01, 17 readings" in said
     assert 'include = "blower.machine.toml"' in said
     file = included(place, "blower")
-    before, after = (tl.compare(tl.read_scenario(one)).uncertainty.candidates["blower"].top_speed
-                     for one in (told, file))
+    before, after = (one.uncertainty.candidates["blower"].top_speed
+                     for one in (shipped.story(), tl.compare(tl.read_scenario(file))))
     assert after.low < after.median < after.high
     # what the bench told is counted: the description alone is as wide as its priors are narrow
     assert "17 readings" not in file.read_text(encoding="utf-8")
@@ -90,32 +115,25 @@ def test_pieces_in_any_order_leave_the_same_file_of_numbers(place: Path) -> None
     bench = bench_piece(place / "story_blower_bench.csv", date="2026-03-01")
     sound = speed_piece(place / "story_fan_flight.csv", 9e3, 40.0, date="2026-01-01",
                         nozzle=0.015, voltage=23.0, setting="high")
-    texts = []
-    for order in ((bench, sound), (sound, bench)):
-        told = machine(scenario, "blower")
-        for one in order:
-            told = with_piece(told, one)
-        text = learned_text(learned(told))
-        (place / "blower.machine.toml").write_text(text, encoding="utf-8")
-        kept = machine(scenario, "blower")
-        assert len(kept.pieces) == 2
-        np.testing.assert_array_equal(learned(kept).fit.scaled, learned(told).fit.scaled)
-        texts.append(text[:text.index("[described]")])
-        fewer = without_piece(kept, sound.digest[:8])
-        alone = with_piece(machine_without(place, scenario), bench)
-        np.testing.assert_array_equal(learned(fewer).fit.scaled, learned(alone).fit.scaled)
-    assert texts[0] == texts[1]
+    bare = machine(scenario, "blower")
+    first, second = (learned(with_piece(with_piece(bare, one), other))
+                     for one, other in ((bench, sound), (sound, bench)))
+    texts = [learned_text(one) for one in (first, second)]
+    assert len({one[:one.index("[described]")] for one in texts}) == 1
+    (place / "blower.machine.toml").write_text(texts[0], encoding="utf-8")
+    kept = machine(scenario, "blower")
+    assert len(kept.pieces) == 2
+    np.testing.assert_array_equal(learned(kept).fit.scaled, first.fit.scaled)
+    fewer = without_piece(kept, sound.digest[:8])
+    np.testing.assert_array_equal(learned(fewer).fit.scaled,
+                                  learned(with_piece(bare, bench)).fit.scaled)
 
 
-def machine_without(place: Path, scenario: Scenario) -> Machine:
-    (place / "blower.machine.toml").unlink()
-    return machine(scenario, "blower")
-
-
-def test_a_flight_log_teaches_the_machine_it_was_flown_with(place: Path) -> None:
-    told = place / "three_ways_to_push.toml"
-    said = run("evidence", "add", told, place / "story_fan_flight.csv", "--candidate", "fan")
+def test_a_flight_log_teaches_the_machine_it_was_flown_with(
+        place: Path, by_its_flight: tuple[str, str]) -> None:
+    said, text = by_its_flight
     assert "flight log: story_fan_flight.csv" in said
+    (place / "fan.machine.toml").write_text(text, encoding="utf-8")
     kept = read_machine(place / "fan.machine.toml")
     assert kept is not None
     assert kept.pieces[0].readings.by_log.all()
@@ -133,9 +151,10 @@ def test_a_flight_log_teaches_the_machine_it_was_flown_with(place: Path) -> None
     assert "never" not in record["headline"]
 
 
-def test_evidence_that_disagrees_is_named_on_the_terminal_and_in_the_file(place: Path) -> None:
-    told, bench = place / "three_ways_to_push.toml", place / "story_blower_bench.csv"
-    run("evidence", "add", told, bench, "--candidate", "blower")
+def test_evidence_that_disagrees_is_named_on_the_terminal_and_in_the_file(
+        place: Path, by_its_bench: tuple[str, str]) -> None:
+    told = place / "three_ways_to_push.toml"
+    (place / "blower.machine.toml").write_text(by_its_bench[1], encoding="utf-8")
     label = place / "label.csv"
     label.write_text("thrust [N] +- 1 %,electrical power [W] +- 1 %,nozzle exit diameter [mm]\n"
                      "4.2,400,15\n", encoding="utf-8")
@@ -192,12 +211,11 @@ def test_what_cannot_be_done_is_said_in_words(place: Path, args: tuple[str, ...]
     assert said in run(*made, code=2)
 
 
-def test_a_file_of_another_machine_is_not_taken_for_this_one(place: Path) -> None:
-    told = place / "three_ways_to_push.toml"
-    run("evidence", "add", told, place / "story_fan_flight.csv", "--candidate", "fan")
-    (place / "fan.machine.toml").rename(place / "blower.machine.toml")
+def test_a_file_of_another_machine_is_not_taken_for_this_one(
+        place: Path, by_its_flight: tuple[str, str]) -> None:
+    (place / "blower.machine.toml").write_text(by_its_flight[1], encoding="utf-8")
     with pytest.raises(EvidenceError, match="described otherwise"):
-        machine(tl.read_scenario(told), "blower")
+        machine(tl.read_scenario(place / "three_ways_to_push.toml"), "blower")
 
 
 @pytest.mark.parametrize(("old", "new", "said"), [
@@ -210,12 +228,9 @@ def test_a_file_of_another_machine_is_not_taken_for_this_one(place: Path) -> Non
     ('date = "', 'dated = "', "missing: evidence[0].date"),
     ("[described]", "[described_so]", "missing: described"),
 ])
-def test_a_machine_s_file_changed_by_hand_is_refused_in_words(place: Path, old: str, new: str,
-                                                              said: str) -> None:
-    run("evidence", "add", place / "three_ways_to_push.toml", place / "story_fan_flight.csv",
-        "--candidate", "fan")
-    file = place / "fan.machine.toml"
-    text = file.read_text(encoding="utf-8")
+def test_a_machine_s_file_changed_by_hand_is_refused_in_words(
+        tmp_path: Path, by_its_flight: tuple[str, str], old: str, new: str, said: str) -> None:
+    file, (_, text) = tmp_path / "fan.machine.toml", by_its_flight
     assert old in text
     file.write_text(text.replace(old, new, 1) if old != "[described]" else
                     text.replace("[described", "[described_so"), encoding="utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -52,10 +53,16 @@ PHYSICS_CALLS = {"operate", "operate_ducted", "operate_open_rotor", "station_sta
 """Functions that compute; a report reads results and calls none of them."""
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """Everything in a file, read once."""
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
 def imported(path: Path) -> set[tuple[str, str]]:
     """(folder, name) of everything of this package that a file imports, lazily or not."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         names: list[tuple[str, str]] = []
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [(node.module, alias.name) for alias in node.names]
@@ -70,22 +77,20 @@ def imported(path: Path) -> set[tuple[str, str]]:
     return found
 
 
+@cache
 def files_imported(path: Path) -> set[Path]:
     """Files of this package that a file imports anywhere, for types alone too.
 
     The front door is a table of names; nothing but its version is taken from it.
     """
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("thrustlapse."):
             parts = (node.module or "").split(".")[1:]
             for alias in node.names:
                 inner = PACKAGE.joinpath(*parts, f"{alias.name}.py")
                 found.add(inner if inner.is_file() else PACKAGE.joinpath(*parts).with_suffix(".py"))
     return found
-
-
-GRAPH = {path: files_imported(path) for path in FILES}
 
 
 def folder_of(path: Path) -> str:
@@ -102,16 +107,16 @@ def test_no_import_runs_back(path: Path) -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_no_file_leads_back_to_itself(path: Path) -> None:
     seen: set[Path] = set()
-    ahead = set(GRAPH[path])
+    ahead = set(files_imported(path))
     while ahead:
         assert path not in ahead, f"a circle through {path.name}"
         seen |= ahead
-        ahead = set().union(*(GRAPH.get(one, set()) for one in ahead)) - seen
+        ahead = set().union(*(files_imported(one) for one in ahead if one in FILES)) - seen
 
 
 def inside_functions(path: Path) -> list[str]:
     """Modules that a file imports inside functions."""
-    functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    functions = [node for node in nodes(path)
                  if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
     inner = {node for function in functions for node in ast.walk(function)}
     return [alias.name for node in inner if isinstance(node, ast.Import) for alias in node.names
@@ -145,7 +150,8 @@ def test_a_report_computes_no_physics(path: Path) -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_nothing_slow_is_imported_at_the_top(path: Path) -> None:
     """Start-up: SciPy and matplotlib only inside the functions that need them."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = nodes(path)[0]
+    assert isinstance(tree, ast.Module)
     for node in tree.body:
         modules = ([alias.name for alias in node.names] if isinstance(node, ast.Import)
                    else [node.module or ""] if isinstance(node, ast.ImportFrom) else [])

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from tests import known_machines as known
+from thrustlapse.cli import main
 from thrustlapse.power.motor import constant_efficiency_motor
 from thrustlapse.propulsor.anchored import anchored, as_typical, jet_power
 from thrustlapse.propulsor.candidate import operate
@@ -20,8 +20,6 @@ from thrustlapse.rotor.typical import TYPICAL
 from thrustlapse.scenario.faults import ScenarioError
 from thrustlapse.scenario.files.read import read_text
 from thrustlapse.study.sampling import drawables, shares, with_draws
-
-RUN = "from thrustlapse.cli import main; main()"
 
 
 def text(**readings: str) -> str:
@@ -158,13 +156,13 @@ def test_a_bad_table_is_a_fault_in_words(table: str) -> None:
 
 
 @pytest.mark.parametrize("command", [["check"], ["compare", "--out", "page"]])
-def test_the_smallest_file_from_the_command_line(command: list[str], tmp_path: Path) -> None:
+def test_the_smallest_file_from_the_command_line(
+        command: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "mine.toml").write_text(text(), encoding="utf-8")
-    done = subprocess.run([sys.executable, "-c", RUN, command[0], "mine.toml",
-                           *command[1:]], cwd=tmp_path, capture_output=True, text=True,
-                          timeout=120, check=False)
-    assert done.returncode == 0, done.stderr
-    assert ("good" if command == ["check"] else "level top speed") in done.stdout
+    monkeypatch.chdir(tmp_path)
+    done = CliRunner().invoke(main, [command[0], "mine.toml", *command[1:]])
+    assert done.exit_code == 0, done.output
+    assert ("good" if command == ["check"] else "level top speed") in done.output
 
 
 FANS = [("630 gf", "310 W", "50 mm"), ("630 gf", "310 W", "46 mm"), ("18 N", "941 W", "60 mm")]

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import thrustlapse as tl
+from tests import shipped
 from thrustlapse.served.app import make_app
 from thrustlapse.served.scenario_editor import ScenarioEditor
 from thrustlapse.served.server import listen
@@ -68,7 +68,7 @@ BLOWER = "blower: nozzle exit diameter"
 
 def test_it_opens_on_the_comparison_of_the_file(editor_page) -> None:
     """Top speeds against the comparison itself, to 0.2 %."""
-    answer = tl.compare(tl.read_scenario(STORY))
+    answer = shipped.story()
     tops = editor_page.evaluate("lapse.shown.candidates.map((one) => [one.name, one.top.speed])")
     for name, top in tops:
         assert top == pytest.approx(answer.candidates[name].level.top_speed, rel=2e-3)

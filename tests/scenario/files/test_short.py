@@ -266,7 +266,8 @@ def test_the_starters_numbers_are_listed_until_they_are_changed() -> None:
 
 def test_doubts_are_on_the_page_and_on_the_terminal(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
-    path.write_text(small(AIRFRAME.replace('"0.7 kg"', '"1.2"')), encoding="utf-8")
+    path.write_text(small(AIRFRAME.replace('"0.7 kg"', '"1.2"'), "[uncertainty]\nsamples = 0"),
+                    encoding="utf-8")
     told = run("compare", path, "--out", tmp_path / "page")
     assert told.exit_code == 0, told.output
     assert "read as 1.2 kg" in told.output

@@ -1,13 +1,12 @@
 """The site: its tutorial holds no number that was typed, its reference pages leave nothing out, it
-builds without a warning and fetches nothing. All of it, with its numbers, is built by .ci/run.
+builds without a warning and fetches nothing (``tests/browser/test_documentation.py``, which looks
+at it too). All of it, with its numbers, is built by .ci/run.
 """
 
 from __future__ import annotations
 
 import re
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import click
@@ -129,21 +128,6 @@ def test_a_common_mistake_is_one_fault_at_its_own_key(machine: str, right: str,
     assert (f".{key} = " in text) != (key == "electrical_power")  # told of thrust and watts as one
     with pytest.raises(ValueError, match="nothing is wrong"):
         mistakes_page.said(machine, right, right)
-
-
-def test_the_site_builds_without_a_warning_and_fetches_nothing(tmp_path: Path) -> None:
-    """Numbers and docstrings left out, for time; a warning or an address elsewhere is an error."""
-    folder = tmp_path / "site"
-    run = subprocess.run([sys.executable, "-m", "tests.tools.documentation", str(folder),
-                          "--without-api", "--without-numbers"], cwd=PAGES.parents[3],
-                         capture_output=True, text=True, check=False)
-    assert run.returncode == 0, run.stderr
-    assert str(folder / "index.html") in run.stdout
-    physics = (folder / "physics.html").read_text(encoding="utf-8")
-    assert physics.count("<math") > 25
-    assert not [one for one in re.findall("<script[^>]*>", physics) if "math" in one.lower()]
-    assert "<pre>" not in (folder / "commands.html").read_text(encoding="utf-8")
-    assert physics.count("<aside aria-label=") == 2
 
 
 def test_formulas_give_their_fractions_in_braces() -> None:
