@@ -61,6 +61,22 @@ def test_a_table_spares_walks(monkeypatch):
     assert with_table < 2.0 * MANY < 5.0 * MANY < sum(walks)
 
 
+def test_many_machines_in_many_airs_have_no_table():
+    """As in a bench fit: trials of a machine down, airs of the readings across."""
+    day = np.linspace(1.0, 1.02, 11)
+    airs = replace(AIR, temperature=AIR.temperature * day)
+    unit = replace(BLOWER, nozzle=replace(BLOWER.nozzle, exit_area=np.reshape(
+        BLOWER.nozzle.exit_area * np.linspace(0.9, 1.0, MANY // 11 + 1), (-1, 1))))
+    together = operate_ducted(unit, air=airs, airspeed=20.0)
+    alone = operate_ducted(BLOWER, air=replace(AIR, temperature=AIR.temperature * day[3]),
+                           airspeed=20.0)
+    assert together.net_thrust[-1, 3] == pytest.approx(float(alone.net_thrust), rel=1e-10)
+    only_airs = operate_ducted(BLOWER, air=airs, airspeed=np.reshape(SPEEDS, (-1, 1)))
+    assert only_airs.net_thrust[0, 3] == pytest.approx(float(operate_ducted(
+        BLOWER, air=replace(AIR, temperature=AIR.temperature * day[3]),
+        airspeed=SPEEDS[0]).net_thrust), rel=1e-10)
+
+
 @pytest.mark.parametrize("speeds", [np.full(MANY, 20.0), np.append(SPEEDS, np.nan)])
 def test_airspeeds_that_span_nothing_or_are_not_known_have_no_table(speeds):
     """Each element keeps its own answer."""

@@ -16,6 +16,7 @@ from thrustlapse.arrays import (
     Values,
     batch_shape,
     in_shape,
+    numeric_leaves,
     some,
     take,
 )
@@ -134,7 +135,8 @@ class _Outcome:
 
 def _table(machine: Ducted, air: Air, free: FreeStream, size: int) -> BalanceTable | None:
     """Where to start from with one machine in one air at very many airspeeds."""
-    if size < LEAST_POINTS * NODES or batch_shape(machine, air) != ():
+    if size < LEAST_POINTS * NODES or any(
+            leaf.ndim for part in (machine, air) for leaf in numeric_leaves(part)):
         return None
     lowest, highest = np.min(free.airspeed), np.max(free.airspeed)
     if not lowest < highest:
