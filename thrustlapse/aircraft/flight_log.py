@@ -374,23 +374,30 @@ def _condition(covariance: Array, factors: Array) -> float:
     return float(np.linalg.cond(np.linalg.cholesky(np.linalg.inv(covariance)).T * factors))
 
 
+def _slopes(since: Array, values: Array) -> Array:
+    """Slope of the straight line through the first 1, 2, 3 ... of some readings, least squares."""
+    count, over = np.arange(1.0, since.size + 1.0), values - values[0]
+    time, value = np.cumsum(since), np.cumsum(over)
+    return np.asarray((count * np.cumsum(since * over) - time * value)
+                      / (count * np.cumsum(since**2) - time**2))
+
+
 def _level_run(time: Array, speed: Array, height: Array, full: BoolArray) -> LevelRun | None:
     """The longest stretch at full power that neither climbs nor gains speed, on its mean."""
     best: LevelRun | None = None
     edges = np.flatnonzero(np.diff(np.concatenate([[0], full.astype(int), [0]])))
     for first, after in zip(edges[::2], edges[1::2], strict=True):
-        for start in range(first, after):
-            for end in range(after - 1, start + 2, -1):
-                length = time[end] - time[start]
-                if length < max(RUN_TIME, 0.0 if best is None else 1e-9 + best.end - best.start):
-                    break
-                part = slice(start, end + 1)
-                climb, gain = (float(np.polyfit(time[part] - time[start], one[part], 1)[0])
-                               for one in (height, speed))
-                if abs(climb) <= RUN_CLIMB and abs(gain) <= RUN_ACCELERATION:
-                    best = LevelRun(airspeed=float(np.mean(speed[part])),
-                                    start=float(time[start]), end=float(time[end]))
-                    break
+        for start in range(first, after - 3):
+            part = slice(start, after)
+            since = time[part] - time[start]
+            with np.errstate(invalid="ignore"):  # one reading has no slope
+                level = ((np.abs(_slopes(since, height[part])) <= RUN_CLIMB)
+                         & (np.abs(_slopes(since, speed[part])) <= RUN_ACCELERATION))
+            ends = 3 + np.flatnonzero((level & (since >= RUN_TIME))[3:])
+            if ends.size and (best is None or since[ends[-1]] >= 1e-9 + best.end - best.start):
+                end = start + int(ends[-1])
+                best = LevelRun(airspeed=float(np.mean(speed[start:end + 1])),
+                                start=float(time[start]), end=float(time[end]))
     return best
 
 
