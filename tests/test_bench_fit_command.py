@@ -279,7 +279,7 @@ def test_half_a_unit_is_refused(tmp_path) -> None:
     assert "whole number" in result.output
 
 
-FOUR = ("21,23.1,400,2.53", "21,23.1,400,2.51", "20,23.1,400,2.56", "22,23.1,400,2.47")
+FOUR = ("15,23.1,400,2.53", "15,23.1,400,2.51", "13.5,23.1,400,2.75", "16.5,23.1,400,2.26")
 
 
 def test_an_airframe_that_cannot_fly_level_is_no_reason_not_to_fit(tmp_path) -> None:

@@ -360,7 +360,7 @@ def test_what_a_fit_wrote_for_the_story_s_blower_can_be_drawn(tmp_path) -> None:
     scenario = read_scenario(tmp_path / "mine.toml")
     inputs = drawables(scenario)
     fitted = [one for one in inputs if one.group]
-    drawn = shares(1024, len(inputs), seed=3)
+    drawn = shares(4096, len(inputs), seed=3)
     values = np.array([_value(inputs, inputs.index(one), drawn) for one in fitted])
     fit = scenario.candidates["blower"].fit
     assert fit is not None
@@ -372,7 +372,7 @@ def test_what_a_fit_wrote_for_the_story_s_blower_can_be_drawn(tmp_path) -> None:
     assert np.cov(np.log(values[logs])) == pytest.approx(relative, rel=0.05,
                                                          abs=0.02 * relative.max())
     many = with_draws(scenario, inputs, drawn, [inputs.index(one) for one in fitted])
-    assert many.candidates["blower"].unit.duct.loss_coefficient.shape == (1024, 1)
+    assert many.candidates["blower"].unit.duct.loss_coefficient.shape == (4096, 1)
 
 
 def test_what_a_fit_counts_by_its_logarithm_is_what_draws_do() -> None:
