@@ -181,8 +181,8 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy,
                         "second exit do not fit to thrust and power (a speed may be off by the "
                         "number of blades or pole pairs); leave out the least sure")
     if not np.any(met):
-        raise NoMap("no machine of this kind meets the readings: their jet leaves too few of the "
-                    "watts for the losses of rotor, motor and controller")
+        raise NoMap("no machine of this kind meets the readings: with the watts that their jet "
+                    "holds, rotor, motor and controller would lose less, or more, than any do")
     found = replace(found, efficiency=np.where(met, found.efficiency, np.nan))
     return replace(_driven(made, air, found), nozzle=own), found
 

@@ -242,9 +242,12 @@ def test_slips_of_a_machine_are_told(old: str, new: str, said: str) -> None:
 
 
 def test_a_jet_far_weaker_than_its_watts_is_doubted() -> None:
-    """250 W through 24 mm: T^3/2 / (4 rho A)^1/2 is 0.7 mW of jet at 1 mN, and 65 W at 2.1 N."""
-    weak = small().replace('"2.1 N"', '"0.001 N"')
+    """250 W through 24 mm: T^3/2 / (4 rho A)^1/2 is 0.7 W of jet at 0.1 N, and 65 W at 2.1 N; the
+    0.7 mW at 1 mN are refused."""
+    weak = small().replace('"2.1 N"', '"0.1 N"')
     assert weak != small()
+    with pytest.raises(ScenarioError, match="no machine of this kind meets the readings"):
+        read_text(small().replace('"2.1 N"', '"0.001 N"'))
     assert "% of the watts in the jet" in " ".join(read_text(weak).doubts)
     assert "% of the watts in the jet" not in " ".join(read_text(small()).doubts)
 
