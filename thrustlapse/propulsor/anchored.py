@@ -181,8 +181,11 @@ def anchored(unit: Ducted, *, air: Air, known: KnownBy,
                         "second exit do not fit to thrust and power (a speed may be off by the "
                         "number of blades or pole pairs); leave out the least sure")
     if not np.any(met):
-        raise NoMap("no machine of this kind meets the readings: with the watts that their jet "
-                    "holds, rotor, motor and controller would lose less, or more, than any do")
+        jet = 100.0 * np.mean(jet_power(thrust=known.thrust, exit_area=known.exit_area,
+                                        density=air.density) / known.electrical_power)
+        raise NoMap(f"no machine of this kind meets the readings: their jet holds {jet:.2g} % of "
+                    "the watts, and rotor, motor and controller would lose less, or more, than "
+                    "any do")
     found = replace(found, efficiency=np.where(met, found.efficiency, np.nan))
     return replace(_driven(made, air, found), nozzle=own), found
 
