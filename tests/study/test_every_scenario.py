@@ -67,7 +67,8 @@ def test_the_cause_told_is_what_draws_of_it_alone_do() -> None:
     told = study.leanings["blower"]
     assert told.airspeed > 20.0
     cause = "blower: head of the map"
-    assert told.causes[cause] < -0.005
+    # what moves the mean most, many times what a mean of 512 draws errs by
+    assert told.causes[cause] == min(told.causes.values()) < 0.0
     inputs = drawables(scenario)
     drawn = np.full((513, len(inputs)), 0.5)
     drawn[:-1, [one.label for one in inputs].index(cause)] = shares(512, 1, seed=8)[:, 0]
