@@ -23,6 +23,7 @@ UNNAMED = "unnamed"
 AS_FLOWN = "as it flies"
 """Drive setting of rows that were read as the aircraft flies: the description's own."""
 
+
 @dataclass(frozen=True, kw_only=True)
 class UsualSpread:
     """Standard deviation of a usual instrument: a fixed part and a share of the reading, added as
