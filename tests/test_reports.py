@@ -105,7 +105,7 @@ def test_a_committed_search_is_fresh(scenario: Path) -> None:
     assert not noise[:5], MAKE
     assert {"index.html", "best.csv", "figures"} <= {path.name for path in folder.iterdir()}
     # an example of a search: what it calls best is not the end of a range
-    assert "best designs at the" not in (folder / "index.html").read_text(encoding="utf-8")
+    assert "best designs lie at the" not in (folder / "index.html").read_text(encoding="utf-8")
 
 
 def test_the_committed_report_of_the_flight_is_fresh(tmp_path: Path) -> None:

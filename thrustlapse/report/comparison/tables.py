@@ -188,7 +188,7 @@ def other_footings(comparison: Comparison) -> Table:
             for footing, crossings in comparison.other_footings.items() for one in crossings
             if one.kind == ON_AIRFRAME or pulls(one)]
     return Table(name="footings", caption="Crossovers on other bases of comparison; where the two "
-                 "thrusts differ, the candidate it is of is named. The footing used: "
+                 "thrusts differ, the table says whose it gives. The footing used: "
                  f"{comparison.footing}.",
                  heads=("footing", "crossover", "compared", "airspeed", "thrust there"),
                  rows=tuple(rows))

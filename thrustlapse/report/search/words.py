@@ -146,9 +146,9 @@ def _doubts(one: Found, result: SearchResult) -> list[str]:
             count = int(np.count_nonzero(known & np.isclose(one.settings[axis.name], end,
                                                             rtol=1e-9)))
             if count and axis.values.size > 1 and not (axis.counted and end == 1.0):
-                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs at the "
-                            f"{word} {axis.name}, {axis_value(axis, float(end))}: a wider range "
-                            "may hold better ones")
+                said.append(f"{one.name}: {count} of its {int(known.sum())} best designs lie at "
+                            f"the {word} {axis.name}, {axis_value(axis, float(end))}: a wider "
+                            "range may hold better ones")
     return said
 
 
