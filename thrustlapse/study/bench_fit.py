@@ -54,7 +54,7 @@ HOPS = 3
 """Times at most that a lower minimum is looked around."""
 
 ALIKE = 2.0
-"""Posterior deviations from which on a minimum that is not ruled out is told of."""
+"""Posterior deviations from which on a minimum that is not ruled out is mentioned."""
 
 ROUNDS = 40
 """Steps at most; a fit takes five to ten."""
@@ -503,8 +503,8 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
     followed = np.argsort(costs, axis=1)[:, :FOLLOWED]
     found, cost = problem.solve(tries[followed].reshape(-1, size),
                                 np.repeat(every, followed.shape[1]))
-    scaled, least, others = _lowest(problem, found.reshape(every.size, -1, size),
-                                    cost.reshape(every.size, -1))
+    scaled, least, others, above = _lowest(problem, found.reshape(every.size, -1, size),
+                                           cost.reshape(every.size, -1))
     # where no reading is met, conditions' spreads seen through the fit say nothing of the readings
     met = least <= HOPELESS * problem.count
     problem.reweigh(np.where(met[:, None], scaled, 0.0))
@@ -514,12 +514,15 @@ def _fitted(given: Candidate, benches: Sequence[BenchReadings], *,
     residuals, columns = problem.linear(answered, every)
     return tuple(_told(problem, given, place, scaled=answered[place], whitened=residuals[place],
                        jacobian=columns[place], weights=weights[place], hangs=bool(hangs[place]),
-                       other=(robust if not hangs[place] else scaled)[place], far=others[place])
+                       other=(robust if not hangs[place] else scaled)[place], far=others[place],
+                       above=float(above[place]))
                  for place in range(len(benches)))
 
 
-def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array, Array]:
-    """The lowest minimum of each bench, its cost, and another that is not ruled out, or NaN.
+def _lowest(problem: _Problem, found: Array,
+            cost: Array) -> tuple[Array, Array, Array, Array]:
+    """The lowest minimum of each bench, its cost, another that is not ruled out, or NaN, and how
+    far that one's cost lies above.
 
     ``found`` (benches, minima, unknowns) and ``cost`` (benches, minima) are those known so far.
     What lies behind a rise along one unknown of the lowest is looked at too.
@@ -542,9 +545,10 @@ def _lowest(problem: _Problem, found: Array, cost: Array) -> tuple[Array, Array,
     scaled, lowest = found[every, best], cost[every, best]
     away = np.abs(found - scaled[:, None])[..., problem.own].max(axis=2, initial=0.0)
     rival = np.where(away > APART, cost - lowest[:, None], np.inf)
-    likely = np.min(rival, axis=1) < -2.0 * np.log(RULED_OUT)
+    above = np.min(rival, axis=1)
+    likely = above < -2.0 * np.log(RULED_OUT)
     other = found[every, np.argmin(rival, axis=1)]
-    return scaled, lowest, np.where(likely[:, None], other, np.nan)
+    return scaled, lowest, np.where(likely[:, None], other, np.nan), above
 
 
 def _bare(candidate: Candidate) -> Candidate:
@@ -642,7 +646,7 @@ def _own_setting(readings: BenchReadings, settings: tuple[str, ...], power: floa
 
 def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, whitened: Array,
           jacobian: Array, weights: Array, hangs: bool, other: Array,
-          far: Array) -> FittedMachine:
+          far: Array, above: float) -> FittedMachine:
     from scipy.special import gammaincc
 
     unknowns, count = problem.unknowns, problem.count
@@ -678,7 +682,7 @@ def _told(problem: _Problem, candidate: Candidate, place: int, scaled: Array, wh
         robust_shift=(other - scaled) / np.sqrt(np.diag(covariance)),
         whitened=whitened[:count], jacobian=jacobian[:count],
         largest_flow=float(np.nanmax(shown.flow)), messages=())
-    return replace(fit, messages=(*_messages(fit, problem), *_another(fit, far)))
+    return replace(fit, messages=(*_messages(fit, problem), *_another(fit, far, above)))
 
 
 def _told_apart(unknowns: tuple[Unknown, ...],
@@ -765,16 +769,19 @@ def _messages(fit: FittedMachine, problem: _Problem) -> list[str]:
                       if isinstance(fit.candidate.unit, Ducted) else ())]
 
 
-def _another(fit: FittedMachine, scaled: Array) -> tuple[str, ...]:
-    """What to say of another minimum that fits nearly as well: which unknown it has elsewhere."""
+def _another(fit: FittedMachine, scaled: Array, above: float) -> tuple[str, ...]:
+    """What to say of another minimum that is not ruled out: how much less likely it is, and which
+    unknown it has elsewhere."""
     kept = list(fit.kept)
     away = (scaled - fit.scaled)[kept] / np.sqrt(np.diag(fit.scaled_covariance)[kept])
     if not np.isfinite(scaled).all() or not np.any(np.abs(away) > ALIKE):
         return ()
     most = int(np.argmax(np.abs(away)))
     way, words = "more" if away[most] > 0.0 else "less", fit.unknowns[kept[most]].words
-    return (f"another machine fits these readings nearly as well, with {abs(away[most]):.1f} "
-            f"deviations {way} {words}: what is stated here is of this one alone",)
+    less = np.exp(0.5 * above)
+    return (f"another machine fits these readings too, {less:.2g} times less likely, "
+            f"with {abs(away[most]):.1f} deviations {way} {words}: what is stated here is of "
+            "the likelier alone",)
 
 
 def _of_its_map(fit: FittedMachine, unit: Ducted) -> list[str]:
