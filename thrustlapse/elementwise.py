@@ -22,6 +22,9 @@ SECANT_STEPS = 8
 GUESSED_STEPS, LONGEST_GUESS = 12, 3.0
 """The same of steps from a guess, and the longest of them."""
 
+QUADRATIC_STOP = 1e-8
+"""Relative size of a Newton step after which the next would be lost in round-off."""
+
 LONGEST_STEP = 0.8
 """Largest change of a logarithmic unknown in one step."""
 

@@ -29,6 +29,7 @@ from typing import NamedTuple
 import numpy as np
 
 from thrustlapse.arrays import Array, BoolArray, IntArray, Values, some
+from thrustlapse.elementwise import QUADRATIC_STOP
 from thrustlapse.power.motor import (
     ConstantsMotor,
     EfficiencyMotor,
@@ -39,10 +40,6 @@ from thrustlapse.power.motor import (
     shaft_power,
 )
 from thrustlapse.power.pack import Supply, terminal_current
-
-QUADRATIC_STOP = 1e-8
-"""Relative size of a Newton step after which the next would be lost in round-off."""
-
 
 CAP_MET = 1e-6
 """Relative excess over a cap that is round-off of the speed at which two limits meet."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from thrustlapse.arrays import Array, Values, some
-from thrustlapse.power.drive import QUADRATIC_STOP
+from thrustlapse.elementwise import QUADRATIC_STOP
 
 
 def jet_speed_from_power(*, power: Values, area: Values, density: Values,
